@@ -1,0 +1,13 @@
+//! The car top, the kit and the rig: domain types, parametric kit parts, placement to poses.
+//!
+//! Frames and conventions: millimetres; the plate frame has its origin where the housing's axis
+//! meets the sealing face, +z out of the plate, +x toward the hinge, right-handed. Bearings turn
+//! counter-clockwise from +x seen from above.
+
+pub mod car_top;
+pub mod kit;
+pub mod placement;
+
+pub use car_top::CarTop;
+pub use kit::Kit;
+pub use placement::{Choice, Placement};

@@ -1,0 +1,8 @@
+//! Triangle bodies: building them, judging their soundness, cutting them.
+//!
+//! A body is a set of triangles in millimetres with the bound by which it may be away from the true
+//! surface. Bodies of several closed shells stand for their union.
+
+mod body;
+
+pub use body::{Body, Deviation, Mesh};
