@@ -5,8 +5,11 @@
 //! a bare number could be mistaken for another unit; coordinates are plain nalgebra points in
 //! millimetres.
 
+mod error;
 mod interval;
+mod parse;
 mod quantity;
 
+pub use error::ParseError;
 pub use interval::Interval;
-pub use quantity::{Angle, Length, LengthUnit};
+pub use quantity::{Angle, Force, Length, LengthUnit, Pressure, Torque};
