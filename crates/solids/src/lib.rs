@@ -4,5 +4,14 @@
 //! surface. Bodies of several closed shells stand for their union.
 
 mod body;
+pub mod build;
+mod mass;
+mod section;
+mod soundness;
+mod winding;
 
 pub use body::{Body, Deviation, Mesh};
+pub use mass::{area, volume};
+pub use section::{Polyline, section};
+pub use soundness::{Soundness, soundness};
+pub use winding::winding_number;
