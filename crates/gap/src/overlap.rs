@@ -1,0 +1,372 @@
+//! How deep two bodies run into each other.
+//!
+//! The depth of an overlap is the length of the shortest translation of `b` that leaves the two
+//! bodies apart. It is bracketed, not computed:
+//!
+//! - from below by a point of one body that lies inside the other: any translation that frees
+//!   the bodies must bring it out, so its distance to the other's surface is a lower bound;
+//! - from above by a translation that was tried and frees them.
+
+use std::cmp::Ordering;
+use std::collections::BinaryHeap;
+
+use nalgebra::{Isometry3, Point3, Vector3};
+
+use crate::pose::Pose;
+use crate::query::Pair;
+use crate::solid::{Ready, Solid};
+use crate::tree::{Cell, Child};
+use crate::triangle::{self, Triangle};
+
+/// Point queries that the search for the deepest sample may spend per body.
+const EFFORT: usize = 1_500;
+/// Factor between the translations tried along one direction.
+const RUNG: f64 = 1.5;
+/// Shortest translation worth telling apart from none, millimetres.
+const SHORTEST: f64 = 1e-4;
+/// Relative width at which the search along one direction stops.
+const CLOSE: f64 = 1e-4;
+/// How often the direction is improved by the contact normal where the bodies come free.
+const IMPROVEMENTS: usize = 3;
+
+/// How deep two bodies overlap.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Overlap {
+    /// No translation of `b` shorter than this, in any direction, frees the bodies; millimetres,
+    /// `>= 0`. It is the depth of the deepest sample found of either surface inside the other
+    /// body: corners, middles of edges and centroids of triangles. Zero when no sample lies
+    /// inside, as when only an edge passes through a thin wall.
+    pub depth_low: f64,
+    /// The translation of `b` by this much along `way_out` leaves the bodies apart: it was tried,
+    /// surfaces and insides. Millimetres, `>= depth_low`. It is the shortest found along the
+    /// directions searched, so the true depth may be less.
+    pub depth_high: f64,
+    /// The deepest sample found, or a point where the surfaces meet; frame of `a`.
+    pub at: Point3<f64>,
+    /// Unit vector, frame of `a`.
+    pub way_out: Vector3<f64>,
+}
+
+/// How deep `a` and `b` overlap. `None` when they do not, or when [`gap`](fn@crate::gap) cannot
+/// decide whether they do.
+///
+/// The upper bound searches the six axis directions of `a`, the twelve and eight diagonals
+/// between them, the way from the deepest sample of either body to the other's surface, and the
+/// normals of the contacts met where the bodies come free.
+pub fn overlap(a: &Solid, b: &Solid, a_from_b: &Isometry3<f64>) -> Option<Overlap> {
+    let search = Search::new(a, b, a_from_b, f64::INFINITY)?;
+    let mut directions = search.outward();
+    directions.extend(compass());
+    let mut best = search.shortest(&directions, None);
+    for _ in 0..IMPROVEMENTS {
+        let Some(normal) = best.and_then(|best| search.contact_normal(&best)) else { break };
+        let next = search.shortest(&[normal], best);
+        if next == best {
+            break;
+        }
+        best = next;
+    }
+    best.map(|way| search.overlap(&way))
+}
+
+/// As [`overlap`](fn@overlap), but the way out is searched only along `directions`, in the frame
+/// of `a` and of any length; `None` also when none of them has a length. The lower bound still
+/// holds for every direction.
+pub fn overlap_along(
+    a: &Solid,
+    b: &Solid,
+    a_from_b: &Isometry3<f64>,
+    directions: &[Vector3<f64>],
+) -> Option<Overlap> {
+    let search = Search::new(a, b, a_from_b, f64::INFINITY)?;
+    let directions: Vec<_> =
+        directions.iter().filter_map(|d| d.try_normalize(f64::MIN_POSITIVE)).collect();
+    search.shortest(&directions, None).map(|way| search.overlap(&way))
+}
+
+/// The certified lower bound of [`overlap`](fn@overlap) alone, with the point it was found at in
+/// the frame of `a`: far cheaper, since no way out is looked for. The search for a deeper sample
+/// ends once one of `enough` millimetres is found; pass infinity for the deepest. `None` when
+/// `overlap` is.
+pub fn least_depth(
+    a: &Solid,
+    b: &Solid,
+    a_from_b: &Isometry3<f64>,
+    enough: f64,
+) -> Option<(f64, Point3<f64>)> {
+    let search = Search::new(a, b, a_from_b, enough)?;
+    Some((search.depth_low(), search.at()))
+}
+
+/// The directions to the faces, edges and corners of a cube.
+fn compass() -> Vec<Vector3<f64>> {
+    let steps = [-1.0, 0.0, 1.0];
+    steps
+        .iter()
+        .flat_map(|x| steps.iter().flat_map(move |y| steps.map(|z| Vector3::new(*x, *y, z))))
+        .filter_map(|d| d.try_normalize(f64::MIN_POSITIVE))
+        .collect()
+}
+
+/// A point of one surface inside the other body.
+#[derive(Debug, Clone, Copy)]
+struct Sample {
+    depth: f64,
+    at: Point3<f64>,
+    /// The nearest point of the other body's surface.
+    surface: Point3<f64>,
+}
+
+impl Sample {
+    fn moved_by(self, pose: &Pose) -> Self {
+        Self { at: pose.apply(&self.at), surface: pose.apply(&self.surface), ..self }
+    }
+}
+
+/// A translation of `b` that frees the bodies.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Way {
+    direction: Vector3<f64>,
+    length: f64,
+}
+
+/// Two overlapping bodies with the deepest samples found.
+struct Search<'s> {
+    pair: Pair<'s>,
+    /// Deepest of `b` inside `a`, and of `a` inside `b`; frame of `a`.
+    deepest: [Option<Sample>; 2],
+    meeting: Option<Point3<f64>>,
+}
+
+impl<'s> Search<'s> {
+    /// `None` unless the bodies certainly overlap. A sample `enough` deep ends the search for
+    /// deeper ones.
+    fn new(a: &'s Solid, b: &'s Solid, a_from_b: &Isometry3<f64>, enough: f64) -> Option<Self> {
+        let pair = Pair::new(a, b, a_from_b).ok()?;
+        let meeting = pair.first_crossing().map(|slots| pair.meeting_point(slots));
+        if meeting.is_none() && !pair.one_holds_other().is_ok_and(|holds| holds) {
+            return None;
+        }
+        let b_in_a = deepest(pair.a, pair.b, &pair.a_from_b, 0.0, enough);
+        let beaten = b_in_a.map_or(0.0, |sample| sample.depth);
+        let a_in_b = deepest(pair.b, pair.a, &pair.b_from_a, beaten, enough)
+            .map(|sample| sample.moved_by(&pair.a_from_b));
+        Some(Self { pair, deepest: [b_in_a, a_in_b], meeting })
+    }
+
+    fn deepest_sample(&self) -> Option<Sample> {
+        // The second one is only kept when it is deeper than the first.
+        self.deepest[1].or(self.deepest[0])
+    }
+
+    fn depth_low(&self) -> f64 {
+        let depth = self.deepest_sample().map_or(0.0, |sample| sample.depth);
+        (depth - self.pair.slack()).max(0.0)
+    }
+
+    fn overlap(&self, way: &Way) -> Overlap {
+        Overlap {
+            depth_low: self.depth_low().min(way.length),
+            depth_high: way.length,
+            at: self.at(),
+            way_out: way.direction,
+        }
+    }
+
+    /// The deepest sample, or a point where the surfaces meet; frame of `a`.
+    fn at(&self) -> Point3<f64> {
+        let corner = || self.pair.a.corners[0][0];
+        self.deepest_sample().map(|s| s.at).or(self.meeting).unwrap_or_else(corner)
+    }
+
+    /// The ways that bring the deepest samples out.
+    fn outward(&self) -> Vec<Vector3<f64>> {
+        let of_b = self.deepest[0].map(|sample| sample.surface - sample.at);
+        let of_a = self.deepest[1].map(|sample| sample.at - sample.surface);
+        [of_b, of_a]
+            .into_iter()
+            .flatten()
+            .filter_map(|d| d.try_normalize(f64::MIN_POSITIVE))
+            .collect()
+    }
+
+    /// The shortest way found along `directions` that is shorter than `best`, or `best`: all
+    /// directions go up one ladder of lengths together, so that none is followed far when another
+    /// comes free early; from the first free rung it is halved down toward the last blocked one.
+    fn shortest(&self, directions: &[Vector3<f64>], mut best: Option<Way>) -> Option<Way> {
+        let exits: Vec<f64> = directions.iter().map(|direction| self.exit(direction)).collect();
+        let last = exits.iter().copied().fold(0.0, f64::max);
+        let mut blocked = 0.0;
+        let mut rung = self.depth_low().max(SHORTEST);
+        while blocked < last && best.is_none_or(|way| blocked < way.length) {
+            for (direction, exit) in directions.iter().zip(&exits) {
+                let shorter = best.map_or(f64::INFINITY, |way| way.length * (1.0 - CLOSE));
+                let length = rung.min(*exit).min(shorter);
+                if length > blocked && self.is_free(direction, length) {
+                    let length = self.shortened(direction, blocked, length);
+                    best = Some(Way { direction: *direction, length });
+                }
+            }
+            blocked = rung;
+            rung *= RUNG;
+        }
+        best
+    }
+
+    /// A shorter length between a blocked and a free one that is still free.
+    fn shortened(&self, direction: &Vector3<f64>, mut blocked: f64, mut free: f64) -> f64 {
+        while free > SHORTEST && free - blocked > CLOSE * free {
+            let middle = 0.5 * (free + blocked);
+            if self.is_free(direction, middle) {
+                free = middle;
+            } else {
+                blocked = middle;
+            }
+        }
+        free
+    }
+
+    fn is_free(&self, direction: &Vector3<f64>, length: f64) -> bool {
+        self.moved(direction, length).clears(0.0) == Some(true)
+    }
+
+    fn moved(&self, direction: &Vector3<f64>, length: f64) -> Pair<'s> {
+        let pose = self.pair.a_from_b.moved(&(direction * length));
+        Pair::at(self.pair.a, self.pair.b, pose)
+    }
+
+    /// The translation along `direction` after which the boxes around the bodies are apart.
+    fn exit(&self, direction: &Vector3<f64>) -> f64 {
+        let a = self.pair.a.bounds;
+        let b = self.pair.b.tree.root().seen_from(&self.pair.a_from_b);
+        let length = (0..3)
+            .filter(|axis| direction[*axis] != 0.0)
+            .map(|axis| {
+                let way = if direction[axis] > 0.0 {
+                    a.high[axis] - (b.centre[axis] - b.half[axis])
+                } else {
+                    b.centre[axis] + b.half[axis] - a.low[axis]
+                };
+                way.max(0.0) / direction[axis].abs()
+            })
+            .fold(f64::INFINITY, f64::min);
+        length * (1.0 + 1e-9) + SHORTEST
+    }
+
+    /// The direction from `a` to `b` where they are nearest right after coming free.
+    fn contact_normal(&self, way: &Way) -> Option<Vector3<f64>> {
+        let contact = self.moved(&way.direction, way.length).nearest(f64::INFINITY, 0.0)?;
+        (contact.on_b - contact.on_a).try_normalize(f64::MIN_POSITIVE)
+    }
+}
+
+/// A branch of the guest's tree by the greatest depth that a point in it can have.
+struct Branch {
+    ceiling: f64,
+    child: Child,
+}
+
+impl Ord for Branch {
+    fn cmp(&self, other: &Self) -> Ordering {
+        self.ceiling.total_cmp(&other.ceiling).then(other.child.cmp(&self.child))
+    }
+}
+impl PartialOrd for Branch {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+impl PartialEq for Branch {
+    fn eq(&self, other: &Self) -> bool {
+        self.cmp(other) == Ordering::Equal
+    }
+}
+impl Eq for Branch {}
+
+/// The deepest sample of `guest` inside `holder` deeper than `beaten`, in the frame of `holder`:
+/// branch and bound over the guest's tree, deepest possible branch first, until one is `enough`
+/// deep.
+fn deepest(
+    holder: &Ready,
+    guest: &Ready,
+    holder_from_guest: &Pose,
+    beaten: f64,
+    enough: f64,
+) -> Option<Sample> {
+    let mut best = None;
+    let mut depth = beaten;
+    let mut spent = 0;
+    let mut open = BinaryHeap::from([Branch { ceiling: f64::INFINITY, child: Child::ROOT }]);
+    while let Some(Branch { ceiling, child }) = open.pop() {
+        if ceiling <= depth || depth >= enough || spent > EFFORT {
+            break;
+        }
+        if let Some(slot) = child.triangle() {
+            for point in samples(&holder_from_guest.apply_all(&guest.corners[slot])) {
+                spent += 1;
+                if let Some(sample) = deeper(holder, point, depth) {
+                    depth = sample.depth;
+                    best = Some(sample);
+                }
+            }
+            continue;
+        }
+        let node = guest.tree.node(child);
+        let pose = holder_from_guest.after(node.frame());
+        for lane in 0..node.count() {
+            spent += 1;
+            if let Some(ceiling) = ceiling_of(holder, &node.cell(lane), &pose, depth) {
+                open.push(Branch { ceiling, child: node.child(lane) });
+            }
+        }
+    }
+    best
+}
+
+/// Corners, middles of the edges, centroid.
+fn samples(t: &Triangle) -> [Point3<f64>; 7] {
+    let [a, b, c] = *t;
+    let middle = |x: &Point3<f64>, y: &Point3<f64>| nalgebra::center(x, y);
+    let centroid = Point3::from((a.coords + b.coords + c.coords) / 3.0);
+    [a, b, c, middle(&a, &b), middle(&b, &c), middle(&c, &a), centroid]
+}
+
+fn deeper(holder: &Ready, point: Point3<f64>, depth: f64) -> Option<Sample> {
+    if !holder.bounds.hold(&point) {
+        return None;
+    }
+    let near = holder.nearest_point(&point, f64::INFINITY, depth)?;
+    let inside = near.distance > depth && holder.is_inside(&point) == Ok(true);
+    inside.then_some(Sample { depth: near.distance, at: point, surface: near.point })
+}
+
+/// How deep a point of `cell`, a box of the guest, can lie inside `holder`; `None` if not deeper
+/// than `depth`. Depth changes by no more than the way between two points.
+fn ceiling_of(holder: &Ready, cell: &Cell, pose: &Pose, depth: f64) -> Option<f64> {
+    let seen = cell.seen_from(pose);
+    let (low, high) = (holder.bounds.low.coords, holder.bounds.high.coords);
+    let apart = |axis: usize| {
+        seen.centre[axis] + seen.half[axis] < low[axis]
+            || seen.centre[axis] - seen.half[axis] > high[axis]
+    };
+    if (0..3).any(apart) {
+        return None;
+    }
+    let radius = cell.half.norm();
+    let centre = Point3::from(seen.centre);
+    let distance = holder.nearest_point(&centre, f64::INFINITY, depth - radius)?.distance;
+    let ceiling = match holder.is_inside(&centre) {
+        Ok(false) => radius - distance,
+        Ok(true) | Err(_) => radius + distance,
+    };
+    (ceiling > depth).then_some(ceiling)
+}
+
+impl Pair<'_> {
+    /// A point, in the frame of `a`, where two triangles known to meet do so.
+    fn meeting_point(&self, slots: [usize; 2]) -> Point3<f64> {
+        let p = &self.a.corners[slots[0]];
+        let q = self.a_from_b.apply_all(&self.b.corners[slots[1]]);
+        triangle::nearest(p, &q, f64::INFINITY).map_or(p[0], |at| at.on_p)
+    }
+}

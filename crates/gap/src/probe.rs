@@ -1,0 +1,145 @@
+//! One body against a point or a ray.
+
+use nalgebra::{Point3, Vector3};
+
+use crate::inside::usable;
+use crate::solid::{Ready, Solid, Undecided};
+use crate::tree::Child;
+use crate::triangle::{nearest_to_point, segment_meets_triangle, side};
+
+/// The point of a body's surface nearest to a given point.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct NearestPoint {
+    /// On the surface, in the body's frame.
+    pub point: Point3<f64>,
+    /// Millimetres from the given point; unsigned.
+    pub distance: f64,
+    /// Index of the triangle in the mesh.
+    pub triangle: u32,
+}
+
+/// The point of the surface of `solid` nearest to `point`, both in its frame; `None` if none is
+/// nearer than `cap` millimetres. A cap that is not a number is no cap.
+pub fn nearest_point(
+    solid: &Solid,
+    point: &Point3<f64>,
+    cap: f64,
+) -> Result<Option<NearestPoint>, Undecided> {
+    let ready = solid.ready()?;
+    if !usable(point) {
+        return Err(Undecided::BadPoint);
+    }
+    Ok(ready.nearest_point(point, if cap.is_nan() { f64::INFINITY } else { cap }, 0.0))
+}
+
+impl Ready {
+    /// As [`nearest_point`], but stops at the first point found nearer than `enough`.
+    pub(crate) fn nearest_point(
+        &self,
+        point: &Point3<f64>,
+        cap: f64,
+        enough: f64,
+    ) -> Option<NearestPoint> {
+        if cap <= 0.0 {
+            return None;
+        }
+        let slack = 256.0 * f64::EPSILON * (self.reach + point.coords.amax());
+        let mut found = None;
+        let mut best = cap;
+        let mut limit = (best + slack).powi(2);
+        let mut open = vec![(0.0, Child::ROOT)];
+        while let Some((bound, next)) = open.pop() {
+            if bound >= limit {
+                continue;
+            }
+            if let Some(slot) = next.triangle() {
+                let candidate = nearest_to_point(point, &self.corners[slot]);
+                let distance = (candidate - point).norm();
+                if distance < best {
+                    best = distance;
+                    limit = (best + slack).powi(2);
+                    found = Some(NearestPoint {
+                        point: candidate,
+                        distance,
+                        triangle: self.slots[slot],
+                    });
+                    if best < enough {
+                        return found;
+                    }
+                }
+                continue;
+            }
+            let node = self.tree.node(next);
+            let bounds = node.bounds_to(point);
+            let first = open.len();
+            for (lane, bound) in bounds.into_iter().enumerate().take(node.count()) {
+                if bound < limit {
+                    insert_nearest_last(&mut open, first, (bound, node.child(lane)));
+                }
+            }
+        }
+        found
+    }
+}
+
+/// Keeps the entries from `first` on in falling order, so that the nearest is taken next.
+fn insert_nearest_last(open: &mut Vec<(f64, Child)>, first: usize, entry: (f64, Child)) {
+    let place = open[first..].partition_point(|(bound, _)| *bound >= entry.0);
+    open.insert(first + place, entry);
+}
+
+/// Where a ray meets a body.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RayHit {
+    /// Millimetres from the origin along the ray.
+    pub distance: f64,
+    /// In the body's frame.
+    pub point: Point3<f64>,
+    /// Whether the ray comes from the triangle's front; on a closed body it enters there. A ray
+    /// that runs in the triangle's plane comes from neither side and counts as not entering.
+    pub entering: bool,
+    /// Index of the triangle in the mesh.
+    pub triangle: u32,
+}
+
+/// Every triangle of `solid` met by the ray from `origin` along `direction` (any length), nearest
+/// first; equal distances in the order of the triangles. No hit is lost in the crack between two
+/// triangles: a ray through a shared edge or corner reports every triangle that has it.
+pub fn ray_hits(
+    solid: &Solid,
+    origin: &Point3<f64>,
+    direction: &Vector3<f64>,
+) -> Result<Vec<RayHit>, Undecided> {
+    let ready = solid.ready()?;
+    let along = direction.try_normalize(f64::MIN_POSITIVE).ok_or(Undecided::BadPoint)?;
+    if !usable(origin) || !along.iter().all(|c| c.is_finite()) {
+        return Err(Undecided::BadPoint);
+    }
+    // Past everything: the box's farthest corner is nearer.
+    let farthest = 4.0 * (ready.reach + origin.coords.amax()) + 1.0;
+    let end = origin + along * farthest;
+    let mut hits = Vec::new();
+    ready.tree.along_ray(origin, &along, farthest, |slot| {
+        let corners = &ready.corners[slot];
+        if segment_meets_triangle(origin, &end, corners) {
+            let (before, after) = (side(corners, origin), side(corners, &end));
+            let in_plane = before == 0.0 && after == 0.0;
+            let distance = if in_plane {
+                // In the plane: the nearest point of the triangle on the ray.
+                let at = crate::triangle::nearest(&[*origin, end, end], corners, f64::INFINITY);
+                at.map_or(0.0, |at| along.dot(&(at.on_p - origin)).max(0.0))
+            } else {
+                farthest * (before / (before - after)).clamp(0.0, 1.0)
+            };
+            hits.push(RayHit {
+                distance,
+                point: origin + along * distance,
+                entering: before > after,
+                triangle: ready.slots[slot],
+            });
+        }
+        true
+    });
+    hits.sort_by(|x, y| x.distance.total_cmp(&y.distance).then(x.triangle.cmp(&y.triangle)));
+    Ok(hits)
+}
