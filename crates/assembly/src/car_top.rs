@@ -30,8 +30,8 @@ pub struct CarTop {
     pub lid: LidState,
     /// Hinge lugs and pin; `None` when nothing is known of them.
     pub hinge: Option<Vec<BodyId>>,
-    /// Studs with their nuts.
-    pub studs: Vec<BodyId>,
+    /// Studs with their nuts; `None` when nothing is known of them.
+    pub studs: Option<Vec<BodyId>>,
     /// Fittings.
     pub fittings: Vec<Fitting>,
 }

@@ -274,7 +274,8 @@ pub struct Outlet {
     pub handle_width: Dim,
     /// Thickness of the handle.
     pub handle_thickness: Dim,
-    /// How far the handle swings, from along the riser (open, tip away from the elbow).
+    /// How far the handle swings, from along the riser (open, tip away from the elbow); positive is
+    /// clockwise seen from outside looking at the cup, as for the elbow's turn.
     pub handle_swing: Angle,
     /// The turns of the elbow that the kit's owner allows.
     pub elbow_turns: Vec<Angle>,
@@ -408,7 +409,7 @@ pub struct Screw {
 pub struct Material {
     /// The kind of part it holds for.
     pub part: PartKind,
-    /// Yield strength, MPa.
+    /// Yield strength, megapascals.
     pub yield_strength: f64,
     /// What the figure rests on.
     pub basis: String,

@@ -6,7 +6,9 @@
 
 pub mod car_top;
 pub mod kit;
+pub mod parts;
 pub mod placement;
+pub mod rig;
 
 pub use car_top::CarTop;
 pub use kit::Kit;

@@ -1,0 +1,161 @@
+//! Cup.
+
+use super::{Maker, PartError, square};
+use crate::kit::{Cup, Dim, Gasket, Kit, PartKind};
+use crate::rig::{gasket_of, rim_height};
+use nalgebra::Point2;
+use solids::Body;
+use solids::build::{SidePort, arc, revolve, revolve_with_side_port};
+use std::f64::consts::FRAC_PI_2;
+
+/// A cup in the cup frame, its rim on the bottom of its gasket's groove: one closed shell, with the
+/// side port bored through.
+///
+/// Deviation: the greatest of
+/// wall and crown: hypot(inside diameter / 2 + wall, rim + inside height + crown);
+/// seat: hypot(max(seat diameter, ball diameter) / 2, rim + inside height + crown + seat height +
+/// seat depth);
+/// port: hypot(port face, rim + port height + max(port diameter, port bore) / 2),
+/// where each word stands for that dimension's tolerance and rim for gasket thickness + groove
+/// depth.
+///
+/// # Errors
+/// When dimensions contradict each other or the cup's gasket is missing.
+pub fn cup(kit: &Kit, cup: &Cup) -> Result<Body, PartError> {
+    build(kit, cup, true)
+}
+
+/// As [`cup`], but without its side port, boss and bore: round, so that what is in its way is in
+/// its way however the cup is turned (but for what would reach into the bore).
+///
+/// # Errors
+/// As for [`cup`].
+pub fn cup_wall(kit: &Kit, cup: &Cup) -> Result<Body, PartError> {
+    build(kit, cup, false)
+}
+
+fn build(kit: &Kit, cup: &Cup, with_port: bool) -> Result<Body, PartError> {
+    let make = Maker::new(kit, PartKind::Cup)?;
+    let gasket = gasket_of(kit, cup).ok_or_else(|| PartError::NoGasket(cup.gasket.clone()))?;
+    let ball = kit.screw.ball_diameter;
+    make.dims([
+        &cup.inside_diameter,
+        &cup.wall,
+        &cup.inside_height,
+        &cup.crown,
+        &cup.seat_diameter,
+        &cup.seat_height,
+        &cup.seat_depth,
+        &cup.port_height,
+        &cup.port_diameter,
+        &cup.port_bore,
+        &cup.port_face,
+        &gasket.thickness,
+        &gasket.groove_depth,
+        &ball,
+    ])?;
+    let inside = 0.5 * cup.inside_diameter.nominal;
+    let outside = inside + cup.wall.nominal;
+    let rim = rim_height(gasket);
+    let under = rim + cup.inside_height.nominal;
+    let crown = under + cup.crown.nominal;
+    let seat = crown + cup.seat_height.nominal;
+    let (seat_radius, ball_radius) = (0.5 * cup.seat_diameter.nominal, 0.5 * ball.nominal);
+    let socket = seat - cup.seat_depth.nominal;
+    let ball_centre = socket + ball_radius;
+    // The ball's sphere meets the boss's top, or runs out straight when it is sunk deeper than its
+    // centre.
+    let rise = (seat - ball_centre).min(0.0);
+    let mouth = ((ball_radius - rise) * (ball_radius + rise)).sqrt();
+
+    make.require(gasket.groove_depth.nominal < gasket.thickness.nominal, GROOVE)?;
+    make.require(seat_radius < outside, "seat-diameter must be less than the outside diameter")?;
+    make.require(
+        mouth < seat_radius,
+        "the socket for the screw's ball must be narrower than seat-diameter",
+    )?;
+    make.require(
+        cup.seat_depth.nominal < cup.seat_height.nominal + cup.crown.nominal,
+        "seat-depth must be less than seat-height and crown together",
+    )?;
+    make.require(
+        cup.port_bore.nominal < cup.port_diameter.nominal,
+        "port-bore must be less than port-diameter",
+    )?;
+    make.require(
+        cup.port_face.nominal > outside,
+        "port-face must lie outside the wall: more than half the outside diameter",
+    )?;
+    let boss = 0.5 * cup.port_diameter.nominal;
+    make.require(
+        boss < outside
+            && boss < cup.port_height.nominal
+            && cup.port_height.nominal + boss < crown - rim,
+        "the side port's boss must lie within the outside of the wall",
+    )?;
+    make.require(
+        cup.port_bore.nominal < cup.inside_diameter.nominal
+            && cup.port_height.nominal + 0.5 * cup.port_bore.nominal < cup.inside_height.nominal,
+        "the side port's bore must lie within the inside of the wall",
+    )?;
+
+    let mut profile = vec![
+        Point2::new(inside, rim),
+        Point2::new(outside, rim),
+        Point2::new(outside, crown),
+        Point2::new(seat_radius, crown),
+        Point2::new(seat_radius, seat),
+    ];
+    if ball_centre < seat {
+        profile.push(Point2::new(mouth, seat));
+    }
+    let chord = make.chord.half();
+    let start = rise.atan2(mouth);
+    let mut sphere = arc(Point2::new(0.0, ball_centre), ball_radius, start, -FRAC_PI_2, chord);
+    // The ends of the arc, free of rounding.
+    if let [first, .., last] = sphere.as_mut_slice() {
+        *first = Point2::new(mouth, seat.min(ball_centre));
+        *last = Point2::new(0.0, socket);
+    }
+    profile.extend(sphere);
+    profile.extend([Point2::new(0.0, under), Point2::new(inside, under)]);
+    let port = SidePort {
+        height: rim + cup.port_height.nominal,
+        boss: cup.port_diameter.nominal,
+        bore: cup.port_bore.nominal,
+        face: cup.port_face.nominal,
+    };
+    let mesh = make.built(if with_port {
+        revolve_with_side_port(&profile, &port, chord)
+    } else {
+        revolve(&profile, chord)
+    })?;
+
+    Ok(Maker::body(
+        format!("cup {}", cup.name),
+        mesh,
+        make.chord.mm(),
+        tolerances(cup, gasket, &ball),
+        "greatest of wall and crown, seat, port",
+    ))
+}
+
+pub(super) const GROOVE: &str = "the gasket's groove-depth must be less than its thickness";
+
+/// The bound of [`cup`]'s documentation, mm.
+fn tolerances(cup: &Cup, gasket: &Gasket, ball: &Dim) -> f64 {
+    let rim_tolerance = gasket.thickness.tolerance + gasket.groove_depth.tolerance;
+    let top = rim_tolerance + cup.inside_height.tolerance + cup.crown.tolerance;
+    let wall = square([0.5 * cup.inside_diameter.tolerance + cup.wall.tolerance, top]);
+    let seat = square([
+        0.5 * cup.seat_diameter.tolerance.max(ball.tolerance),
+        top + cup.seat_height.tolerance + cup.seat_depth.tolerance,
+    ]);
+    let port = square([
+        cup.port_face.tolerance,
+        rim_tolerance
+            + cup.port_height.tolerance
+            + 0.5 * cup.port_diameter.tolerance.max(cup.port_bore.tolerance),
+    ]);
+    wall.max(seat).max(port)
+}
