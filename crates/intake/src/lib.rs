@@ -1,1 +1,23 @@
-//! placeholder
+//! The only reader: case documents, kit documents, meshes.
+//!
+//! [`read_case`] and [`read_kit`] read a document with all that it names. What makes a document
+//! unusable is a [`Fault`]; faults are collected and told all at once, each with its place and its
+//! remedy. What is merely notable is a [`Finding`] beside the result. Reading repairs nothing,
+//! writes nothing and never panics, whatever the bytes.
+
+mod case;
+mod document;
+mod fault;
+mod finding;
+mod frame;
+mod kit;
+mod near;
+mod soundness;
+pub mod stl;
+mod table;
+
+pub use case::{CaseFile, Lading, read_case};
+pub use document::SourceFile;
+pub use fault::{Fault, Faults, Place};
+pub use finding::Finding;
+pub use kit::{KitFile, read_kit};
