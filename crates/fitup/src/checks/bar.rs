@@ -1,0 +1,56 @@
+//! Bar: clamp bar with saddles, upper pins and screw block against everything; it overhangs the
+//! housing equally within tolerance, and its slot reaches past both outside links.
+
+use super::{Ledger, Scope};
+use crate::margin::{Check, Margin, Part, Rule};
+use assembly::placement::End;
+use assembly::rig::RigPart;
+use measure::Interval;
+
+pub(super) fn run(ledger: &mut Ledger<'_, '_>) {
+    ledger.lid_and_hinge(Check::Bar);
+    if ledger.wants_rules(Scope::Clamp) {
+        overhang(ledger);
+    }
+    ledger.pairs(Check::Bar);
+}
+
+fn overhang(ledger: &mut Ledger<'_, '_>) {
+    let s = ledger.situation;
+    let kit = s.scene.kit;
+    let housing = s.scene.car.housing.first().copied().unwrap_or(s.scene.car.plate);
+    let parts = (Part::Rig(RigPart::Bar), Part::Car(housing));
+    let [a, b] = s.pose.overhang;
+    let difference = (a - b).abs();
+    ledger.push(Margin::at_most(
+        (Check::Bar, Rule::OverhangDifference),
+        parts,
+        kit.rules.overhang_difference,
+        Interval {
+            low: (difference - s.clamp_deviation()).max(0.0),
+            high: difference + s.clamp_deviation(),
+        },
+        None,
+    ));
+    // The slot must take the links: it reaches past the outside links' outer faces.
+    for end in End::BOTH {
+        let i = end.index();
+        let thickness = kit.link.thicknesses[s.placement.link_thickness[i][1]];
+        let wall = s.scene.car.ports[s.choice.ports[i]].wall;
+        let beyond = s.pose.overhang[i]
+            - 0.5 * (kit.foot.depth.nominal - wall)
+            - thickness.nominal
+            - kit.bar.end.nominal;
+        let deviation = s.clamp_deviation()
+            + 0.5 * (kit.bar.length.tolerance + kit.foot.depth.tolerance)
+            + thickness.tolerance
+            + kit.bar.end.tolerance;
+        ledger.push(Margin::at_least(
+            (Check::Bar, Rule::Overhang),
+            parts,
+            0.0,
+            Interval::exactly(beyond).widened(deviation),
+            None,
+        ));
+    }
+}

@@ -1,0 +1,60 @@
+//! Feet and pins: the feet seat in their ports, square to them and with room at their sides; pins
+//! can be pushed in along their axis with room for the hand.
+
+use super::{Ledger, Scope};
+use crate::margin::{Check, Margin, Part, Rule};
+use assembly::kit::PartKind;
+use assembly::placement::End;
+use assembly::rig::RigPart;
+use measure::Interval;
+
+pub(super) fn run(ledger: &mut Ledger<'_, '_>) {
+    if ledger.wants_rules(Scope::Clamp) {
+        in_port(ledger);
+    }
+    ledger.studs(Check::Feet);
+    ledger.pairs(Check::Feet);
+}
+
+fn in_port(ledger: &mut Ledger<'_, '_>) {
+    let s = ledger.situation;
+    let kit = s.scene.kit;
+    let housing = s.scene.car.housing.first().copied().unwrap_or(s.scene.car.plate);
+    for end in End::BOTH {
+        let i = end.index();
+        let port = &s.scene.car.ports[s.choice.ports[i]];
+        let parts = (Part::Rig(RigPart::Foot(end)), Part::Car(housing));
+        let skew = s.pose.line.skew[i].radians();
+        let (half_width, half_depth) = (0.5 * kit.foot.width.nominal, 0.5 * kit.foot.depth.nominal);
+        // A foot turned by the skew takes up more of the port's width.
+        let reach = half_width * skew.cos() + half_depth * skew.sin();
+        let room = 0.5 * port.width - s.placement.foot_shift[i].abs() - reach;
+        ledger.push(Margin::at_least(
+            (Check::Feet, Rule::FootInPort),
+            parts,
+            kit.rules.need(PartKind::Foot, PartKind::Housing),
+            Interval::exactly(room).widened(port.deviation + 0.5 * kit.foot.width.tolerance),
+            None,
+        ));
+        let limit = half_width * kit.rules.foot_skew.radians().sin();
+        let departure = half_width * skew.sin();
+        // Either port may be off, which turns the bar's line.
+        let turn = 2.0 * s.clamp_deviation() * half_width / s.pose.line.span;
+        ledger.push(Margin::at_most(
+            (Check::Feet, Rule::Skew),
+            parts,
+            limit,
+            Interval { low: (departure - turn).max(0.0), high: departure + turn },
+            None,
+        ));
+        // The foot goes in through the port: its height must pass between sill and upper edge.
+        let height = port.height - kit.foot.height.nominal;
+        ledger.push(Margin::at_least(
+            (Check::Feet, Rule::FootInPort),
+            parts,
+            kit.rules.need(PartKind::Foot, PartKind::Housing),
+            Interval::exactly(height).widened(port.deviation + kit.foot.height.tolerance),
+            None,
+        ));
+    }
+}

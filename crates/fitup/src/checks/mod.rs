@@ -1,0 +1,485 @@
+//! The checks, one file each, and the ledger in which they enter what they measure.
+//!
+//! Every pair of a rig part and a car body, and every pair of rig parts, belongs to exactly one
+//! check ([`owner_on_car`], [`owner_in_rig`]); parts that touch by design are measured as contacts.
+
+mod bar;
+mod cover;
+mod feet;
+mod housing;
+mod land;
+mod links;
+mod neighbours;
+mod screw;
+
+pub(crate) use screw::travel_stack;
+
+use crate::margin::{Check, Margin, Part, Rule, Undecided};
+use crate::situation::{Measured, Situation};
+use assembly::car_top::{BodyId, LidState};
+use assembly::kit::PartKind;
+use assembly::rig::{Contact, RigPart, allowed_contact};
+use measure::Interval;
+
+/// What one check found.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CheckOutcome {
+    /// The check.
+    pub check: Check,
+    /// Its margins, least first.
+    pub margins: Vec<Margin>,
+    /// What it could not tell.
+    pub undecided: Vec<Undecided>,
+}
+
+/// What all checks found for one situation.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Assessment {
+    /// One entry per check, in the order of [`Check::ALL`].
+    pub outcomes: Vec<CheckOutcome>,
+}
+
+impl Assessment {
+    /// The margins that count toward the least: all but tolerances that are kept, which are no room
+    /// to spare.
+    fn counting(&self) -> impl Iterator<Item = &Margin> {
+        self.outcomes
+            .iter()
+            .flat_map(|o| &o.margins)
+            .filter(|m| !m.rule.is_tolerance() || m.margin.low <= 0.0)
+    }
+
+    /// The margin that limits: the one with the least lower bound.
+    pub fn limit(&self) -> Option<&Margin> {
+        self.counting().min_by(|a, b| a.margin.low.total_cmp(&b.margin.low))
+    }
+
+    /// The least margin as an interval: the least of all lower bounds and the least of all upper
+    /// bounds, which may come from different pairs.
+    pub fn least(&self) -> Option<Interval> {
+        self.counting().map(|m| m.margin).reduce(Interval::min)
+    }
+
+    /// The margin that proves failure most strongly: the one with the least upper bound, if that
+    /// is below zero.
+    pub fn surest_failure(&self) -> Option<&Margin> {
+        self.counting()
+            .min_by(|a, b| a.margin.high.total_cmp(&b.margin.high))
+            .filter(|m| m.margin.high < 0.0)
+    }
+
+    /// Everything that could not be told.
+    pub fn undecided(&self) -> impl Iterator<Item = &Undecided> {
+        self.outcomes.iter().flat_map(|o| &o.undecided)
+    }
+}
+
+/// Which pairs a run looks at; a pair belongs to the last of these that one of its parts is in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Scope {
+    /// Cup and gasket against the car top: depends on the cup's offset only.
+    Cup,
+    /// The clamp's parts against the car top and the cup.
+    Clamp,
+    /// The outlet against everything.
+    Outlet,
+}
+
+/// Where checks enter what they measure.
+pub(crate) struct Ledger<'l, 's> {
+    pub(crate) situation: &'l Situation<'s>,
+    scope: Option<Scope>,
+    /// Distances are measured as far as `ceiling + need`; `f64::INFINITY` never is one.
+    ceiling: f64,
+    /// Keep only the least margin and lower the ceiling to it.
+    least_only: bool,
+    /// Stop once the least margin is surely below this.
+    floor: f64,
+    least: Least,
+    /// Look only at pairs with this rig part.
+    only: Option<RigPart>,
+    margins: Vec<Margin>,
+    undecided: Vec<Undecided>,
+}
+
+/// Margins wider than this are only followed up where a check has no narrower one, mm.
+const NEAR: f64 = 40.0;
+/// Margins wider than this are not followed up at all, mm.
+const FAR: f64 = 500.0;
+
+impl<'l, 's> Ledger<'l, 's> {
+    fn new(situation: &'l Situation<'s>) -> Self {
+        Self {
+            situation,
+            scope: None,
+            ceiling: NEAR,
+            least_only: false,
+            floor: f64::NEG_INFINITY,
+            least: Least { low: f64::INFINITY, high: f64::INFINITY },
+            only: None,
+            margins: Vec::new(),
+            undecided: Vec::new(),
+        }
+    }
+
+    /// Whether nothing more needs to be measured.
+    pub(crate) fn done(&self) -> bool {
+        self.least.high < self.floor
+    }
+
+    /// Whether this run looks at every pair, contacts and placing rules included.
+    pub(crate) fn is_complete(&self) -> bool {
+        !self.least_only
+    }
+
+    pub(crate) fn wants(&self, scope: Scope) -> bool {
+        !self.done() && self.scope.is_none_or(|s| s == scope)
+    }
+
+    /// Whether this run looks at the placing rules of a scope, which belong to no single pair.
+    pub(crate) fn wants_rules(&self, scope: Scope) -> bool {
+        self.only.is_none() && self.wants(scope)
+    }
+
+    pub(crate) fn push(&mut self, margin: Margin) {
+        if self.least_only {
+            self.least.low = self.least.low.min(margin.margin.low);
+            self.least.high = self.least.high.min(margin.margin.high);
+            self.ceiling = self.ceiling.min(self.least.low);
+        } else {
+            self.margins.push(margin);
+        }
+    }
+
+    pub(crate) fn undecided(&mut self, check: Check, reason: String, remedy: &str) {
+        if !self.undecided.iter().any(|u| u.check == check && u.reason == reason) {
+            self.undecided.push(Undecided { check, reason, remedy: remedy.into() });
+        }
+    }
+
+    /// Measures the gap between two parts against the need for their kinds.
+    pub(crate) fn gap(&mut self, check: Check, a: RigPart, b: Part) {
+        let s = self.situation;
+        let kind = match b {
+            Part::Rig(part) => part.kind(),
+            Part::Car(id) => s.kind(id),
+        };
+        let need = s.scene.kit.rules.need(a.kind(), kind);
+        let deviation = s.deviation(Part::Rig(a)) + s.deviation(b);
+        // Beyond this the margin's lower bound is above the ceiling; overlaps are always found.
+        let cap = (self.ceiling + need + deviation).max(0.0);
+        let measured = if self.least_only {
+            // An overlap this deep is below the floor whatever the deviations.
+            let enough = deviation - need - self.floor;
+            s.between_quick(Part::Rig(a), b, cap, enough)
+        } else {
+            s.between(Part::Rig(a), b, cap)
+        };
+        self.enter_gap(check, a, b, need, measured);
+    }
+
+    /// Marks a check undecided where a body's missing surface may be in a part's way.
+    fn hole(&mut self, check: Check, part: RigPart, id: BodyId) {
+        let s = self.situation;
+        let reach = s.scene.kit.rules.need(part.kind(), s.kind(id))
+            + s.deviation(Part::Rig(part))
+            + s.deviation(Part::Car(id));
+        if s.may_meet_hole(part, id, reach) {
+            self.undecided(
+                check,
+                format!("{} has holes in its surface", self.name(Part::Car(id))),
+                "export the part as a closed body, or close the holes in the mesh",
+            );
+        }
+    }
+
+    fn enter_gap(&mut self, check: Check, a: RigPart, b: Part, need: f64, measured: Measured) {
+        match measured {
+            Measured::Beyond(_) => {}
+            Measured::Between(interval, witness) => self.push(Margin::at_least(
+                (check, Rule::Gap),
+                (Part::Rig(a), b),
+                need,
+                interval,
+                witness,
+            )),
+            Measured::Undecided(why) => {
+                let reason = format!("{} and {}: {why}", self.name(Part::Rig(a)), self.name(b));
+                self.undecided(
+                    check,
+                    reason,
+                    "export the part as a closed body, or close the hole in the mesh",
+                );
+            }
+        }
+    }
+
+    /// Measures a contact by design on the nominal model.
+    fn contact(&mut self, check: Check, a: RigPart, b: Part, contact: Contact) {
+        let s = self.situation;
+        let deviation = s.deviation_in_contact(Part::Rig(a)) + s.deviation_in_contact(b);
+        let tolerance = s.scene.kit.rules.contact + deviation;
+        let far = 10.0 + 2.0 * tolerance;
+        // Surfaces that lie on each other have no short way out to be found; the certified depth
+        // is what counts.
+        let (departure, witness) = match s.between_quick(Part::Rig(a), b, far, f64::INFINITY) {
+            Measured::Beyond(_) if contact == Contact::Loose => return,
+            Measured::Beyond(least) => (least, None),
+            // The deviations stand in the tolerance; the middle is the nominal figure.
+            Measured::Between(interval, witness) => match contact {
+                Contact::Loose => ((-interval.middle()).max(0.0), witness),
+                Contact::Seated | Contact::Own => (interval.middle().abs(), witness),
+            },
+            undecided @ Measured::Undecided(_) => {
+                self.enter_gap(check, a, b, 0.0, undecided);
+                return;
+            }
+        };
+        self.push(Margin::at_most(
+            (check, Rule::Contact),
+            (Part::Rig(a), b),
+            tolerance,
+            Interval::exactly(departure),
+            witness,
+        ));
+    }
+
+    fn name(&self, part: Part) -> String {
+        match part {
+            Part::Car(id) => self.situation.scene.car.body(id).body.name.clone(),
+            Part::Rig(part) => part.name(["A", "B"]),
+        }
+    }
+
+    /// Enters every pair that a check owns.
+    fn pairs(&mut self, check: Check) {
+        let s = self.situation;
+        let parts = s.rig_parts();
+        for &part in &parts {
+            for id in s.present() {
+                let skipped = self.only.is_some_and(|only| only != part);
+                if skipped || owner_on_car(s, part, id) != check || !self.wants(scope_on_car(part))
+                {
+                    continue;
+                }
+                if self.is_complete() {
+                    self.hole(check, part, id);
+                }
+                match contact_on_car(s, part, id) {
+                    Some(contact) if self.is_complete() => {
+                        self.contact(check, part, Part::Car(id), contact);
+                    }
+                    Some(_) => {}
+                    None => self.gap(check, part, Part::Car(id)),
+                }
+            }
+        }
+        for (i, &first) in parts.iter().enumerate() {
+            for &second in &parts[i + 1..] {
+                let skipped = self.only.is_some_and(|only| only != first && only != second);
+                if skipped
+                    || owner_in_rig(first, second) != check
+                    || !self.wants(scope_in_rig(first, second))
+                {
+                    continue;
+                }
+                match allowed_contact(first, second) {
+                    Some(Contact::Own) => {}
+                    Some(contact) if self.is_complete() => {
+                        self.contact(check, first, Part::Rig(second), contact);
+                    }
+                    Some(_) => {}
+                    // Two parts of the clamp hang on the same figures: only a complete run, which
+                    // sees every placing, needs them.
+                    None => self.gap(check, first, Part::Rig(second)),
+                }
+            }
+        }
+    }
+
+    /// Marks a check undecided when it meets studs of which nothing is known.
+    fn studs(&mut self, check: Check) {
+        if self.situation.scene.car.studs.is_none() {
+            self.undecided(
+                check,
+                "nothing is known of the studs".into(),
+                "give each group of studs with their nuts in [[studs]], or `studs = []` where \
+                 there are none",
+            );
+        }
+    }
+
+    /// Marks a check undecided when it meets a lid or hinge of which nothing is known.
+    fn lid_and_hinge(&mut self, check: Check) {
+        let car = self.situation.scene.car;
+        if car.lid == LidState::Unknown {
+            self.undecided(
+                check,
+                "nothing is known of the lid".into(),
+                "give [lid] with its mesh, hinge axis and stop, or `fitted = false`",
+            );
+        }
+        if car.hinge.is_none() {
+            self.undecided(
+                check,
+                "nothing is known of the hinge".into(),
+                "give [hinge] with its meshes, or `meshes = []` where there is none",
+            );
+        }
+    }
+}
+
+fn scope_on_car(part: RigPart) -> Scope {
+    match part {
+        RigPart::Outlet | RigPart::OutletHandle => Scope::Outlet,
+        RigPart::Gasket | RigPart::Cup => Scope::Cup,
+        _ => Scope::Clamp,
+    }
+}
+
+fn scope_in_rig(a: RigPart, b: RigPart) -> Scope {
+    scope_on_car(a).max(scope_on_car(b))
+}
+
+/// The check that a pair of a rig part and a car body belongs to.
+pub fn owner_on_car(s: &Situation<'_>, part: RigPart, id: BodyId) -> Check {
+    let kind = s.kind(id);
+    match part {
+        RigPart::Gasket | RigPart::Cup if s.is_covered(id) => Check::Cover,
+        RigPart::Gasket if matches!(kind, PartKind::Plate | PartKind::Stud) => Check::Land,
+        RigPart::Gasket | RigPart::Cup | RigPart::Outlet | RigPart::OutletHandle => match kind {
+            PartKind::Housing | PartKind::Lid | PartKind::Hinge | PartKind::PortCover => {
+                Check::Housing
+            }
+            _ => Check::Neighbours,
+        },
+        _ => owner_of_clamp(part),
+    }
+}
+
+/// The check that a pair of rig parts belongs to: that of the part which comes later.
+pub fn owner_in_rig(a: RigPart, b: RigPart) -> Check {
+    match (a.is_clamp(), b.is_clamp()) {
+        (true, true) => owner_of_clamp(a).max(owner_of_clamp(b)),
+        (true, false) => owner_of_clamp(a),
+        (false, true) => owner_of_clamp(b),
+        (false, false) => Check::Cover,
+    }
+}
+
+fn owner_of_clamp(part: RigPart) -> Check {
+    match part {
+        RigPart::Link(..) => Check::Links,
+        RigPart::Foot(_) | RigPart::LowerPin(_) | RigPart::LowerPinPath(_) => Check::Feet,
+        RigPart::Screw | RigPart::ScrewHandle => Check::Screw,
+        _ => Check::Bar,
+    }
+}
+
+/// The contact allowed by design between a rig part and a car body.
+fn contact_on_car(s: &Situation<'_>, part: RigPart, id: BodyId) -> Option<Contact> {
+    match (part, s.kind(id)) {
+        (RigPart::Gasket, PartKind::Plate) => Some(Contact::Seated),
+        (RigPart::Foot(_), PartKind::Housing) if touches_port(s, id) => Some(Contact::Seated),
+        _ => None,
+    }
+}
+
+/// Whether a housing body is the sidewall that carries the ports (the first one named).
+fn touches_port(s: &Situation<'_>, id: BodyId) -> bool {
+    s.scene.car.housing.first() == Some(&id)
+}
+
+fn run(ledger: &mut Ledger<'_, '_>, check: Check) {
+    match check {
+        Check::Cover => cover::run(ledger),
+        Check::Land => land::run(ledger),
+        Check::Neighbours => neighbours::run(ledger),
+        Check::Housing => housing::run(ledger),
+        Check::Bar => bar::run(ledger),
+        Check::Links => links::run(ledger),
+        Check::Feet => feet::run(ledger),
+        Check::Screw => screw::run(ledger),
+    }
+}
+
+/// Runs every check on a situation and keeps everything that it measured.
+pub fn assess(situation: &Situation<'_>) -> Assessment {
+    let outcomes = Check::ALL
+        .iter()
+        .map(|&check| {
+            let mut ledger = Ledger::new(situation);
+            run(&mut ledger, check);
+            if ledger.margins.iter().all(|m| m.rule.is_tolerance()) {
+                ledger = Ledger { ceiling: FAR, ..Ledger::new(situation) };
+                run(&mut ledger, check);
+            }
+            let mut margins = ledger.margins;
+            margins.sort_by(|a, b| a.margin.low.total_cmp(&b.margin.low));
+            CheckOutcome { check, margins, undecided: ledger.undecided }
+        })
+        .collect();
+    Assessment { outcomes }
+}
+
+/// The least bounds of a run of checks that keeps nothing else.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Least {
+    /// Least lower bound of the margins, mm.
+    pub low: f64,
+    /// An upper bound on the least margin, mm.
+    pub high: f64,
+}
+
+impl Least {
+    /// The least of both.
+    #[must_use]
+    pub fn min(self, other: Self) -> Self {
+        Self { low: self.low.min(other.low), high: self.high.min(other.high) }
+    }
+}
+
+/// The least margin in a scope (all scopes when `None`), for the search. Stops as soon as its upper
+/// bound is below `floor`, so that of less than that nothing is known but that it is less. Contacts and the sampling of the land are left to [`assess`].
+pub fn least_margin(situation: &Situation<'_>, scope: Option<Scope>, floor: f64) -> Least {
+    least_with(situation, scope, None, floor)
+}
+
+/// The room inside the cup alone: cheap, and no margin in the cup's scope is above it.
+pub(crate) fn least_cavity(situation: &Situation<'_>) -> Least {
+    let mut ledger = Ledger::new(situation);
+    ledger.least_only = true;
+    cover::cavity(&mut ledger);
+    ledger.least
+}
+
+/// The least margin of one rig part over its pairs in a scope.
+pub(crate) fn least_of_part(situation: &Situation<'_>, part: RigPart) -> Least {
+    least_with(situation, Some(scope_on_car(part)), Some(part), f64::NEG_INFINITY)
+}
+
+/// The least margin of the cup over all its pairs.
+pub(crate) fn least_of_cup(situation: &Situation<'_>, floor: f64) -> Least {
+    least_with(situation, None, Some(RigPart::Cup), floor)
+}
+
+fn least_with(
+    situation: &Situation<'_>,
+    scope: Option<Scope>,
+    only: Option<RigPart>,
+    floor: f64,
+) -> Least {
+    let mut ledger = Ledger::new(situation);
+    ledger.scope = scope;
+    ledger.only = only;
+    ledger.least_only = true;
+    ledger.ceiling = FAR;
+    ledger.floor = floor;
+    for check in Check::ALL {
+        if ledger.done() {
+            break;
+        }
+        run(&mut ledger, check);
+    }
+    ledger.least
+}

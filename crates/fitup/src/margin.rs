@@ -1,0 +1,189 @@
+//! What a check measured, and how much it has to spare.
+
+use assembly::car_top::BodyId;
+use assembly::rig::RigPart;
+use measure::Interval;
+use nalgebra::Point3;
+
+/// The checks, in the order of the sheet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Check {
+    /// The cup's inside clears the fitting.
+    Cover,
+    /// The gasket lies on bare flat plate.
+    Land,
+    /// Cup and outlet clear everything else on the plate.
+    Neighbours,
+    /// Cup and outlet clear sidewall, lid and hinge.
+    Housing,
+    /// The clamp bar clears everything and overhangs evenly.
+    Bar,
+    /// The links clear sidewall, ports and hinge, and stand upright.
+    Links,
+    /// The feet seat in their ports, the pins go in.
+    Feet,
+    /// The screw stands over the seat, square and within its travel.
+    Screw,
+}
+
+impl Check {
+    /// Every check, in order.
+    pub const ALL: [Self; 8] = [
+        Self::Cover,
+        Self::Land,
+        Self::Neighbours,
+        Self::Housing,
+        Self::Bar,
+        Self::Links,
+        Self::Feet,
+        Self::Screw,
+    ];
+
+    /// Its name in output.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Cover => "cover",
+            Self::Land => "land",
+            Self::Neighbours => "neighbours",
+            Self::Housing => "housing",
+            Self::Bar => "bar",
+            Self::Links => "links",
+            Self::Feet => "feet and pins",
+            Self::Screw => "screw",
+        }
+    }
+}
+
+/// One of the two parts that a margin is between.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Part {
+    /// A part of the rig, or a space that it sweeps.
+    Rig(RigPart),
+    /// A body of the car top.
+    Car(BodyId),
+}
+
+/// What kind of figure a margin is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Rule {
+    /// A gap between two parts.
+    Gap,
+    /// Parts that touch by design: how far they overlap or stand apart.
+    Contact,
+    /// A fitting must lie within the cup's cavity: its width or height against the cavity's.
+    Cavity,
+    /// Departure of the plate from its best-fit plane under the gasket.
+    Flatness,
+    /// Narrowest continuous width of bare flat plate under the gasket.
+    SealWidth,
+    /// Difference between the bar's two overhangs.
+    OverhangDifference,
+    /// How far the bar's slot reaches past an outside link.
+    Overhang,
+    /// Height difference between the bar's ends.
+    Level,
+    /// Distance between a link's pins seen from above.
+    Lean,
+    /// A foot's turn out of its port's facing, as distance at the foot's corner.
+    Skew,
+    /// Distance of a foot's side from the port's side.
+    FootInPort,
+    /// Distance between the cup's axis and the bar's centre line.
+    ScrewOffset,
+    /// Travel left at the nearer end of the screw's travel.
+    Travel,
+}
+
+impl Rule {
+    /// What was measured, in a few words.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Gap => "gap",
+            Self::Contact => "contact",
+            Self::Cavity => "room inside the cup",
+            Self::Flatness => "flatness under the gasket",
+            Self::SealWidth => "narrowest seal width",
+            Self::OverhangDifference => "difference of overhangs",
+            Self::Overhang => "slot beyond the outside link",
+            Self::Level => "bar out of level",
+            Self::Lean => "link out of upright",
+            Self::Skew => "foot out of square",
+            Self::FootInPort => "foot beside port edge",
+            Self::ScrewOffset => "screw off the cup's axis",
+            Self::Travel => "screw travel left",
+        }
+    }
+
+    /// Whether the need is an upper limit on what is measured (a tolerance) instead of a least
+    /// value.
+    pub const fn is_tolerance(self) -> bool {
+        matches!(
+            self,
+            Self::Contact
+                | Self::Flatness
+                | Self::OverhangDifference
+                | Self::Level
+                | Self::Lean
+                | Self::Skew
+                | Self::ScrewOffset
+        )
+    }
+}
+
+/// How much one figure of one check has to spare.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Margin {
+    /// The check it belongs to.
+    pub check: Check,
+    /// What was measured.
+    pub rule: Rule,
+    /// The part of the rig (or the first part) concerned.
+    pub a: Part,
+    /// What it is measured against.
+    pub b: Part,
+    /// What the rule asks for, mm: a least value, or a tolerance (see [`Rule::is_tolerance`]).
+    pub need: f64,
+    /// What was measured, mm; below zero for parts that run into each other.
+    pub measured: Interval,
+    /// What is left, mm; below zero when the rule is broken.
+    pub margin: Interval,
+    /// Where, plate frame: a point on `a` and one on `b`.
+    pub witness: Option<[Point3<f64>; 2]>,
+}
+
+impl Margin {
+    /// A margin with `need` as the least allowed value of `measured`.
+    pub(crate) fn at_least(
+        (check, rule): (Check, Rule),
+        (a, b): (Part, Part),
+        need: f64,
+        measured: Interval,
+        witness: Option<[Point3<f64>; 2]>,
+    ) -> Self {
+        let margin = measured - Interval::exactly(need);
+        Self { check, rule, a, b, need, measured, margin, witness }
+    }
+
+    /// A margin with `tolerance` as the greatest allowed value of `measured`.
+    pub(crate) fn at_most(
+        (check, rule): (Check, Rule),
+        (a, b): (Part, Part),
+        tolerance: f64,
+        measured: Interval,
+        witness: Option<[Point3<f64>; 2]>,
+    ) -> Self {
+        let margin = Interval::exactly(tolerance) - measured;
+        Self { check, rule, a, b, need: tolerance, measured, margin, witness }
+    }
+}
+
+/// A check, or a part of one, that cannot be told from the data.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Undecided {
+    /// The check concerned.
+    pub check: Check,
+    /// Why.
+    pub reason: String,
+    /// What to measure or state.
+    pub remedy: String,
+}

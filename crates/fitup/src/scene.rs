@@ -1,0 +1,214 @@
+//! A car top and a kit, prepared for proximity queries.
+
+use assembly::kit::Kit;
+use assembly::parts::PartError;
+use assembly::rig::{RigPart, gasket_of};
+use assembly::{CarTop, Choice, Placement, parts};
+use gap::Solid;
+use nalgebra::Point3;
+use solids::{Body, Mesh};
+use std::collections::HashMap;
+
+/// The distinct solids of a kit; several rig parts may share one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Shape {
+    /// Cup, by index in the kit.
+    Cup(usize),
+    /// Cup without its side port, likewise.
+    CupWall(usize),
+    /// Gasket of a cup, by the cup's index.
+    Gasket(usize),
+    /// Outlet.
+    Outlet,
+    /// Space swept by the outlet's handle.
+    OutletHandle,
+    /// Clamp bar.
+    Bar,
+    /// Saddle.
+    Saddle,
+    /// Link, by index of its thickness.
+    Link(usize),
+    /// Foot.
+    Foot,
+    /// Lower pin, by index of the outside link's thickness.
+    LowerPin(usize),
+    /// Upper pin, likewise.
+    UpperPin(usize),
+    /// Path of the lower pin, likewise.
+    LowerPinPath(usize),
+    /// Path of the upper pin, likewise.
+    UpperPinPath(usize),
+    /// Screw.
+    Screw,
+    /// Screw block.
+    ScrewBlock,
+    /// Space swept by the screw's handle.
+    ScrewHandle,
+}
+
+/// A kit part's solid.
+#[derive(Debug)]
+pub struct Shaped {
+    /// The triangles and their deviation, in the part's frame.
+    pub body: Body,
+    /// The same, ready for queries.
+    pub solid: Solid,
+}
+
+impl Shaped {
+    fn new(body: Body) -> Self {
+        let solid = Solid::new(&body.mesh);
+        Self { body, solid }
+    }
+}
+
+/// The vertices of a body that can be farthest from any upright axis, and its highest.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Extent {
+    /// The vertices on the convex hull of the body seen from above.
+    pub outline: Vec<Point3<f64>>,
+    /// The highest vertex; `None` for an empty mesh.
+    pub top: Option<Point3<f64>>,
+}
+
+impl Extent {
+    fn of(mesh: &Mesh) -> Self {
+        let top = mesh.vertices.iter().copied().max_by(|a, b| a.z.total_cmp(&b.z));
+        Self { outline: plan_hull(&mesh.vertices), top }
+    }
+}
+
+/// The convex hull of points seen from above, by Andrew's monotone chain.
+fn plan_hull(points: &[Point3<f64>]) -> Vec<Point3<f64>> {
+    let mut sorted = points.to_vec();
+    sorted.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y)));
+    sorted.dedup_by(|a, b| a.xy() == b.xy());
+    if sorted.len() < 3 {
+        return sorted;
+    }
+    let left_turn = |a: &Point3<f64>, b: &Point3<f64>, c: &Point3<f64>| {
+        (b.x - a.x) * (c.y - a.y) - (b.y - a.y) * (c.x - a.x) > 0.0
+    };
+    let half = |points: &mut dyn Iterator<Item = &Point3<f64>>| {
+        let mut chain: Vec<Point3<f64>> = Vec::new();
+        for p in points {
+            while let [.., a, b] = chain.as_slice() {
+                if left_turn(a, b, p) {
+                    break;
+                }
+                chain.pop();
+            }
+            chain.push(*p);
+        }
+        chain.pop();
+        chain
+    };
+    let mut hull = half(&mut sorted.iter());
+    hull.extend(half(&mut sorted.iter().rev()));
+    hull
+}
+
+/// A car top and a kit, prepared for proximity queries. Costs a hierarchy per body to build; holds
+/// for every fitting, cup and placement.
+pub struct Scene<'a> {
+    /// The car top.
+    pub car: &'a CarTop,
+    /// The kit.
+    pub kit: &'a Kit,
+    solids: Vec<Solid>,
+    extents: Vec<Extent>,
+    shapes: HashMap<Shape, Shaped>,
+}
+
+impl<'a> Scene<'a> {
+    /// Prepares a car top and a kit.
+    ///
+    /// # Errors
+    /// When the kit's dimensions contradict each other, so that a part cannot be built.
+    pub fn new(car: &'a CarTop, kit: &'a Kit) -> Result<Self, PartError> {
+        let solids = car.bodies.iter().map(|b| Solid::new(&b.body.mesh)).collect();
+        let extents = car.bodies.iter().map(|b| Extent::of(&b.body.mesh)).collect();
+        let mut shapes = HashMap::new();
+        let mut add = |shape, body: Result<Body, PartError>| {
+            shapes.insert(shape, Shaped::new(body?));
+            Ok(())
+        };
+        for (i, cup) in kit.cups.iter().enumerate() {
+            add(Shape::Cup(i), parts::cup(kit, cup))?;
+            add(Shape::CupWall(i), parts::cup_wall(kit, cup))?;
+            let gasket =
+                gasket_of(kit, cup).ok_or_else(|| PartError::NoGasket(cup.gasket.clone()))?;
+            add(Shape::Gasket(i), parts::gasket(kit, cup, gasket))?;
+        }
+        for t in 0..kit.link.thicknesses.len() {
+            add(Shape::Link(t), parts::link(kit, t))?;
+            add(Shape::LowerPin(t), parts::lower_pin(kit, t))?;
+            add(Shape::UpperPin(t), parts::upper_pin(kit, t))?;
+            add(Shape::LowerPinPath(t), parts::lower_pin_path(kit, t))?;
+            add(Shape::UpperPinPath(t), parts::upper_pin_path(kit, t))?;
+        }
+        add(Shape::Outlet, parts::outlet(kit))?;
+        add(Shape::OutletHandle, parts::outlet_handle_sweep(kit))?;
+        add(Shape::Bar, parts::bar(kit))?;
+        add(Shape::Saddle, parts::saddle(kit))?;
+        add(Shape::Foot, parts::foot(kit))?;
+        add(Shape::Screw, parts::screw(kit))?;
+        add(Shape::ScrewBlock, parts::screw_block(kit))?;
+        add(Shape::ScrewHandle, parts::screw_handle_sweep(kit))?;
+        Ok(Self { car, kit, solids, extents, shapes })
+    }
+
+    /// The solid of a car body, in the plate frame as drawn.
+    pub fn car_solid(&self, id: assembly::car_top::BodyId) -> &Solid {
+        &self.solids[id.0]
+    }
+
+    /// How far a car body reaches sideways and up, as drawn.
+    pub fn extent(&self, id: assembly::car_top::BodyId) -> &Extent {
+        &self.extents[id.0]
+    }
+
+    /// The solid of a kit shape, or `None` when the kit has no such shape.
+    pub fn shape(&self, shape: Shape) -> Option<&Shaped> {
+        self.shapes.get(&shape)
+    }
+
+    /// The shape of a rig part under a choice and a placement.
+    pub fn shape_of(part: RigPart, choice: &Choice, placement: &Placement) -> Shape {
+        let outside = |end: assembly::placement::End| placement.link_thickness[end.index()][1];
+        match part {
+            RigPart::Gasket => Shape::Gasket(choice.cup),
+            RigPart::Cup => Shape::Cup(choice.cup),
+            RigPart::Outlet => Shape::Outlet,
+            RigPart::OutletHandle => Shape::OutletHandle,
+            RigPart::Bar => Shape::Bar,
+            RigPart::Saddle(_) => Shape::Saddle,
+            RigPart::UpperPin(end) => Shape::UpperPin(outside(end)),
+            RigPart::UpperPinPath(end) => Shape::UpperPinPath(outside(end)),
+            RigPart::Link(end, side) => {
+                Shape::Link(placement.link_thickness[end.index()][side.index()])
+            }
+            RigPart::Foot(_) => Shape::Foot,
+            RigPart::LowerPin(end) => Shape::LowerPin(outside(end)),
+            RigPart::LowerPinPath(end) => Shape::LowerPinPath(outside(end)),
+            RigPart::ScrewBlock => Shape::ScrewBlock,
+            RigPart::Screw => Shape::Screw,
+            RigPart::ScrewHandle => Shape::ScrewHandle,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn hull_of_a_grid_is_its_corners() {
+        let points: Vec<_> = (0..25)
+            .map(|i| Point3::new(f64::from(i % 5), f64::from(i / 5), f64::from(i)))
+            .collect();
+        let hull = plan_hull(&points);
+        assert_eq!(hull.len(), 4);
+        assert!(hull.contains(&Point3::new(4.0, 4.0, 24.0)));
+    }
+}

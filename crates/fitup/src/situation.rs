@@ -1,0 +1,226 @@
+//! A rig placed in a scene.
+
+use crate::margin::Part;
+use crate::scene::{Scene, Shape, Shaped};
+use assembly::car_top::{BodyId, LidState};
+use assembly::kit::PartKind;
+use assembly::rig::{self, RigPart, RigPose};
+use assembly::{Choice, Placement};
+use gap::{Proximity, Solid};
+use measure::Interval;
+use nalgebra::{Isometry3, Point3};
+use std::collections::HashSet;
+
+/// A rig placed in a scene: the poses of its parts, what is off, what the lid's opening is.
+pub struct Situation<'s> {
+    /// Car top and kit.
+    pub scene: &'s Scene<'s>,
+    /// Fitting, cup, ports, what is off.
+    pub choice: &'s Choice,
+    /// The numbers that pose the rig.
+    pub placement: &'s Placement,
+    /// The poses.
+    pub pose: RigPose,
+    plate_from_lid: Isometry3<f64>,
+    lid: Option<BodyId>,
+    absent: HashSet<BodyId>,
+    clamp_deviation: f64,
+    at_any_bearing: bool,
+}
+
+/// What a query found between two parts.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Measured {
+    /// Farther apart than asked about, mm.
+    Beyond(f64),
+    /// The distance between them (below zero: the depth of their overlap), with the bounds that
+    /// the deviations give, and where, plate frame.
+    Between(Interval, Option<[Point3<f64>; 2]>),
+    /// The meshes do not let the query decide, for this reason.
+    Undecided(String),
+}
+
+impl<'s> Situation<'s> {
+    /// Places a rig. `None` when the choice does not define a bar line (see [`rig::pose`]).
+    pub fn new(scene: &'s Scene<'s>, choice: &'s Choice, placement: &'s Placement) -> Option<Self> {
+        let car = scene.car;
+        let pose = rig::pose(scene.kit, car, choice, placement)?;
+        let mut absent = HashSet::new();
+        for removed in &choice.removed {
+            absent
+                .insert(car.fittings.get(removed.fitting)?.removables.get(removed.removable)?.body);
+        }
+        // The covers of the two ports that the feet go through are opened or off.
+        absent.extend(choice.ports.iter().filter_map(|&p| car.ports[p].cover));
+        let lid = match &car.lid {
+            LidState::Hinged(lid) => Some(lid.body),
+            LidState::Unknown | LidState::None => None,
+        };
+        let plate_from_lid =
+            rig::plate_from_lid(car, placement.lid_opening).unwrap_or_else(Isometry3::identity);
+        let clamp_deviation =
+            choice.ports.iter().map(|&p| car.ports[p].deviation).fold(0.0, f64::max);
+        let at_any_bearing = false;
+        Some(Self {
+            scene,
+            choice,
+            placement,
+            pose,
+            plate_from_lid,
+            lid,
+            absent,
+            clamp_deviation,
+            at_any_bearing,
+        })
+    }
+
+    /// The same with a cup without its side port: what is in its way is so at every bearing.
+    pub(crate) fn at_any_bearing(self) -> Self {
+        Self { at_any_bearing: true, ..self }
+    }
+
+    /// The bodies of the car top that are there.
+    pub fn present(&self) -> impl Iterator<Item = BodyId> {
+        (0..self.scene.car.bodies.len()).map(BodyId).filter(|id| !self.absent.contains(id))
+    }
+
+    /// The kind of a car body.
+    pub fn kind(&self, id: BodyId) -> PartKind {
+        self.scene.car.body(id).kind
+    }
+
+    /// Whether a car body belongs to the fitting that is to be covered.
+    pub fn is_covered(&self, id: BodyId) -> bool {
+        let fitting = &self.scene.car.fittings[self.choice.fitting];
+        fitting.bodies.contains(&id) || fitting.removables.iter().any(|r| r.body == id)
+    }
+
+    /// The rig's parts.
+    pub fn rig_parts(&self) -> Vec<RigPart> {
+        RigPart::all(self.scene.kit)
+    }
+
+    /// The solid and deviation of a rig part.
+    pub fn shaped(&self, part: RigPart) -> Option<&Shaped> {
+        let shape = match Scene::shape_of(part, self.choice, self.placement) {
+            Shape::Cup(cup) if self.at_any_bearing => Shape::CupWall(cup),
+            shape => shape,
+        };
+        self.scene.shape(shape)
+    }
+
+    /// The pose of a car body: the lid's at its opening, everything else as drawn.
+    pub fn plate_from_car(&self, id: BodyId) -> Isometry3<f64> {
+        if self.lid == Some(id) { self.plate_from_lid } else { Isometry3::identity() }
+    }
+
+    /// The bound on how far a part's true surface may be from where it is posed, mm: its own
+    /// deviation, and that of what it stands on.
+    pub fn deviation(&self, part: Part) -> f64 {
+        let stack = match part {
+            Part::Car(_) => 0.0,
+            Part::Rig(rig) => {
+                let cup = &self.scene.kit.cups[self.choice.cup];
+                rig::stack_tolerance(self.scene.kit, cup, rig)
+            }
+        };
+        self.deviation_in_contact(part) + stack
+    }
+
+    /// The same between parts that stand on each other and move together: their own deviations,
+    /// and those of the ports' figures for the clamp and of the plate for the cup.
+    pub(crate) fn deviation_in_contact(&self, part: Part) -> f64 {
+        match part {
+            Part::Car(id) => self.scene.car.body(id).body.deviation.bound,
+            Part::Rig(rig) => {
+                let own = self.shaped(rig).map_or(f64::INFINITY, |s| s.body.deviation.bound);
+                let plate = self.scene.car.body(self.scene.car.plate).body.deviation.bound;
+                own + if rig.is_clamp() { self.clamp_deviation } else { plate }
+            }
+        }
+    }
+
+    /// The bound on how wrong the ports' figures may be, mm.
+    pub fn clamp_deviation(&self) -> f64 {
+        self.clamp_deviation
+    }
+
+    fn posed(&self, part: Part) -> Option<(&Solid, Isometry3<f64>)> {
+        match part {
+            Part::Car(id) => Some((self.scene.car_solid(id), self.plate_from_car(id))),
+            Part::Rig(rig) => Some((&self.shaped(rig)?.solid, *self.pose.plate_from(rig))),
+        }
+    }
+
+    /// Whether a car body has holes in its surface and the boxes around it and a rig part come
+    /// within `reach` of each other, so that what is missing may be in the part's way.
+    pub(crate) fn may_meet_hole(&self, part: RigPart, id: BodyId, reach: f64) -> bool {
+        let solid = self.scene.car_solid(id);
+        if solid.is_closed() {
+            return false;
+        }
+        let (Some(shaped), Some(body)) = (self.shaped(part), solid.bounds()) else { return true };
+        let Some(own) = shaped.solid.bounds() else { return true };
+        let body_from_part = self.plate_from_car(id).inv_mul(self.pose.plate_from(part));
+        let centre = body_from_part * nalgebra::center(&own.low, &own.high);
+        let half = body_from_part.rotation.to_rotation_matrix().matrix().map(f64::abs)
+            * (0.5 * (own.high - own.low));
+        (0..3).all(|i| {
+            centre[i] + half[i] + reach >= body.low[i]
+                && centre[i] - half[i] - reach <= body.high[i]
+        })
+    }
+
+    /// The distance between two parts with its bounds, as far as `cap` (on the distance itself).
+    pub fn between(&self, a: Part, b: Part, cap: f64) -> Measured {
+        self.measure(a, b, cap, |a, b, a_from_b| {
+            let found = gap::overlap(a, b, a_from_b)?;
+            Some((Interval::between(-found.depth_high, -found.depth_low), found.at))
+        })
+    }
+
+    /// As [`Situation::between`], but of an overlap only the certified least depth is measured,
+    /// and no deeper than `enough` mm (not at all for zero or less): the interval's upper end
+    /// holds, its lower end only guides a search.
+    pub(crate) fn between_quick(&self, a: Part, b: Part, cap: f64, enough: f64) -> Measured {
+        self.measure(a, b, cap, |a, b, a_from_b| {
+            if enough <= 0.0 {
+                return None;
+            }
+            let (depth, at) = gap::least_depth(a, b, a_from_b, enough)?;
+            Some((Interval::exactly(-depth), at))
+        })
+    }
+
+    fn measure(
+        &self,
+        a: Part,
+        b: Part,
+        cap: f64,
+        depth: impl Fn(&Solid, &Solid, &Isometry3<f64>) -> Option<(Interval, Point3<f64>)>,
+    ) -> Measured {
+        let (Some((solid_a, plate_from_a)), Some((solid_b, plate_from_b))) =
+            (self.posed(a), self.posed(b))
+        else {
+            return Measured::Undecided("the kit has no such part".into());
+        };
+        let a_from_b = plate_from_a.inv_mul(&plate_from_b);
+        let deviation = self.deviation(a) + self.deviation(b);
+        match gap::gap(solid_a, solid_b, &a_from_b, cap) {
+            Proximity::AtLeast(least) => Measured::Beyond((least - deviation).next_down()),
+            Proximity::Apart(found) => Measured::Between(
+                Interval::exactly(found.distance).widened(deviation),
+                Some([plate_from_a * found.on_a, plate_from_a * found.on_b]),
+            ),
+            Proximity::CannotDecide(why) => Measured::Undecided(why.to_string()),
+            Proximity::Overlapping => match depth(solid_a, solid_b, &a_from_b) {
+                Some((interval, at)) => {
+                    let at = plate_from_a * at;
+                    Measured::Between(interval.widened(deviation), Some([at, at]))
+                }
+                // Touching without depth.
+                None => Measured::Between(Interval::exactly(0.0).widened(deviation), None),
+            },
+        }
+    }
+}

@@ -1,0 +1,363 @@
+//! Random car tops, each studied by the program and then gone over by brute force: every triangle
+//! of every part against every triangle of every other, with none of the program's queries or
+//! poses. A verdict must hold there, and no pair may be nearer than reported.
+//!
+//! The parts' triangles are the program's own; they are checked against other libraries where they
+//! are made.
+
+#![expect(clippy::unwrap_used, reason = "a test stops where its own set-up fails")]
+
+mod support;
+
+use assembly::placement::Choice;
+use assembly::rig::RigPart;
+use assembly::{Kit, Placement};
+use fitup::checks::{owner_in_rig, owner_on_car};
+use fitup::{
+    Assessment, Check, CoarseToFine, CupStudy, Margin, Part, Rule, Scene, Situation, Verdict,
+    assess, study_cup,
+};
+use measure::Angle;
+use nalgebra::{Point3, Rotation2};
+use rayon::prelude::*;
+use std::collections::HashMap;
+use std::sync::OnceLock;
+use support::chance::Chance;
+use support::confirm::{Claim, SAME};
+use support::sample_car::{Sample, sample, side_port_blocked, turned};
+use support::{outside, sample_kit};
+
+/// How many car tops.
+const SAMPLES: u64 = 200;
+/// Each of these verdicts must turn up at least this often.
+const OFTEN: usize = 15;
+
+/// How far apart the least margins of two searches of the same question may be, mm: the search
+/// does not prove the best.
+const SEARCH: f64 = 0.5;
+
+/// A car top and kit with one study.
+struct Studied {
+    number: u64,
+    sample: Sample,
+    kit: Kit,
+    cup: usize,
+    study: CupStudy,
+}
+
+impl Studied {
+    fn placed(&self) -> Option<(&Choice, &Placement, &Assessment)> {
+        let s = &self.study;
+        Some((s.choice.as_ref()?, s.placement.as_ref()?, s.assessment.as_ref()?))
+    }
+
+    fn claim(&self) -> Option<Claim<'_>> {
+        let (choice, placement, assessment) = self.placed()?;
+        Some(Claim { sample: &self.sample, kit: &self.kit, choice, placement, assessment })
+    }
+
+    fn scene(&self) -> Scene<'_> {
+        Scene::new(&self.sample.car, &self.kit).unwrap()
+    }
+
+    fn name(&self) -> String {
+        format!("sample {} cup {} ({})", self.number, self.cup, self.study.verdict.words())
+    }
+}
+
+fn studies_of(number: u64) -> Vec<Studied> {
+    let mut chance = Chance::new(0xC0 + number);
+    let first = sample(number);
+    let kit = sample_kit::kit(first.across + chance.between(100.0, 160.0), chance.happens(0.3));
+    let usual = 1;
+    let mut cups = vec![if chance.happens(0.7) { usual } else { chance.below(sample_kit::CUPS) }];
+    if chance.happens(0.1) {
+        cups.push((cups[0] + 1) % sample_kit::CUPS);
+    }
+    cups.into_iter()
+        .map(|cup| {
+            let sample = sample(number);
+            let kit = kit.clone();
+            let study = {
+                let scene = Scene::new(&sample.car, &kit).unwrap();
+                study_cup(&scene, &CoarseToFine, sample.fitting, cup)
+            };
+            Studied { number, sample, kit, cup, study }
+        })
+        .collect()
+}
+
+/// Every study, made once for all tests.
+fn studied() -> &'static [Studied] {
+    static STUDIED: OnceLock<Vec<Studied>> = OnceLock::new();
+    STUDIED.get_or_init(|| (0..SAMPLES).into_par_iter().flat_map_iter(studies_of).collect())
+}
+
+fn fail_with(faults: &[String]) {
+    let shown: Vec<&String> = faults.iter().take(20).collect();
+    assert!(faults.is_empty(), "{} faults, among them {shown:#?}", faults.len());
+}
+
+#[test]
+fn every_verdict_holds_by_brute_force() {
+    let all = studied();
+    let mut counts: HashMap<(Verdict, bool), usize> = HashMap::new();
+    for s in all {
+        *counts.entry((s.study.verdict, s.study.proven)).or_default() += 1;
+    }
+    let examined: Vec<(usize, Vec<String>)> = all
+        .par_iter()
+        .map(|s| {
+            let name = s.name();
+            let mut wrong = Vec::new();
+            let study = &s.study;
+            let Some(claim) = s.claim() else {
+                if study.verdict != Verdict::CannotTell {
+                    wrong.push(format!("{name}: a verdict without a placement"));
+                }
+                return (0, wrong);
+            };
+            let faults = claim.examine(None);
+            wrong.extend(faults.report.iter().map(|f| format!("{name}: {f}")));
+            let least = study.least().unwrap();
+            if least.low > study.upper_bound + SAME {
+                wrong.push(format!("{name}: better than the proven bound"));
+            }
+            let known = s.sample.car.hinge.is_some();
+            match study.verdict {
+                Verdict::Fits | Verdict::FitsAfterRemoval => {
+                    wrong.extend(faults.fit.iter().map(|f| format!("{name}: {f}")));
+                    let removes = !claim.choice.removed.is_empty();
+                    if removes != (study.verdict == Verdict::FitsAfterRemoval) {
+                        wrong.push(format!("{name}: removal"));
+                    }
+                    if !known {
+                        wrong.push(format!("{name}: nothing is known of lid and hinge"));
+                    }
+                }
+                Verdict::DoesNotFit => {
+                    if !study.proven && faults.fit.is_empty() {
+                        wrong.push(format!("{name}: everything is clear"));
+                    }
+                }
+                Verdict::CannotTell => {
+                    if study.reasons.is_empty() {
+                        wrong.push(format!("{name}: no reason given"));
+                    }
+                }
+            }
+            (faults.pairs, wrong)
+        })
+        .collect();
+    let pairs: usize = examined.iter().map(|e| e.0).sum();
+    println!("{} studies, {pairs} pairs compared", all.len());
+    for ((verdict, proven), count) in &counts {
+        println!("{count:4} {}{}", verdict.words(), if *proven { ", proven" } else { "" });
+    }
+    let faults: Vec<String> = examined.into_iter().flat_map(|e| e.1).collect();
+    fail_with(&faults);
+    let count = |wanted: &dyn Fn(Verdict) -> bool| {
+        counts.iter().filter(|((v, _), _)| wanted(*v)).map(|(_, n)| n).sum::<usize>()
+    };
+    assert!(all.len() >= 200);
+    assert!(count(&|v| v.is_fit()) >= OFTEN, "hardly anything fits: the test shows nothing");
+    assert!(count(&|v| v == Verdict::DoesNotFit) >= OFTEN, "hardly anything does not fit");
+    assert!(counts.keys().any(|(v, p)| *v == Verdict::DoesNotFit && *p), "nothing proven");
+}
+
+#[test]
+fn no_way_out_of_a_proven_does_not_fit() {
+    let proven: Vec<&Studied> = studied().iter().filter(|s| s.study.proven).collect();
+    let faults: Vec<String> = proven
+        .par_iter()
+        .filter_map(|s| {
+            let near = s.study.placement.as_ref().map_or_else(Default::default, |p| p.cup_offset);
+            let of = (s.sample.fitting, s.cup);
+            let mut chance = Chance::new(s.number);
+            let free = outside::way_out(&s.sample, &s.kit, of, near, 2000, &mut chance)?;
+            let bound = s.study.upper_bound;
+            Some(format!("{}: bound {bound}, {}", s.name(), outside::describe(&free)))
+        })
+        .collect();
+    println!("{} proven", proven.len());
+    fail_with(&faults);
+    assert!(proven.len() >= OFTEN);
+}
+
+/// A tall neighbour stands where the side port points when the outlet is square to the bar on one
+/// side, and nowhere else in the way: turned round, the rig fits.
+#[test]
+fn a_side_port_blocked_at_one_bearing_proves_nothing() {
+    for side in [1.0, -1.0] {
+        let sample = side_port_blocked(side);
+        let kit = sample_kit::kit(sample.across + 120.0, false);
+        let scene = Scene::new(&sample.car, &kit).unwrap();
+        let study = study_cup(&scene, &CoarseToFine, sample.fitting, 1);
+        assert!(!study.proven, "bound {}", study.upper_bound);
+        assert_eq!(study.verdict, Verdict::Fits, "{:?}", study.assessment.unwrap().limit());
+    }
+}
+
+/// The narrowest gap and where it is.
+fn narrowest(assessment: &Assessment) -> Option<(&Margin, [Point3<f64>; 2])> {
+    let all = assessment.outcomes.iter().flat_map(|o| &o.margins);
+    let gaps = all.filter(|m| m.rule == Rule::Gap);
+    let least = gaps.min_by(|a, b| a.margin.low.total_cmp(&b.margin.low))?;
+    Some((least, least.witness?))
+}
+
+/// The brute force is no rubber stamp: 6 mm toward the limit and it objects.
+#[test]
+fn a_part_moved_toward_the_limit_is_noticed() {
+    let mut moved = 0;
+    for s in studied().iter().filter(|s| s.study.verdict.is_fit()) {
+        let claim = s.claim().unwrap();
+        let Some((limit, [on_a, on_b])) = narrowest(claim.assessment) else { continue };
+        if limit.margin.high > 5.0 {
+            continue;
+        }
+        let toward = (on_a - on_b).normalize() * 6.0;
+        let faults = claim.examine(Some((limit.b, toward)));
+        assert!(!faults.fit.is_empty(), "{}: still fits, {limit:?}", s.name());
+        assert!(!faults.report.is_empty(), "{}: still as reported, {limit:?}", s.name());
+        let mut placement = claim.placement.clone();
+        let across = Rotation2::new(0.5 * std::f64::consts::PI);
+        let ports = claim.choice.ports.map(|p| s.sample.car.ports[p].at);
+        placement.cup_offset += across * (ports[0] - ports[1]).normalize() * 6.5;
+        let off_line = Claim { placement: &placement, ..claim }.examine(None);
+        assert!(!off_line.fit.is_empty(), "{}: cup off the line still fits", s.name());
+        moved += 1;
+    }
+    assert!(moved >= OFTEN, "only {moved} moved");
+}
+
+/// A report that is a tenth of a millimetre too good is noticed.
+#[test]
+fn a_better_report_is_noticed() {
+    let mut told = 0;
+    for s in studied().iter().filter(|s| s.study.verdict.is_fit()).take(OFTEN) {
+        let claim = s.claim().unwrap();
+        let mut better = claim.assessment.clone();
+        let first = better
+            .outcomes
+            .iter_mut()
+            .flat_map(|o| &mut o.margins)
+            .find(|m| m.rule == Rule::Gap)
+            .unwrap();
+        first.measured = first.measured + measure::Interval::exactly(0.1);
+        first.margin = first.margin + measure::Interval::exactly(0.1);
+        let faults = Claim { assessment: &better, ..claim }.examine(None);
+        assert!(!faults.report.is_empty(), "{}", s.name());
+        told += 1;
+    }
+    assert_eq!(told, OFTEN);
+}
+
+#[test]
+fn every_pair_has_one_owner() {
+    for s in studied().iter().step_by(10) {
+        let Some((choice, placement, assessment)) = s.placed() else { continue };
+        let scene = s.scene();
+        let situation = Situation::new(&scene, choice, placement).unwrap();
+        let mut owners: HashMap<(Part, Part), Vec<Check>> = HashMap::new();
+        for outcome in &assessment.outcomes {
+            for m in outcome.margins.iter().filter(|m| matches!(m.rule, Rule::Gap | Rule::Contact))
+            {
+                assert_eq!(m.check, outcome.check);
+                owners.entry((m.a, m.b)).or_default().push(m.check);
+            }
+        }
+        let parts = RigPart::all(&s.kit);
+        let mut reported = 0;
+        for (i, &a) in parts.iter().enumerate() {
+            let on_car =
+                situation.present().map(|id| (Part::Car(id), owner_on_car(&situation, a, id)));
+            let in_rig = parts[i + 1..].iter().map(|&b| {
+                assert_eq!(owner_in_rig(a, b), owner_in_rig(b, a));
+                (Part::Rig(b), owner_in_rig(a, b))
+            });
+            for (b, owner) in on_car.chain(in_rig) {
+                let either = [(Part::Rig(a), b), (b, Part::Rig(a))];
+                let found: Vec<Check> =
+                    either.iter().filter_map(|pair| owners.get(pair)).flatten().copied().collect();
+                assert!(found.is_empty() || found == [owner], "{a:?} {b:?}: {found:?}, {owner:?}");
+                reported += found.len();
+            }
+        }
+        // Nothing but these pairs is reported.
+        assert_eq!(reported, owners.values().map(Vec::len).sum::<usize>());
+        assert!(reported > parts.len(), "{}: {reported}", s.name());
+    }
+}
+
+/// Turning the whole car top about the plate's axis changes no verdict and no margin.
+#[test]
+fn turning_the_car_top_changes_nothing() {
+    let mut chance = Chance::new(99);
+    let some: Vec<(&Studied, f64)> = studied()
+        .iter()
+        .filter(|s| s.placed().is_some())
+        .step_by(10)
+        .map(|s| (s, chance.between(0.2, 6.0)))
+        .collect();
+    let faults: Vec<String> = some
+        .par_iter()
+        .flat_map_iter(|(s, by)| {
+            let (choice, placement, before) = s.placed().unwrap();
+            let car = turned(&s.sample.car, *by);
+            let scene = Scene::new(&car, &s.kit).unwrap();
+            let mut faults = Vec::new();
+            let mut placement = placement.clone();
+            placement.cup_offset = Rotation2::new(*by) * placement.cup_offset;
+            placement.outlet_bearing = Angle::from_radians(placement.outlet_bearing.radians() + by);
+            let after = assess(&Situation::new(&scene, choice, &placement).unwrap());
+            compare(&mut faults, &s.name(), before, &after);
+
+            let again = study_cup(&scene, &CoarseToFine, s.sample.fitting, s.cup);
+            let (was, is) = (s.study.least().unwrap(), again.least().unwrap());
+            if again.verdict != s.study.verdict {
+                faults.push(format!("{}: {was:?} {:?} {is:?}", s.name(), again.verdict));
+            }
+            if s.study.verdict.is_fit() && (was.low - is.low).abs() > SEARCH {
+                faults.push(format!("{}: least {was:?} {is:?}", s.name()));
+            }
+            faults
+        })
+        .collect();
+    println!("{} car tops turned", some.len());
+    fail_with(&faults);
+    assert!(some.len() >= 20);
+}
+
+/// The same margins, but for the rays that sample the land and the depth of overlaps, of which
+/// the upper bound is only the best way out found.
+fn compare(faults: &mut Vec<String>, name: &str, before: &Assessment, after: &Assessment) {
+    let margins = |a: &Assessment| -> HashMap<(Rule, Part, Part, u32), Margin> {
+        let mut count: HashMap<(Rule, Part, Part), u32> = HashMap::new();
+        let mut all = HashMap::new();
+        for m in a.outcomes.iter().flat_map(|o| &o.margins) {
+            let n = count.entry((m.rule, m.a, m.b)).or_default();
+            all.insert((m.rule, m.a, m.b, *n), m.clone());
+            *n += 1;
+        }
+        all
+    };
+    let (before, after) = (margins(before), margins(after));
+    for (key, was) in &before {
+        let Some(is) = after.get(key) else {
+            // At the edge of what is reported.
+            if was.margin.low < 39.999 {
+                faults.push(format!("{name}: {was:?} is gone"));
+            }
+            continue;
+        };
+        let same = (was.margin.high - is.margin.high).abs() < 1e-6
+            && (was.measured.high < 0.0 || (was.margin.low - is.margin.low).abs() < 1e-6);
+        if !same {
+            faults.push(format!("{name}: {was:?} {is:?}"));
+        }
+    }
+    if before.len() > after.len() + 2 || after.len() > before.len() + 2 {
+        faults.push(format!("{name}: {} margins, then {}", before.len(), after.len()));
+    }
+}

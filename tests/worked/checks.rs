@@ -1,0 +1,420 @@
+//! Every check on a layout whose gaps are plain arithmetic: one case in order, one that breaks the
+//! rule, and the data missing. Blocks and cylinders, so the expected values are closed forms; the
+//! dimensions are invented.
+
+#![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
+
+#[path = "../support/sample_kit.rs"]
+mod sample_kit;
+
+use assembly::car_top::{
+    BodyId, CarBody, CarTop, Fitting, FittingKind, LidState, Measured, Port, Removable,
+};
+use assembly::kit::{Kit, PartKind};
+use assembly::placement::Removed;
+use assembly::rig::{RigPart, seat_height};
+use assembly::{Choice, Placement};
+use fitup::{
+    Assessment, Check, CoarseToFine, Margin, Part, Rule, Scene, Situation, Verdict, assess,
+    plan_spacing, study_cup,
+};
+use measure::{Angle, LengthUnit};
+use nalgebra::{Point2, Point3, Vector2};
+use solids::build::{ChordError, block, cylinder};
+use solids::{Body, Deviation, Mesh};
+
+fn slab(low: [f64; 3], high: [f64; 3]) -> Mesh {
+    block(low.into(), high.into()).unwrap()
+}
+
+fn post(x: f64, y: f64, radius: f64, height: f64) -> Mesh {
+    let chord = ChordError::from_mm(0.01).unwrap();
+    cylinder(Point3::new(x, y, 0.0), Point3::new(x, y, height), radius, chord).unwrap()
+}
+
+/// An end wall, 20 mm thick about x = 330 or -330, with a port 100 by 90 mm.
+fn end_wall(sign: f64) -> Mesh {
+    let (near, far) = if sign > 0.0 { (320.0, 340.0) } else { (-340.0, -320.0) };
+    let mut wall = slab([near, -200.0, 0.0], [far, 200.0, 45.0]);
+    for piece in [
+        slab([near, -200.0, 135.0], [far, 200.0, 320.0]),
+        slab([near, -200.0, 45.0], [far, -50.0, 135.0]),
+        slab([near, 50.0, 45.0], [far, 200.0, 135.0]),
+    ] {
+        wall.append(&piece);
+    }
+    wall
+}
+
+struct Layout {
+    car: CarTop,
+    kit: Kit,
+    placement: Placement,
+}
+
+impl Layout {
+    /// One fitting of radius 70 and height 220 in the middle of a plate, between two end walls.
+    fn new() -> Self {
+        let mut kit = sample_kit::sample_kit();
+        kit.bar.length.nominal = 840.0;
+        let port = |name: &str, x: f64, facing: f64| Port {
+            name: name.into(),
+            at: Point2::new(x, 0.0),
+            facing: Angle::from_degrees(facing),
+            width: 100.0,
+            height: 90.0,
+            sill: 45.0,
+            wall: 20.0,
+            deviation: 0.0,
+            cover: None,
+        };
+        let mut housing = end_wall(1.0);
+        housing.append(&end_wall(-1.0));
+        let mut layout = Self {
+            car: CarTop {
+                title: "layout".into(),
+                unit: LengthUnit::Millimetre,
+                measured: Measured::default(),
+                bodies: vec![],
+                plate: BodyId(0),
+                housing: vec![BodyId(1)],
+                ports: vec![port("P0", 330.0, 0.0), port("P180", -330.0, 180.0)],
+                lid: LidState::None,
+                hinge: Some(vec![]),
+                studs: Some(vec![]),
+                fittings: vec![],
+            },
+            placement: Placement {
+                cup_offset: Vector2::zeros(),
+                outlet_bearing: Angle::from_degrees(90.0),
+                elbow_turn: Angle::from_degrees(30.0),
+                foot_shift: [0.0, 0.0],
+                link_thickness: [[0, 0], [0, 0]],
+                link_hole: [0, 0],
+                bar_slide: 0.0,
+                // Lower pin 110, hole 240, saddle 25 up.
+                screw_extension: 375.0 - seat_height(&kit, &kit.cups[0], &kit.gaskets[0]),
+                lid_opening: Angle::ZERO,
+            },
+            kit,
+        };
+        layout.add(PartKind::Plate, "plate", slab([-420.0, -420.0, -50.0], [420.0, 420.0, 0.0]));
+        layout.add(PartKind::Housing, "walls", housing);
+        layout.fitting("V1", 0.0, 0.0, 70.0, 220.0);
+        layout
+    }
+
+    fn add(&mut self, kind: PartKind, name: &str, mesh: Mesh) -> BodyId {
+        let deviation = Deviation { bound: 0.0, basis: "exact".into() };
+        self.car.bodies.push(CarBody { kind, body: Body { name: name.into(), mesh, deviation } });
+        BodyId(self.car.bodies.len() - 1)
+    }
+
+    fn fitting(&mut self, name: &str, x: f64, y: f64, radius: f64, height: f64) {
+        let body = self.add(PartKind::Fitting, name, post(x, y, radius, height));
+        self.car.fittings.push(Fitting {
+            name: name.into(),
+            kind: FittingKind::BlindFlange,
+            size: "2 in".into(),
+            centre: Point2::new(x, y),
+            flange: 2.0 * radius,
+            bodies: vec![body],
+            removables: vec![],
+        });
+    }
+
+    fn assess(&self) -> Assessment {
+        let scene = Scene::new(&self.car, &self.kit).unwrap();
+        let choice = Choice { fitting: 0, cup: 0, ports: [0, 1], removed: vec![] };
+        assess(&Situation::new(&scene, &choice, &self.placement).unwrap())
+    }
+
+    /// The least margin of one rule in one check, against one body if named.
+    fn margin(&self, check: Check, rule: Rule, against: Option<&str>) -> Margin {
+        let assessment = self.assess();
+        let found = assessment.outcomes.iter().find(|o| o.check == check).unwrap();
+        let named = |part: Part| match part {
+            Part::Car(id) => Some(self.car.body(id).body.name.as_str()),
+            Part::Rig(_) => None,
+        };
+        found
+            .margins
+            .iter()
+            .find(|m| m.rule == rule && against.is_none_or(|name| named(m.b) == Some(name)))
+            .unwrap_or_else(|| panic!("no {rule:?} in {found:?}"))
+            .clone()
+    }
+}
+
+#[track_caller]
+fn holds(margin: &Margin, expected: f64) {
+    let m = margin.measured;
+    assert!(m.low - 1e-9 <= expected && expected <= m.high + 1e-9, "{expected} is not in {m:?}");
+    assert!(m.high - m.low < 3.0, "{m:?} is too wide to say anything");
+}
+
+#[test]
+fn the_layout_fits_with_the_gaps_of_arithmetic() {
+    let layout = Layout::new();
+    let assessment = layout.assess();
+    assert_eq!(assessment.undecided().count(), 0);
+    let least = assessment.least().unwrap();
+    assert!(least.low > 0.0, "{:?}", assessment.limit());
+    let margin = |check, rule, against| layout.margin(check, rule, against);
+    // Gasket's inside 168 about 140; cup's inside 190; crown 6.5 + 260 above 220.
+    holds(&margin(Check::Cover, Rule::Gap, Some("V1")), 14.0);
+    holds(&margin(Check::Cover, Rule::Cavity, Some("V1")), 25.0);
+    holds(&margin(Check::Land, Rule::SealWidth, Some("plate")), 32.0);
+    holds(&margin(Check::Land, Rule::Flatness, Some("plate")), 0.0);
+    // Foot 38 deep in a wall of 20.
+    holds(&margin(Check::Links, Rule::Gap, Some("walls")), 9.0);
+    holds(&margin(Check::Feet, Rule::FootInPort, None), 20.0);
+    // Bar 840 over walls 680 apart outside; 9 + 25.4 to the outside link's face, 40 of solid end.
+    holds(&margin(Check::Bar, Rule::Overhang, None), 80.0 - 9.0 - 25.4 - 40.0);
+    holds(&margin(Check::Bar, Rule::OverhangDifference, None), 0.0);
+    holds(&margin(Check::Screw, Rule::Travel, None), 375.0 - 300.5 - 60.0);
+    holds(&margin(Check::Screw, Rule::ScrewOffset, None), 0.0);
+}
+
+#[test]
+fn cover_breaks_on_a_fitting_too_wide_or_too_tall() {
+    for (radius, height, measured) in [(96.0, 220.0, -1.0), (70.0, 270.0, -3.5)] {
+        let mut layout = Layout::new();
+        layout.car.bodies[2].body.mesh = post(0.0, 0.0, radius, height);
+        let broken = layout.margin(Check::Cover, Rule::Cavity, Some("V1"));
+        holds(&broken, measured);
+        assert!(broken.margin.high < 0.0);
+    }
+}
+
+#[test]
+fn cover_breaks_on_a_piece_that_floats_above_the_crown() {
+    // It has a gap to the cup, but it is not under it.
+    let mut layout = Layout::new();
+    let floating = slab([-10.0, -10.0, 330.0], [10.0, 10.0, 335.0]);
+    layout.car.bodies[2].body.mesh.append(&floating);
+    assert!(layout.margin(Check::Cover, Rule::Cavity, Some("V1")).margin.high < 0.0);
+}
+
+#[test]
+fn land_breaks_on_a_stud_a_step_and_the_plates_edge() {
+    let mut layout = Layout::new();
+    let stud = layout.add(PartKind::Stud, "stud", post(0.0, -122.0, 4.0, 20.0));
+    layout.car.studs = Some(vec![stud]);
+    let near = layout.margin(Check::Land, Rule::Gap, Some("stud"));
+    holds(&near, 2.0);
+    layout.car.bodies[stud.0].body.mesh = post(0.0, -110.0, 4.0, 20.0);
+    assert!(layout.margin(Check::Land, Rule::Gap, Some("stud")).margin.high < 0.0);
+
+    let mut layout = Layout::new();
+    let mut stepped = slab([-420.0, -420.0, -50.0], [0.0, 420.0, 0.0]);
+    stepped.append(&slab([0.0, -420.0, -50.0], [420.0, 420.0, -6.0]));
+    layout.car.bodies[0].body.mesh = stepped;
+    assert!(layout.margin(Check::Land, Rule::Flatness, None).margin.high < 0.0);
+
+    let mut layout = Layout::new();
+    layout.car.bodies[0].body.mesh = slab([-420.0, -420.0, -50.0], [420.0, 88.0, 0.0]);
+    // Toward +y the gasket (84 to 116) has 4 mm of plate.
+    let edge = layout.margin(Check::Land, Rule::SealWidth, None);
+    assert!(edge.measured.low <= 4.0 && edge.margin.low < 0.0, "{edge:?}");
+}
+
+#[test]
+fn a_dropped_plate_edge_is_seen_all_the_way_to_its_width() {
+    let mut layout = Layout::new();
+    layout.car.bodies[0].body.mesh = slab([-420.0, -420.0, -50.0], [420.0, 100.0, 0.0]);
+    let edge = layout.margin(Check::Land, Rule::SealWidth, None);
+    assert!(edge.measured.low <= 16.0 && 16.0 <= edge.measured.high, "{edge:?}");
+    assert!(edge.margin.low > 0.0);
+}
+
+#[test]
+fn neighbours_in_order_and_broken() {
+    let mut layout = Layout::new();
+    layout.fitting("V2", 0.0, -160.0, 40.0, 200.0);
+    // Gasket's outside 116.
+    holds(&layout.margin(Check::Neighbours, Rule::Gap, Some("V2")), 4.0);
+    layout.car.bodies[3].body.mesh = post(0.0, -145.0, 40.0, 200.0);
+    assert!(layout.margin(Check::Neighbours, Rule::Gap, Some("V2")).margin.high < 0.0);
+}
+
+#[test]
+fn housing_in_order_and_broken() {
+    let mut layout = Layout::new();
+    // A rib beside the cup, whose outside is 105 in radius, above the gasket.
+    let rib = layout.add(PartKind::Housing, "rib", slab([-5.0, -125.0, 50.0], [5.0, -110.0, 80.0]));
+    layout.car.housing.push(rib);
+    holds(&layout.margin(Check::Housing, Rule::Gap, Some("rib")), 5.0);
+    layout.car.bodies[rib.0].body.mesh = slab([-5.0, -125.0, 50.0], [5.0, -100.0, 80.0]);
+    let broken = layout.margin(Check::Housing, Rule::Gap, Some("rib"));
+    assert!(broken.margin.high < 0.0 && broken.measured.low <= -5.0 + 1.5);
+}
+
+#[test]
+fn bar_broken_by_what_is_under_it_and_by_uneven_overhang() {
+    let mut layout = Layout::new();
+    // Bar's underside 375.
+    let rib =
+        layout.add(PartKind::Housing, "rib", slab([200.0, -60.0, 330.0], [210.0, 60.0, 370.0]));
+    layout.car.housing.push(rib);
+    holds(&layout.margin(Check::Bar, Rule::Gap, Some("rib")), 5.0);
+    layout.car.bodies[rib.0].body.mesh = slab([200.0, -60.0, 330.0], [210.0, 60.0, 380.0]);
+    assert!(layout.margin(Check::Bar, Rule::Gap, Some("rib")).margin.high < 0.0);
+
+    let mut layout = Layout::new();
+    layout.placement.bar_slide = 4.0;
+    let uneven = layout.margin(Check::Bar, Rule::OverhangDifference, None);
+    holds(&uneven, 8.0);
+    assert!(uneven.margin.high < 0.0);
+}
+
+#[test]
+fn links_at_a_hinge_pin_need_the_thin_one() {
+    let mut layout = Layout::new();
+    // Outside link at P0: from 349 outward; a pin at 370, 4 in radius, leaves 17.
+    let chord = ChordError::from_mm(0.01).unwrap();
+    let (from, to) = (Point3::new(370.0, -80.0, 300.0), Point3::new(370.0, 80.0, 300.0));
+    let pin = layout.add(PartKind::Hinge, "hinge pin", cylinder(from, to, 4.0, chord).unwrap());
+    layout.car.hinge = Some(vec![pin]);
+    assert!(layout.margin(Check::Links, Rule::Gap, Some("hinge pin")).margin.high < 0.0);
+    layout.placement.link_thickness = [[0, 2], [0, 0]];
+    holds(&layout.margin(Check::Links, Rule::Gap, Some("hinge pin")), 17.0 - 12.7);
+}
+
+#[test]
+fn links_lean_with_a_bar_out_of_level() {
+    let mut layout = Layout::new();
+    layout.placement.link_hole = [1, 0];
+    let lean = layout.margin(Check::Links, Rule::Lean, None);
+    holds(&lean, 30.0 * 270.0 / 660.0);
+    assert!(lean.margin.high < 0.0);
+    let level = layout.margin(Check::Screw, Rule::Level, None);
+    holds(&level, 30.0);
+    assert!(level.margin.high < 0.0);
+}
+
+#[test]
+fn feet_shifted_past_the_ports_side_and_out_of_square() {
+    let mut layout = Layout::new();
+    layout.placement.foot_shift = [21.0, -21.0];
+    let side = layout.margin(Check::Feet, Rule::FootInPort, None);
+    holds(&side, -1.0);
+    assert!(side.margin.high < 0.0);
+    // The mesh agrees: the foot runs into the wall beside the port.
+    layout.placement.foot_shift = [22.5, -22.5];
+    assert!(layout.margin(Check::Feet, Rule::Contact, Some("walls")).margin.high < 0.0);
+
+    let mut layout = Layout::new();
+    layout.placement.foot_shift = [18.0, 18.0];
+    let skew = layout.margin(Check::Feet, Rule::Skew, None);
+    holds(&skew, 30.0 * (36.0_f64 / 660.0).atan().sin());
+    assert!(skew.margin.high < 0.0);
+}
+
+#[test]
+fn a_pin_needs_room_to_be_pushed_in() {
+    let mut layout = Layout::new();
+    // Head of the lower pin at 330 + 19 + 25.4 + 5.1; its path reaches 173.5 beyond.
+    let rail =
+        layout.add(PartKind::Housing, "rail", slab([450.0, -50.0, 90.0], [460.0, 50.0, 130.0]));
+    layout.car.housing.push(rail);
+    let blocked = layout.margin(Check::Feet, Rule::Gap, Some("rail"));
+    assert_eq!(blocked.a, Part::Rig(RigPart::LowerPinPath(assembly::placement::End::A)));
+    assert!(blocked.margin.high < 0.0);
+}
+
+#[test]
+fn screw_off_the_axis_and_out_of_travel() {
+    let mut layout = Layout::new();
+    layout.placement.cup_offset = Vector2::new(0.0, 5.0);
+    let offset = layout.margin(Check::Screw, Rule::ScrewOffset, None);
+    holds(&offset, 5.0);
+    assert!(offset.margin.high < 0.0);
+
+    let mut layout = Layout::new();
+    layout.placement.screw_extension = 55.0;
+    let travel = layout.margin(Check::Screw, Rule::Travel, None);
+    holds(&travel, -5.0);
+    assert!(travel.margin.high < 0.0);
+    // The ball then floats above the seat it should press on.
+    assert!(layout.margin(Check::Screw, Rule::Contact, None).margin.high < 0.0);
+}
+
+#[test]
+fn missing_lid_hinge_or_surface_is_undecided_and_never_passed() {
+    let undecided =
+        |layout: &Layout| -> Vec<Check> { layout.assess().undecided().map(|u| u.check).collect() };
+    let mut layout = Layout::new();
+    layout.car.lid = LidState::Unknown;
+    assert_eq!(undecided(&layout), [Check::Housing, Check::Bar, Check::Links, Check::Screw]);
+
+    let mut layout = Layout::new();
+    layout.car.hinge = None;
+    assert_eq!(undecided(&layout), [Check::Housing, Check::Bar, Check::Links, Check::Screw]);
+
+    let mut layout = Layout::new();
+    layout.car.studs = None;
+    assert_eq!(undecided(&layout), [Check::Land, Check::Neighbours, Check::Links, Check::Feet]);
+
+    let mut layout = Layout::new();
+    layout.car.bodies[2].body.mesh.triangles.truncate(30);
+    assert!(undecided(&layout).contains(&Check::Cover));
+}
+
+#[test]
+fn plan_check_sees_flange_edges_studs_and_walls_from_above() {
+    let mut layout = Layout::new();
+    layout.fitting("V2", 0.0, -160.0, 40.0, 200.0);
+    let stud = layout.add(PartKind::Stud, "stud", post(0.0, 100.0, 4.0, 20.0));
+    layout.car.studs = Some(vec![stud]);
+    let plan = plan_spacing(&layout.car, 0).unwrap();
+    let spacing = |name: &str| plan.iter().find(|p| p.name == name).unwrap().spacing;
+    assert!((spacing("V2 flange") - 50.0).abs() < 1e-9);
+    assert!((spacing("stud") - 26.0).abs() < 0.02);
+    assert!((spacing("walls") - 250.0).abs() < 1e-9);
+    assert_eq!(plan[0].name, "stud");
+    assert!(plan_spacing(&layout.car, 9).is_none());
+}
+
+/// A neighbour with a wheel in the cup's way and a cap that is not, coming off in this order.
+fn neighbour_with(order: [&str; 2]) -> Layout {
+    let mut layout = Layout::new();
+    layout.fitting("V2", 0.0, -175.0, 30.0, 200.0);
+    let wheel = slab([-90.0, -260.0, 210.0], [90.0, -90.0, 220.0]);
+    let cap = slab([-20.0, -195.0, 225.0], [20.0, -155.0, 235.0]);
+    for name in order {
+        let mesh = if name == "wheel" { wheel.clone() } else { cap.clone() };
+        let body = layout.add(PartKind::Fitting, name, mesh);
+        layout.car.fittings[1].removables.push(Removable { name: name.into(), body });
+    }
+    layout
+}
+
+#[test]
+fn the_least_set_leaves_on_what_need_not_come_off_and_keeps_the_order() {
+    for (order, expected) in [(["wheel", "cap"], 1), (["cap", "wheel"], 2)] {
+        let layout = neighbour_with(order);
+        let scene = Scene::new(&layout.car, &layout.kit).unwrap();
+        let study = study_cup(&scene, &CoarseToFine, 0, 0);
+        assert_eq!(study.verdict, Verdict::FitsAfterRemoval, "{:?}", study.reasons);
+        let removed = study.choice.unwrap().removed;
+        let pieces: Vec<_> = (0..expected).map(|i| Removed { fitting: 1, removable: i }).collect();
+        assert_eq!(removed, pieces, "{order:?}");
+    }
+}
+
+#[test]
+fn nothing_comes_off_where_nothing_is_in_the_way() {
+    let layout = Layout::new();
+    let scene = Scene::new(&layout.car, &layout.kit).unwrap();
+    let study = study_cup(&scene, &CoarseToFine, 0, 0);
+    assert_eq!(study.verdict, Verdict::Fits, "{:?}", study.reasons);
+}
+
+#[test]
+fn a_fitting_with_one_port_or_none_cannot_be_told() {
+    let mut layout = Layout::new();
+    layout.car.ports.truncate(1);
+    let scene = Scene::new(&layout.car, &layout.kit).unwrap();
+    assert_eq!(study_cup(&scene, &CoarseToFine, 0, 0).verdict, Verdict::CannotTell);
+}
