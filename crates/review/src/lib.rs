@@ -1,1 +1,27 @@
-//! placeholder
+//! Runs the checks over fittings and cups, chooses, compares with the plan check, and writes down
+//! what was found.
+//!
+//! [`review`] gives the domain result, [`record::Record`] what goes to disk, [`words`] the sentences
+//! that every output shares. A verdict is never made here: it comes from `fitup` and is passed on.
+
+mod plan;
+mod posed;
+pub mod record;
+mod request;
+mod run;
+pub mod words;
+
+pub use assembly::parts::PartError;
+pub use fitup::Verdict;
+pub use plan::{PlanAnswer, PlanReview};
+pub use posed::{PosedFitting, PosedMargin, PosedPart, posed};
+pub use record::{Inputs, Record};
+pub use request::{Request, UnknownName};
+pub use run::{CupResult, FittingReview, Progress, Review, review};
+
+/// Ends every output.
+pub const CAUTION: &str = "\
+Caution: this is a planning aid, not a procedure, and no measure of the sealing. Before any work on \
+a leaking car follow your company's procedures, the equipment maker's instructions and the safety \
+data sheet, wear the protective equipment they ask for, keep to local codes, and leave engineering \
+judgement to licensed practice.";

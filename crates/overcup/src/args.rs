@@ -1,0 +1,94 @@
+//! What can be written on the command line. The commands work on settings, as meant, which are
+//! apart from these.
+
+use crate::check::{Form, Settings};
+use clap::{Parser, Subcommand, ValueEnum};
+use measure::LengthUnit;
+use std::path::PathBuf;
+
+/// Can a leaking fitting on a tank car's cover plate be covered by a clamped-down cup?
+///
+/// A planning aid, not a procedure.
+#[derive(Debug, Parser)]
+#[command(name = "overcup", version, max_term_width = 100)]
+pub(crate) struct Args {
+    #[command(subcommand)]
+    pub(crate) command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    Check(Check),
+}
+
+/// Tell for each fitting whether it can be covered, with which cup, after removing what, and with
+/// how much to spare.
+///
+/// Exit status: 0 when every fitting asked for can be covered, 1 when one cannot or cannot be told,
+/// 2 when the input is at fault.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Check {
+    /// The case: a case.toml, or the folder that holds it
+    case: PathBuf,
+    /// The kit: a kit.toml, or the folder that holds it [default: the kit.toml beside the case or
+    /// one folder up]
+    #[arg(long, value_name = "KIT")]
+    kit: Option<PathBuf>,
+    /// Only this fitting, with all details; may be given several times
+    #[arg(long = "fitting", value_name = "NAME")]
+    fittings: Vec<String>,
+    /// Only this cup; may be given several times
+    #[arg(long = "cup", value_name = "NAME")]
+    cups: Vec<String>,
+    /// Print the record as JSON
+    #[arg(long, conflicts_with = "details")]
+    json: bool,
+    /// Print all details of every fitting
+    #[arg(long)]
+    details: bool,
+    /// Unit of the lengths printed [default: the case's]
+    #[arg(long, value_enum, value_name = "UNIT")]
+    units: Option<Unit>,
+    /// Write the placed rigs and the car top as OBJ files into this folder, which must be new or
+    /// empty
+    #[arg(long, value_name = "DIR")]
+    meshes: Option<PathBuf>,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum Unit {
+    /// Inches
+    In,
+    /// Millimetres
+    Mm,
+}
+
+impl Check {
+    pub(crate) fn settings(self) -> Settings {
+        let form = if self.json {
+            Form::Json
+        } else if self.details || !self.fittings.is_empty() {
+            Form::Details
+        } else {
+            Form::Table
+        };
+        let unit = self.units.map(|unit| match unit {
+            Unit::In => LengthUnit::Inch,
+            Unit::Mm => LengthUnit::Millimetre,
+        });
+        Settings {
+            case: document(self.case, "case.toml"),
+            kit: self.kit.map(|kit| document(kit, "kit.toml")),
+            fittings: self.fittings,
+            cups: self.cups,
+            form,
+            unit,
+            meshes: self.meshes,
+        }
+    }
+}
+
+/// A document given as itself or as the folder that holds it.
+fn document(path: PathBuf, name: &str) -> PathBuf {
+    if path.is_dir() { path.join(name) } else { path }
+}

@@ -1,0 +1,174 @@
+//! `overcup check`.
+
+use crate::fault::{Plain, Stopped};
+use crate::{meshes, printer};
+use intake::{CaseFile, KitFile, SourceFile, read_case, read_kit};
+use measure::LengthUnit;
+use review::record::{Finding, InputFile};
+use review::{Inputs, Progress, Record, Request};
+use std::io::{self, IsTerminal as _, Write as _};
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::{Duration, Instant};
+
+/// What to check and how to show it.
+pub(crate) struct Settings {
+    /// The case document.
+    pub(crate) case: PathBuf,
+    /// The kit document; `None` looks for one.
+    pub(crate) kit: Option<PathBuf>,
+    /// Fittings by name; none asks for all.
+    pub(crate) fittings: Vec<String>,
+    /// Cups by name; none asks for all.
+    pub(crate) cups: Vec<String>,
+    /// What to print.
+    pub(crate) form: Form,
+    /// Unit of the lengths; `None` is the case's.
+    pub(crate) unit: Option<LengthUnit>,
+    /// Where to write the placed meshes.
+    pub(crate) meshes: Option<PathBuf>,
+}
+
+/// What to print.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Form {
+    /// One line a fitting.
+    Table,
+    /// The table and all details.
+    Details,
+    /// The record.
+    Json,
+}
+
+/// What the exit status tells.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Answer {
+    /// Every fitting asked for can be covered.
+    AllFit,
+    /// One cannot, or it cannot be told.
+    SomeDoNot,
+}
+
+/// A run that takes longer tells how far it has come.
+const PATIENCE: Duration = Duration::from_secs(1);
+
+/// Reads, reviews, prints.
+pub(crate) fn run(settings: &Settings) -> Result<Answer, Stopped> {
+    if let Some(folder) = &settings.meshes {
+        meshes::check_free(folder)?;
+    }
+    let (case, kit) = read(settings)?;
+    let (car, kit_used) = (&case.car, &kit.kit);
+    let request = Request::named(car, kit_used, &settings.fittings, &settings.cups)
+        .map_err(|unknown| Stopped::Asked(unknown.iter().map(Plain::unknown).collect()))?;
+    let unmade = |error: review::PartError| {
+        Plain::new(
+            format!("a part of the kit cannot be made: {error}"),
+            format!("correct its dimensions in {}", kit.source.path),
+        )
+    };
+    let teller = Teller::new();
+    let found = review::review(car, kit_used, &request, &|p| teller.tell(p)).map_err(unmade)?;
+    teller.clear();
+    let record = Record::of(&found, car, kit_used, &request.cups, inputs(&case, &kit));
+    if let Some(folder) = &settings.meshes {
+        let posed = review::posed(car, kit_used, &found.fittings).map_err(unmade)?;
+        meshes::write(folder, &record, &posed)?;
+    }
+    let unit = settings.unit.unwrap_or(car.unit);
+    let text = match settings.form {
+        Form::Table => printer::table(&record, unit),
+        Form::Details => printer::details(&record, unit),
+        Form::Json => serde_json::to_string_pretty(&record)
+            .map(|json| json + "\n")
+            .map_err(|error| Plain::unwritten("the record", &error.into()))?,
+    };
+    print(&text)?;
+    Ok(if found.all_fit() { Answer::AllFit } else { Answer::SomeDoNot })
+}
+
+/// Reads both documents; the faults of both are told together.
+fn read(settings: &Settings) -> Result<(CaseFile, KitFile), Stopped> {
+    let kit_path = settings.kit.clone().map_or_else(|| find_kit(&settings.case), Ok)?;
+    match (read_case(&settings.case), read_kit(&kit_path)) {
+        (Ok(case), Ok(kit)) => Ok((case, kit)),
+        (case, kit) => {
+            Err(Stopped::Documents([case.err(), kit.err()].into_iter().flatten().collect()))
+        }
+    }
+}
+
+/// The kit beside the case or one folder up.
+fn find_kit(case: &Path) -> Result<PathBuf, Plain> {
+    let folder = match case.parent() {
+        Some(parent) if !parent.as_os_str().is_empty() => parent,
+        _ => Path::new("."),
+    };
+    let looked = [folder.join("kit.toml"), folder.join("..").join("kit.toml")];
+    looked.iter().find(|p| p.is_file()).cloned().ok_or_else(|| Plain::no_kit(&looked))
+}
+
+fn inputs(case: &CaseFile, kit: &KitFile) -> Inputs {
+    let file = |s: &SourceFile| InputFile { path: s.path.clone(), sha256: s.sha256.clone() };
+    let finding = |f: &intake::Finding| Finding {
+        about: f.about.clone(),
+        file: f.file.clone(),
+        what: f.what.clone(),
+        count: f.count,
+        at_mm: f.at.map(|p| [p.x, p.y, p.z]),
+        remedy: f.remedy.clone(),
+    };
+    Inputs {
+        program: env!("CARGO_PKG_VERSION").into(),
+        case_files: case.sources.iter().map(file).collect(),
+        kit_files: vec![file(&kit.source)],
+        findings: case.findings.iter().chain(&kit.findings).map(finding).collect(),
+    }
+}
+
+/// Prints a result. A reader that stops reading early is no fault.
+fn print(text: &str) -> Result<(), Plain> {
+    let mut stdout = anstream::AutoStream::auto(io::stdout().lock());
+    match stdout.write_all(text.as_bytes()).and_then(|()| stdout.flush()) {
+        Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
+            Err(Plain::unwritten("the result", &error))
+        }
+        _ => Ok(()),
+    }
+}
+
+/// Tells on a terminal how far a long run has come.
+struct Teller {
+    since: Instant,
+    on_terminal: bool,
+    told: AtomicBool,
+}
+
+impl Teller {
+    fn new() -> Self {
+        Self {
+            since: Instant::now(),
+            on_terminal: io::stderr().is_terminal(),
+            told: AtomicBool::new(false),
+        }
+    }
+
+    fn tell(&self, progress: Progress) {
+        if self.on_terminal && self.since.elapsed() > PATIENCE {
+            self.told.store(true, Ordering::Relaxed);
+            let line = format!(
+                "\r{} of {} pairs of fitting and cup looked at",
+                progress.done, progress.total
+            );
+            // With stderr gone there is nobody left to tell.
+            let _ = io::stderr().write_all(line.as_bytes());
+        }
+    }
+
+    /// Wipes the line.
+    fn clear(&self) {
+        if self.told.load(Ordering::Relaxed) {
+            let _ = io::stderr().write_all(format!("\r{:60}\r", "").as_bytes());
+        }
+    }
+}

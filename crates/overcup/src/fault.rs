@@ -1,0 +1,107 @@
+//! Why a command stopped, told on stderr.
+
+use anstream::ColorChoice;
+use intake::Faults;
+use miette::{Diagnostic, GraphicalReportHandler, GraphicalTheme};
+use review::UnknownName;
+use std::fmt::{self, Write as _};
+use std::io::{self, Write as _};
+use std::path::PathBuf;
+
+/// Why a command stopped.
+pub(crate) enum Stopped {
+    /// Documents or what they name are at fault.
+    Documents(Vec<Faults>),
+    /// The command line asks for what there is not.
+    Asked(Vec<Plain>),
+}
+
+/// A fault without a place in a document.
+#[derive(Debug, Clone)]
+pub(crate) struct Plain {
+    message: String,
+    remedy: String,
+}
+
+impl Plain {
+    pub(crate) fn new(message: impl Into<String>, remedy: impl Into<String>) -> Self {
+        Self { message: message.into(), remedy: remedy.into() }
+    }
+
+    /// A name that the documents do not know.
+    pub(crate) fn unknown(name: &UnknownName) -> Self {
+        Self::new(name.to_string(), format!("known are: {}", name.known.join(", ")))
+    }
+
+    /// A result that could not be written.
+    pub(crate) fn unwritten(what: &str, error: &io::Error) -> Self {
+        Self::new(format!("{what} cannot be written: {error}"), "nothing was left half-written")
+    }
+
+    /// No kit was given and none was found.
+    pub(crate) fn no_kit(looked: &[PathBuf]) -> Self {
+        let places: Vec<String> = looked.iter().map(|p| p.display().to_string()).collect();
+        Self::new(
+            "no kit is given, and none lies beside the case or one folder up",
+            format!("give one with --kit; looked for {}", places.join(" and ")),
+        )
+    }
+}
+
+impl fmt::Display for Plain {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.message)
+    }
+}
+
+impl std::error::Error for Plain {}
+
+impl Diagnostic for Plain {
+    fn help<'a>(&'a self) -> Option<Box<dyn fmt::Display + 'a>> {
+        Some(Box::new(&self.remedy))
+    }
+}
+
+impl From<Plain> for Stopped {
+    fn from(fault: Plain) -> Self {
+        Self::Asked(vec![fault])
+    }
+}
+
+impl Stopped {
+    /// Tells every fault on stderr.
+    pub(crate) fn tell(&self) {
+        let stderr = io::stderr();
+        let theme = match anstream::AutoStream::choice(&stderr) {
+            ColorChoice::Never => GraphicalTheme::unicode_nocolor(),
+            _ => GraphicalTheme::unicode(),
+        };
+        let handler =
+            GraphicalReportHandler::new_themed(theme).with_width(100).without_cause_chain();
+        // A fault without a place shows no document of its own accord.
+        let placeless = |f: &intake::Fault| Plain::new(format!("{}: {f}", f.file), &f.remedy);
+        let faults: Vec<Box<dyn Diagnostic>> = match self {
+            Self::Documents(documents) => documents
+                .iter()
+                .flatten()
+                .map(|f| -> Box<dyn Diagnostic> {
+                    if f.place.is_some() { Box::new(f.clone()) } else { Box::new(placeless(f)) }
+                })
+                .collect(),
+            Self::Asked(faults) => {
+                faults.iter().map(|f| -> Box<dyn Diagnostic> { Box::new(f.clone()) }).collect()
+            }
+        };
+        let mut text = String::new();
+        for fault in &faults {
+            // Writing into a string does not fail.
+            let _ = handler.render_report(&mut text, fault.as_ref());
+        }
+        if faults.len() > 1 {
+            // Writing into a string does not fail.
+            let _ = writeln!(text, "{} faults", faults.len());
+        }
+        // With stderr gone there is nobody left to tell.
+        let _ = anstream::AutoStream::auto(stderr).write_all(text.as_bytes());
+    }
+}

@@ -1,0 +1,463 @@
+//! Turns a record into text for people.
+
+use measure::{Angle, Length, LengthUnit};
+use review::record::{
+    CheckResult, Finding, Fitting, Margin, Placed, PlacedEnd, Record, Removed, Verdict,
+};
+use review::words;
+use std::fmt::Write as _;
+
+/// Prose is broken at this width.
+const WIDTH: usize = 96;
+
+/// The table: one line a fitting.
+pub(crate) fn table(record: &Record, unit: LengthUnit) -> String {
+    let mut page = Page::default();
+    page.head(record);
+    page.rows(record, unit);
+    page.foot(record, false);
+    page.text
+}
+
+/// The table and everything behind it.
+pub(crate) fn details(record: &Record, unit: LengthUnit) -> String {
+    let mut page = Page::default();
+    page.head(record);
+    page.rows(record, unit);
+    for fitting in &record.fittings {
+        page.line("");
+        page.fitting(fitting, unit);
+    }
+    page.foot(record, true);
+    page.text
+}
+
+/// Text with headings. Control characters from the documents never reach the terminal.
+#[derive(Default)]
+struct Page {
+    text: String,
+}
+
+impl Page {
+    fn line(&mut self, line: &str) {
+        let printable = line.chars().filter(|c| !c.is_control());
+        self.text.extend(printable);
+        let end = self.text.trim_end_matches(' ').len();
+        self.text.truncate(end);
+        self.text.push('\n');
+    }
+
+    /// Bold where the terminal can.
+    fn heading(&mut self, line: &str) {
+        self.text.push_str("\u{1b}[1m");
+        let printable = line.trim_end().chars().filter(|c| !c.is_control());
+        self.text.extend(printable);
+        self.text.push_str("\u{1b}[0m\n");
+    }
+
+    /// Prose with a first prefix and as much indentation under it.
+    fn prose(&mut self, prefix: &str, text: &str) {
+        let indent = prefix.chars().count();
+        let mut line = prefix.to_owned();
+        let mut length = indent;
+        for word in text.split_whitespace() {
+            let more = word.chars().count();
+            if length > indent && length + more > WIDTH {
+                self.line(&line);
+                line = " ".repeat(indent);
+                length = indent;
+            }
+            line.push_str(word);
+            line.push(' ');
+            length += more + 1;
+        }
+        self.line(&line);
+    }
+
+    /// Columns of text, padded; the first row is a heading.
+    fn columns(&mut self, indent: usize, rows: &[Vec<String>]) {
+        let count = rows.iter().map(Vec::len).max().unwrap_or(0);
+        let width = |column: usize| {
+            rows.iter().filter_map(|r| r.get(column)).map(|c| c.chars().count()).max().unwrap_or(0)
+        };
+        let widths: Vec<usize> = (0..count).map(width).collect();
+        for (i, row) in rows.iter().enumerate() {
+            let mut line = " ".repeat(indent);
+            for (cell, width) in row.iter().zip(&widths) {
+                let _ = write!(line, "{cell:<width$}  ");
+            }
+            if i == 0 {
+                self.heading(&line);
+            } else {
+                self.line(&line);
+            }
+        }
+    }
+
+    fn head(&mut self, record: &Record) {
+        let case = &record.case;
+        self.heading(&case.title);
+        let measured = [&case.measured_by, &case.measured_on, &case.measured_how];
+        let measured: Vec<&str> =
+            measured.iter().map(|m| m.as_str()).filter(|m| !m.is_empty()).collect();
+        if !measured.is_empty() {
+            self.prose("measured: ", &measured.join(", "));
+        }
+        self.prose("kit: ", &format!("{}; cups {}", record.kit.title, record.kit.cups.join(", ")));
+        self.line("");
+    }
+
+    fn rows(&mut self, record: &Record, unit: LengthUnit) {
+        let titles =
+            ["  fitting", "verdict", "cup", "take off first", "margin", "plan check", "limit"];
+        let mut rows = vec![titles.map(str::to_owned).to_vec()];
+        for f in &record.fittings {
+            rows.push(vec![
+                format!("{} {}, {} {}", words::mark(f.verdict), f.name, f.size, f.kind),
+                words::verdict(f.verdict).to_owned(),
+                f.cup.clone().unwrap_or_else(|| "-".into()),
+                removed_for(f.verdict, &f.removed, &f.name),
+                words::least_margin(f, unit),
+                match f.plan.passes {
+                    Some(true) => "passes".into(),
+                    Some(false) => "fails".into(),
+                    None => "-".into(),
+                },
+                f.limit.as_ref().map_or_else(|| "-".into(), words::limit),
+            ]);
+        }
+        self.columns(0, &rows);
+        let differ = |f: &&Fitting| match f.plan.passes {
+            Some(true) => f.verdict == Verdict::DoesNotFit,
+            Some(false) => !matches!(f.verdict, Verdict::DoesNotFit | Verdict::CannotTell),
+            None => false,
+        };
+        let differing: Vec<&Fitting> = record.fittings.iter().filter(differ).collect();
+        if !differing.is_empty() {
+            self.line("");
+            self.line("Where the plan check and the result in 3D differ");
+        }
+        for f in differing {
+            self.prose(&format!("  {}: ", f.name), &words::plan_compared(f, unit));
+        }
+    }
+
+    fn foot(&mut self, record: &Record, all: bool) {
+        if !record.findings.is_empty() {
+            self.line("");
+            if all {
+                self.heading("Notes on the input");
+                for finding in &record.findings {
+                    self.prose("  ", &finding_words(finding));
+                }
+            } else {
+                let count = record.findings.len();
+                let notes = if count == 1 { "note" } else { "notes" };
+                self.line(&format!("{count} {notes} on the input: see --details"));
+            }
+        }
+        self.line("");
+        for caution in &record.cautions {
+            self.prose("", caution);
+        }
+    }
+
+    fn fitting(&mut self, f: &Fitting, unit: LengthUnit) {
+        self.heading(&format!("{}, {} {}", f.name, f.size, f.kind));
+        let with = f.cup.as_ref().map_or_else(String::new, |cup| format!(", cup {cup}"));
+        self.line(&format!("  {} {}{with}", words::mark(f.verdict), words::verdict(f.verdict)));
+        let mut margin =
+            format!("{}, {}", words::least_margin(f, unit), words::basis(f.verdict, f.basis));
+        if let (Verdict::DoesNotFit, Some(bound)) = (f.verdict, f.upper_bound_mm) {
+            let _ = write!(
+                margin,
+                "; with this cup no placement leaves more than {}",
+                words::up(bound, unit)
+            );
+        }
+        self.prose("  least margin: ", &margin);
+        if let Some(limit) = &f.limit {
+            self.prose("  limit: ", &words::sentence(limit, unit));
+        }
+        for reason in grouped(&f.reasons) {
+            self.prose("  cannot tell: ", &reason);
+        }
+        self.removals(f);
+        if let Some(placed) = &f.placement {
+            self.placement(f, placed, unit);
+        }
+        self.checks(&f.checks, f.reasons.is_empty(), unit);
+        self.prose("  ", &words::plan_compared(f, unit));
+        self.cups(f, unit);
+    }
+
+    fn removals(&mut self, f: &Fitting) {
+        if f.removed.is_empty() {
+            return;
+        }
+        self.line("");
+        if f.verdict == Verdict::DoesNotFit {
+            let all = words::removals(&f.removed, &f.name);
+            self.prose("  even with these off: ", &all);
+            return;
+        }
+        self.heading("  Take off first, in this order");
+        for (i, removed) in f.removed.iter().enumerate() {
+            let name = words::removals(std::slice::from_ref(removed), &f.name);
+            self.line(&format!("    {}. {name}", i + 1));
+        }
+    }
+
+    fn placement(&mut self, f: &Fitting, placed: &Placed, unit: LengthUnit) {
+        let show = |mm: f64| Length::from_mm(mm).show(unit);
+        let [a, b] = &placed.ends;
+        self.line("");
+        self.heading(if f.verdict.is_fit() { "  Placement" } else { "  Best placement found" });
+        let mut row = |title: &str, text: &str| self.prose(&format!("    {title:<18}"), text);
+        for end in [a, b] {
+            let cover = end.cover.as_ref().map_or_else(
+                || "no cover given".into(),
+                |cover| format!("open or take off {cover}"),
+            );
+            row(&format!("port {}", end.port), &format!("at {}; {cover}", end.port_clock));
+        }
+        if let Some(lid) = placed.lid_opening_deg {
+            row("lid", &format!("open to {}", Angle::from_degrees(lid).show()));
+        }
+        let [x, y] = placed.cup_offset_mm;
+        row("cup", &offset(x, y, unit));
+        row(
+            "outlet",
+            &format!(
+                "side port points to {} ({}), elbow turned to {} seen from outside",
+                placed.outlet_clock,
+                Angle::from_degrees(placed.outlet_bearing_deg).show(),
+                placed.elbow_clock,
+            ),
+        );
+        if !f.free_bearings_deg.is_empty() {
+            row("  may point", &free_bearings(&f.free_bearings_deg));
+        }
+        let between = format!("from {} to {}", b.port, a.port);
+        let slide = show(placed.bar_slide_mm.abs());
+        let toward = if placed.bar_slide_mm < 0.0 { &b.port } else { &a.port };
+        row(
+            "bar",
+            &if slide == show(0.0) {
+                format!("{between}, its middle midway")
+            } else {
+                format!("{between}, its middle {slide} toward {toward} from midway")
+            },
+        );
+        for end in [a, b] {
+            let shift = show(end.foot_shift_mm.abs());
+            let way = if end.foot_shift_mm > 0.0 { "counter-clockwise" } else { "clockwise" };
+            let shift = if shift == show(0.0) {
+                "in the port's middle".into()
+            } else {
+                format!("{shift} {way} of the port's middle")
+            };
+            row(&format!("foot at {}", end.port), &shift);
+            row(&format!("links at {}", end.port), &links(end, unit));
+            row(
+                &format!("overhang at {}", end.port),
+                &format!("{} beyond the sidewall", show(end.overhang_mm)),
+            );
+        }
+        row(
+            "screw",
+            &format!(
+                "ball {} below the bar: {} of {} travel used",
+                show(placed.screw_extension_mm),
+                show(placed.screw_travel_used_mm),
+                show(placed.screw_travel_mm)
+            ),
+        );
+    }
+
+    /// `undecided` asks for what could not be told, where nothing said it yet.
+    fn checks(&mut self, checks: &[CheckResult], undecided: bool, unit: LengthUnit) {
+        if checks.is_empty() {
+            return;
+        }
+        self.line("");
+        let titles = ["Checks", "margin", "measured", "asked", "of", "where"];
+        let mut rows = vec![titles.map(str::to_owned).to_vec()];
+        for check in checks {
+            let name = check.check.clone();
+            rows.push(match &check.least {
+                Some(least) => check_row(name, least, unit),
+                None if check.undecided.is_empty() => vec![name, "nothing near".into()],
+                None => vec![name, "cannot tell".into()],
+            });
+        }
+        self.columns(2, &rows);
+        for check in checks.iter().filter(|_| undecided) {
+            for undecided in &check.undecided {
+                let text = format!("{}; {}", undecided.reason, undecided.remedy);
+                self.prose(&format!("  {} cannot be told: ", check.check), &text);
+            }
+        }
+        self.line("");
+    }
+
+    fn cups(&mut self, f: &Fitting, unit: LengthUnit) {
+        if f.cups.len() < 2 {
+            return;
+        }
+        self.line("");
+        let titles = ["Cups", "verdict", "take off first", "margin", "limit"];
+        let mut rows = vec![titles.map(str::to_owned).to_vec()];
+        for cup in &f.cups {
+            rows.push(vec![
+                cup.cup.clone(),
+                format!("{} {}", words::mark(cup.verdict), words::verdict(cup.verdict)),
+                removed_for(cup.verdict, &cup.removed, &f.name),
+                cup.least_margin_mm.map_or_else(|| "-".into(), |m| words::interval(m, unit)),
+                cup.limit.as_ref().map_or_else(|| "-".into(), words::limit),
+            ]);
+        }
+        self.columns(2, &rows);
+    }
+}
+
+/// What must come off for a verdict; where nothing helps, nothing is named.
+fn removed_for(verdict: Verdict, removed: &[Removed], of: &str) -> String {
+    if verdict == Verdict::DoesNotFit || removed.is_empty() {
+        "-".into()
+    } else {
+        words::removals(removed, of)
+    }
+}
+
+fn check_row(name: String, least: &Margin, unit: LengthUnit) -> Vec<String> {
+    let sign = if least.need_is_most { "at most" } else { "at least" };
+    let place = least.place.as_ref().map_or_else(String::new, |p| {
+        let show = |mm: f64| Length::from_mm(mm).show(unit);
+        format!("{}, {} out, {} up", p.clock, show(p.radius_mm), show(p.height_mm))
+    });
+    vec![
+        name,
+        words::interval(least.margin_mm, unit),
+        words::interval(least.measured_mm, unit),
+        format!("{sign} {}", words::near(least.need_mm, unit)),
+        words::limit(least),
+        place,
+    ]
+}
+
+/// Reasons that differ only in their check, as one: `bar, links: nothing is known of the lid`.
+fn grouped(reasons: &[String]) -> Vec<String> {
+    let mut groups: Vec<(&str, Vec<&str>)> = Vec::new();
+    for reason in reasons {
+        let (check, why) = reason.split_once(": ").unwrap_or(("", reason));
+        match groups.iter_mut().find(|(known, _)| *known == why) {
+            Some((_, checks)) => checks.push(check),
+            None => groups.push((why, vec![check])),
+        }
+    }
+    let one = |(why, checks): (&str, Vec<&str>)| match checks.join(", ") {
+        checks if checks.is_empty() => why.to_owned(),
+        checks => format!("{checks}: {why}"),
+    };
+    groups.into_iter().map(one).collect()
+}
+
+/// The cup's offset in directions of the clock face.
+fn offset(x: f64, y: f64, unit: LengthUnit) -> String {
+    let show = |mm: f64| Length::from_mm(mm.abs()).show(unit);
+    if show(x) == show(0.0) && show(y) == show(0.0) {
+        return "axis on the fitting's centreline".into();
+    }
+    let along = if x < 0.0 { "6" } else { "12" };
+    let across = if y < 0.0 { "3" } else { "9" };
+    format!(
+        "axis {} toward {along} o'clock and {} toward {across} o'clock from the fitting's \
+         centreline",
+        show(x),
+        show(y)
+    )
+}
+
+fn links(end: &PlacedEnd, unit: LengthUnit) -> String {
+    let size = |mm: f64| match unit {
+        LengthUnit::Inch => Length::from_mm(mm).show_fraction(16),
+        LengthUnit::Millimetre => Length::from_mm(mm).show(unit),
+    };
+    format!(
+        "inside {} thick, outside {} thick, upper hole {} ({})",
+        size(end.inside_link_mm),
+        size(end.outside_link_mm),
+        end.hole,
+        size(end.hole_distance_mm)
+    )
+}
+
+/// Arcs as clock positions, each read clockwise.
+fn free_bearings(arcs: &[[f64; 2]]) -> String {
+    let clock = |deg: f64| Angle::from_degrees(deg).show_clock();
+    let arc = |&[from, to]: &[f64; 2]| {
+        if to - from >= 359.0 {
+            "anywhere".to_owned()
+        } else if (to - from).abs() < 0.1 {
+            clock(from)
+        } else {
+            // Bearings run counter-clockwise, the clock the other way.
+            format!("{} to {}", clock(to), clock(from))
+        }
+    };
+    let arcs: Vec<String> = arcs.iter().map(arc).collect();
+    arcs.join(", or ")
+}
+
+fn finding_words(finding: &Finding) -> String {
+    let file = finding.file.as_ref().map_or_else(String::new, |f| format!(" ({f})"));
+    let count = finding.count.map_or_else(String::new, |c| format!(" ({c})"));
+    let at = finding.at_mm.map_or_else(String::new, |[x, y, z]| {
+        format!(", one near x {x:.1}, y {y:.1}, z {z:.1} mm")
+    });
+    format!("{}{file}: {}{count}{at}; {}", finding.about, finding.what, finding.remedy)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn arcs_are_read_clockwise() {
+        // From 3 o'clock counter-clockwise to 12 is, on the clock, from 12 to 3.
+        assert_eq!(free_bearings(&[[270.0, 360.0]]), "12 o'clock to 3 o'clock");
+        assert_eq!(free_bearings(&[[0.0, 360.0]]), "anywhere");
+        assert_eq!(
+            free_bearings(&[[30.0, 30.0], [60.0, 90.0]]),
+            "11 o'clock, or 9 o'clock to 10 o'clock"
+        );
+    }
+
+    #[test]
+    fn alike_reasons_are_told_once() {
+        let reasons = ["bar: no lid", "links: no lid", "no placement", "bar: no hinge"];
+        let reasons = reasons.map(str::to_owned);
+        assert_eq!(grouped(&reasons), ["bar, links: no lid", "no placement", "bar: no hinge"]);
+    }
+
+    #[test]
+    fn offsets_point_to_the_clock_face() {
+        assert_eq!(
+            offset(-2.54, 5.08, LengthUnit::Inch),
+            "axis 0.10 in toward 6 o'clock and 0.20 in toward 9 o'clock from the fitting's \
+             centreline"
+        );
+    }
+
+    #[test]
+    fn prose_is_broken_and_no_control_character_passes() {
+        let mut page = Page::default();
+        page.prose("  note: ", &"word ".repeat(40));
+        assert!(page.text.lines().all(|l| l.chars().count() <= WIDTH));
+        assert!(page.text.lines().skip(1).all(|l| l.starts_with("        word")));
+        let mut page = Page::default();
+        page.line("a\u{1b}[2Jb\u{7}c");
+        assert_eq!(page.text, "a[2Jbc\n");
+    }
+}

@@ -1,0 +1,329 @@
+//! Sentences and marks that every output shares, from the record.
+//!
+//! Lengths that tell how much there is to spare are rounded so that they never promise more than
+//! was found: lower bounds down, upper bounds up.
+
+use crate::record::{Basis, Bounds, Fitting, Margin, Removed, Verdict};
+use measure::{Length, LengthUnit};
+
+/// The words of a verdict.
+pub const fn verdict(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Fits => fitup::Verdict::Fits.words(),
+        Verdict::FitsAfterRemoval => fitup::Verdict::FitsAfterRemoval.words(),
+        Verdict::CannotTell => fitup::Verdict::CannotTell.words(),
+        Verdict::DoesNotFit => fitup::Verdict::DoesNotFit.words(),
+    }
+}
+
+/// The shape that stands beside a verdict's words.
+pub const fn mark(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Fits => "\u{25cf}",
+        Verdict::FitsAfterRemoval => "\u{25d0}",
+        Verdict::CannotTell => "?",
+        Verdict::DoesNotFit => "\u{2715}",
+    }
+}
+
+/// What the verdict rests on, in a phrase.
+pub const fn basis(verdict: Verdict, basis: Basis) -> &'static str {
+    match (verdict, basis) {
+        (Verdict::Fits | Verdict::FitsAfterRemoval, _) => "measured at the placement below",
+        (Verdict::DoesNotFit, Basis::Proven) => "proven for every placement",
+        (Verdict::DoesNotFit, _) => "no placement found; the search is no proof",
+        (Verdict::CannotTell, _) => "the data do not support a verdict",
+    }
+}
+
+/// Decimals of margins and gaps.
+const fn places(unit: LengthUnit) -> usize {
+    match unit {
+        LengthUnit::Inch => 3,
+        LengthUnit::Millimetre => 2,
+    }
+}
+
+fn rounded(mm: f64, unit: LengthUnit, round: fn(f64) -> f64) -> Length {
+    let step = match unit {
+        LengthUnit::Inch => 0.0254,
+        LengthUnit::Millimetre => 0.01,
+    };
+    // A hair of a step forgives the rounding of the division.
+    let steps = mm / step;
+    let near = steps.round();
+    let whole = if (steps - near).abs() < 1e-6 { near } else { round(steps) };
+    Length::from_mm(whole * step)
+}
+
+/// A length rounded down.
+pub fn down(mm: f64, unit: LengthUnit) -> String {
+    rounded(mm, unit, f64::floor).show_to(unit, places(unit))
+}
+
+/// A length rounded up.
+pub fn up(mm: f64, unit: LengthUnit) -> String {
+    rounded(mm, unit, f64::ceil).show_to(unit, places(unit))
+}
+
+/// A length to the nearest.
+pub fn near(mm: f64, unit: LengthUnit) -> String {
+    Length::from_mm(mm).show_to(unit, places(unit))
+}
+
+/// An interval, rounded outward: `0.010 in to 0.020 in`; one figure where both ends print alike.
+pub fn interval(bounds: Bounds, unit: LengthUnit) -> String {
+    match (bounds.low, bounds.high) {
+        (Some(low), Some(high)) if high - low < 1e-6 => near(0.5 * (low + high), unit),
+        (Some(low), Some(high)) => {
+            let low = down(low, unit);
+            let low = low.strip_suffix(unit.word()).unwrap_or(&low).trim_end();
+            format!("{low} to {}", up(high, unit))
+        }
+        (Some(low), None) => format!("{} or more", down(low, unit)),
+        (None, Some(high)) => format!("{} or less", up(high, unit)),
+        (None, None) => "not known".into(),
+    }
+}
+
+/// The bound of a least margin that supports the verdict: what there is at least where the fitting
+/// fits, what is left at most where it does not, both where it cannot be told.
+pub fn least_margin(fitting: &Fitting, unit: LengthUnit) -> String {
+    let Some(bounds) = fitting.least_margin_mm else { return "-".into() };
+    match fitting.verdict {
+        Verdict::Fits | Verdict::FitsAfterRemoval => {
+            bounds.low.map_or_else(|| "-".into(), |low| down(low, unit))
+        }
+        Verdict::DoesNotFit => bounds.high.map_or_else(|| "-".into(), |high| up(high, unit)),
+        Verdict::CannotTell => interval(bounds, unit),
+    }
+}
+
+/// What is taken off, in order: `handwheel, outlet plug`; another fitting's pieces with its name.
+pub fn removals(removed: &[Removed], of: &str) -> String {
+    let one = |r: &Removed| {
+        if r.fitting == of { r.piece.clone() } else { format!("{} {}", r.fitting, r.piece) }
+    };
+    removed.iter().map(one).collect::<Vec<_>>().join(", ")
+}
+
+/// The two parts of a figure: `outlet to lid`; only the first for figures about one part.
+pub fn between(margin: &Margin) -> String {
+    if margin.a == margin.b { margin.a.clone() } else { format!("{} to {}", margin.a, margin.b) }
+}
+
+/// What limits, in short: `gap, outlet to lid`.
+pub fn limit(margin: &Margin) -> String {
+    format!("{}, {}", margin.rule, between(margin))
+}
+
+/// A figure in a sentence without its full stop: `inside link at P270 runs 0.420 in into the cup`.
+pub fn sentence(margin: &Margin, unit: LengthUnit) -> String {
+    let (a, b) = (&margin.a, with_article(&margin.b));
+    let gap = margin.rule == fitup::Rule::Gap.word();
+    match (margin.measured_mm.low, margin.measured_mm.high) {
+        (_, Some(high)) if gap && high < 0.0 => {
+            format!("{a} runs {} or more into {b}", down(-high, unit))
+        }
+        (Some(low), Some(_)) if gap && low >= 0.0 => {
+            format!(
+                "{a} stands {} from {b} where {} is asked for",
+                interval(margin.measured_mm, unit),
+                near(margin.need_mm, unit)
+            )
+        }
+        _ => {
+            let asked = if margin.need_is_most { "allowed" } else { "asked for" };
+            format!(
+                "{}: {} is {} where {} is {asked}",
+                between(margin),
+                margin.rule,
+                interval(margin.measured_mm, unit),
+                near(margin.need_mm, unit)
+            )
+        }
+    }
+}
+
+fn with_article(name: &str) -> String {
+    if name.starts_with(|c: char| c.is_uppercase()) || name.starts_with("the ") {
+        name.to_owned()
+    } else {
+        format!("the {name}")
+    }
+}
+
+/// The plan check beside the verdict, in one line.
+pub fn plan_compared(fitting: &Fitting, unit: LengthUnit) -> String {
+    let plan = &fitting.plan;
+    let (Some(passes), Some(least), Some(to)) = (plan.passes, plan.least_mm, &plan.to) else {
+        return "plan check has nothing to measure: nothing else stands on the plate".into();
+    };
+    let found = if passes {
+        format!("plan check passes ({} to {to})", near(least, unit))
+    } else {
+        format!(
+            "plan check fails ({} to {to}, {} asked for)",
+            near(least, unit),
+            near(plan.asked_mm, unit)
+        )
+    };
+    let in_3d = fitting.limit.as_ref().map(|m| sentence(m, unit));
+    let rest = match (passes, fitting.verdict) {
+        (true, Verdict::Fits | Verdict::FitsAfterRemoval) | (false, Verdict::DoesNotFit) => {
+            "the 3D result agrees".into()
+        }
+        (false, Verdict::Fits | Verdict::FitsAfterRemoval) => {
+            "it is stricter than the 3D result, by which the fitting can be covered".into()
+        }
+        (true, Verdict::DoesNotFit) => match (&fitting.limit, in_3d) {
+            (Some(limit), Some(sentence)) => {
+                format!("it does not see {}: {sentence}", unseen(limit))
+            }
+            _ => "it does not see why the fitting cannot be covered".into(),
+        },
+        (_, Verdict::CannotTell) => match fitting.reasons.first() {
+            Some(reason) => format!("in 3D it cannot be told: {reason}"),
+            None => "in 3D it cannot be told".into(),
+        },
+    };
+    format!("{found}; {rest}")
+}
+
+/// What a flat spacing rule has no eye for, by the figure that fails.
+fn unseen(margin: &Margin) -> &'static str {
+    use fitup::Check;
+    let is = |check: Check| margin.check == check.word();
+    if is(Check::Cover) {
+        "whether the fitting goes into the cup"
+    } else if is(Check::Land) {
+        "the plate under the gasket"
+    } else if is(Check::Bar) {
+        "the clamp bar's way over the housing"
+    } else if is(Check::Links) {
+        "the links beside the sidewall"
+    } else if is(Check::Feet) {
+        "the feet and pins at the ports"
+    } else if is(Check::Screw) {
+        "the screw"
+    } else if margin.a.starts_with("outlet") {
+        "the outlet"
+    } else {
+        "how wide and how high the cup is"
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::Plan;
+
+    const IN: LengthUnit = LengthUnit::Inch;
+
+    fn margin(rule: fitup::Rule, low: f64, high: f64) -> Margin {
+        Margin {
+            check: "links".into(),
+            rule: rule.word().into(),
+            a: "inside link at P270".into(),
+            b: "cup".into(),
+            need_mm: 2.0,
+            need_is_most: rule.is_tolerance(),
+            measured_mm: Bounds { low: Some(low), high: Some(high) },
+            margin_mm: Bounds { low: Some(low - 2.0), high: Some(high - 2.0) },
+            witness_mm: None,
+            place: None,
+        }
+    }
+
+    fn fitting(verdict: Verdict, passes: bool) -> Fitting {
+        Fitting {
+            name: "LV1".into(),
+            kind: "liquid valve".into(),
+            size: "2 in".into(),
+            verdict,
+            basis: Basis::Searched,
+            cup: Some("B".into()),
+            removed: vec![],
+            reasons: vec!["housing: nothing is known of the lid; give [lid]".into()],
+            least_margin_mm: Some(Bounds { low: Some(-10.9), high: Some(-10.7) }),
+            limit: Some(margin(fitup::Rule::Gap, -10.9, -10.668)),
+            upper_bound_mm: None,
+            placement: None,
+            free_bearings_deg: vec![],
+            checks: vec![],
+            plan: Plan {
+                passes: Some(passes),
+                asked_mm: 19.05,
+                least_mm: Some(33.274),
+                to: Some("VV1 flange".into()),
+            },
+            plan_compared: String::new(),
+            cups: vec![],
+        }
+    }
+
+    #[test]
+    fn rounding_never_promises_more() {
+        assert_eq!(down(0.254 - 0.001, IN), "0.009 in");
+        assert_eq!(down(0.254, IN), "0.010 in");
+        assert_eq!(down(-0.001, IN), "-0.001 in");
+        assert_eq!(up(-0.001, IN), "0.000 in");
+        assert_eq!(up(1.2301, LengthUnit::Millimetre), "1.24 mm");
+        let bounds = Bounds { low: Some(-0.001), high: Some(1.27) };
+        assert_eq!(interval(bounds, IN), "-0.001 to 0.050 in");
+        assert_eq!(interval(Bounds { low: Some(1.0), high: None }, IN), "0.039 in or more");
+    }
+
+    #[test]
+    fn the_bound_shown_is_the_one_that_supports_the_verdict() {
+        let shown = |verdict| least_margin(&fitting(verdict, true), IN);
+        assert_eq!(shown(Verdict::DoesNotFit), "-0.421 in");
+        assert_eq!(shown(Verdict::CannotTell), "-0.430 to -0.421 in");
+        assert_eq!(shown(Verdict::Fits), "-0.430 in");
+    }
+
+    #[test]
+    fn tells_what_the_plan_check_missed() {
+        assert_eq!(
+            plan_compared(&fitting(Verdict::DoesNotFit, true), IN),
+            "plan check passes (1.310 in to VV1 flange); it does not see the links beside the \
+             sidewall: inside link at P270 runs 0.420 in or more into the cup"
+        );
+        assert!(plan_compared(&fitting(Verdict::Fits, true), IN).ends_with("agrees"));
+        assert!(plan_compared(&fitting(Verdict::Fits, false), IN).contains("stricter"));
+        assert!(plan_compared(&fitting(Verdict::DoesNotFit, false), IN).ends_with("agrees"));
+        assert!(plan_compared(&fitting(Verdict::CannotTell, true), IN).contains("of the lid"));
+    }
+
+    #[test]
+    fn figures_in_sentences() {
+        let mm = LengthUnit::Millimetre;
+        assert_eq!(
+            sentence(&margin(fitup::Rule::Gap, 1.0, 1.5), mm),
+            "inside link at P270 stands 1.00 to 1.50 mm from the cup where 2.00 mm is asked for"
+        );
+        assert_eq!(
+            sentence(&margin(fitup::Rule::Lean, 3.0, 3.0), mm),
+            "inside link at P270 to cup: link out of upright is 3.00 mm where 2.00 mm is allowed"
+        );
+    }
+
+    #[test]
+    fn marks_differ_from_each_other() {
+        let all =
+            [Verdict::Fits, Verdict::FitsAfterRemoval, Verdict::CannotTell, Verdict::DoesNotFit];
+        for (i, a) in all.iter().enumerate() {
+            for b in &all[i + 1..] {
+                assert_ne!(mark(*a), mark(*b));
+            }
+        }
+    }
+
+    #[test]
+    fn another_fittings_pieces_carry_its_name() {
+        let removed =
+            |fitting: &str, piece: &str| Removed { fitting: fitting.into(), piece: piece.into() };
+        let all = [removed("LV1", "handwheel"), removed("VV1", "outlet plug")];
+        assert_eq!(removals(&all, "LV1"), "handwheel, VV1 outlet plug");
+    }
+}

@@ -1,0 +1,73 @@
+//! Every example document, as its verdicts.
+
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on fails")]
+
+use serde_json::{Value, json};
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+fn examples() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples")
+}
+
+/// Folders with a case, by name.
+fn cases() -> Vec<String> {
+    let mut found: Vec<String> = fs::read_dir(examples())
+        .unwrap()
+        .map(|entry| entry.unwrap())
+        .filter(|entry| entry.path().join("case.toml").is_file())
+        .map(|entry| entry.file_name().into_string().unwrap())
+        .collect();
+    found.sort();
+    found
+}
+
+/// To a hundredth of a millimetre, so that another processor's last digits do not count.
+fn rounded(value: &Value) -> Value {
+    value.as_f64().map_or(Value::Null, |v| json!((v * 100.0).round() / 100.0))
+}
+
+fn trimmed(fitting: &Value) -> Value {
+    let limit = &fitting["limit"];
+    let removed: Vec<String> = fitting["removed"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|r| format!("{} {}", r["fitting"], r["piece"]).replace('"', ""))
+        .collect();
+    let least = &fitting["least_margin_mm"];
+    // Where nothing fits, the pieces off and the exact placement are only the search's best guess.
+    let fits = fitting["verdict"].as_str().unwrap().starts_with("fits");
+    json!({
+        "name": fitting["name"],
+        "verdict": fitting["verdict"],
+        "basis": fitting["basis"],
+        "cup": fitting["cup"],
+        "removed": if fits { json!(removed) } else { Value::Null },
+        "least margin mm": [rounded(&least["low"]), rounded(&least["high"])],
+        "limit": format!("{}: {} to {}", limit["rule"], limit["a"], limit["b"]).replace('"', ""),
+        "plan check passes": fitting["plan"]["passes"],
+    })
+}
+
+#[test]
+fn every_example_keeps_its_verdicts() {
+    let cases = cases();
+    assert!(cases.len() >= 3, "examples are missing: found {cases:?}");
+    for case in cases {
+        let output = Command::new(env!("CARGO_BIN_EXE_overcup"))
+            .args(["check", &case, "--kit", "kit.toml", "--json"])
+            .current_dir(examples())
+            .output()
+            .unwrap();
+        let status = output.status.code();
+        let told = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert!(matches!(status, Some(0 | 1)), "{case} ended with {status:?}: {told}");
+        let record: Value = serde_json::from_slice(&output.stdout).unwrap();
+        let fittings: Vec<Value> =
+            record["fittings"].as_array().unwrap().iter().map(trimmed).collect();
+        assert!(!fittings.is_empty(), "{case} has no fitting");
+        insta::assert_json_snapshot!(case.clone(), fittings);
+    }
+}

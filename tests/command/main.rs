@@ -1,0 +1,210 @@
+//! The whole command: what it prints where, and its exit status.
+
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on fails")]
+
+mod box_car;
+
+use box_car::BoxCar;
+use std::fs;
+use std::process::Output;
+
+/// Status, stdout and stderr as one text.
+fn told(output: &Output) -> String {
+    format!(
+        "status: {}\n--- stdout\n{}--- stderr\n{}",
+        output.status.code().map_or_else(|| "none".into(), |code| code.to_string()),
+        String::from_utf8_lossy(&output.stdout),
+        String::from_utf8_lossy(&output.stderr)
+    )
+}
+
+#[test]
+fn help() {
+    let car = BoxCar::new();
+    insta::assert_snapshot!(told(&car.overcup(&["--help"])));
+}
+
+#[test]
+fn help_of_check() {
+    let car = BoxCar::new();
+    insta::assert_snapshot!(told(&car.overcup(&["check", "--help"])));
+}
+
+#[test]
+fn no_command() {
+    let car = BoxCar::new();
+    assert_eq!(car.overcup(&[]).status.code(), Some(2));
+    assert_eq!(car.overcup(&["check"]).status.code(), Some(2));
+    assert_eq!(car.overcup(&["check", "car", "--json", "--details"]).status.code(), Some(2));
+}
+
+#[test]
+fn table_of_a_car_where_one_fits_and_one_does_not() {
+    let car = BoxCar::new();
+    insta::assert_snapshot!(told(&car.overcup(&["check", "car", "--kit", "kit.toml"])));
+}
+
+#[test]
+fn details_of_a_fitting_that_can_be_covered() {
+    let car = BoxCar::new();
+    let output = car.overcup(&["check", "car/case.toml", "--kit", "kit.toml", "--fitting", "N1"]);
+    assert_eq!(output.status.code(), Some(0));
+    insta::assert_snapshot!(told(&output));
+}
+
+#[test]
+fn details_in_millimetres() {
+    let car = BoxCar::new();
+    let args = ["check", "car", "--fitting", "N1", "--cup", "C", "--units", "mm"];
+    let output = car.overcup(&args);
+    assert_eq!(output.status.code(), Some(0));
+    insta::assert_snapshot!(told(&output));
+}
+
+#[test]
+fn without_a_lid_in_the_document_it_cannot_be_told() {
+    let car = BoxCar::new();
+    car.edit("car/case.toml", "[lid]\nfitted = false\n", "");
+    let output = car.overcup(&["check", "car", "--fitting", "N1", "--cup", "C"]);
+    assert_eq!(output.status.code(), Some(1));
+    insta::assert_snapshot!(told(&output));
+}
+
+#[test]
+fn unknown_names_are_told_with_the_known_ones() {
+    let car = BoxCar::new();
+    let args = ["check", "car", "--fitting", "LV9", "--fitting", "N1", "--cup", "Z"];
+    insta::assert_snapshot!(told(&car.overcup(&args)));
+}
+
+#[test]
+fn faults_of_both_documents_are_told_together() {
+    let car = BoxCar::new();
+    car.edit("car/case.toml", "width = \"100 mm\"", "width = 100");
+    car.edit("kit.toml", "bar-level = \"2 mm\"", "bar-levl = \"2 mm\"");
+    insta::assert_snapshot!(told(&car.overcup(&["check", "car", "--kit", "kit.toml"])));
+}
+
+#[test]
+fn no_such_case() {
+    let car = BoxCar::new();
+    let output = car.overcup(&["check", "nowhere.toml", "--kit", "kit.toml"]);
+    insta::assert_snapshot!(told(&output));
+}
+
+#[test]
+fn no_kit_given_and_none_near() {
+    let car = BoxCar::new();
+    fs::remove_file(car.path("kit.toml")).unwrap();
+    insta::assert_snapshot!(told(&car.overcup(&["check", "car"])));
+}
+
+#[test]
+fn the_kit_beside_the_case_is_found() {
+    let car = BoxCar::new();
+    let given = car.overcup(&["check", "car", "--kit", "kit.toml", "--fitting", "N1"]);
+    assert_eq!(car.overcup(&["check", "car", "--fitting", "N1"]).stdout, given.stdout);
+    fs::rename(car.path("kit.toml"), car.path("car/kit.toml")).unwrap();
+    assert_eq!(car.overcup(&["check", "car", "--fitting", "N1"]).stdout, given.stdout);
+}
+
+#[test]
+fn the_record_is_the_same_on_any_number_of_threads() {
+    let car = BoxCar::new();
+    let run = |threads| {
+        let args = ["check", "car", "--kit", "kit.toml", "--json"];
+        car.overcup_with(&args, &[("RAYON_NUM_THREADS", threads)])
+    };
+    let one = run("1");
+    assert_eq!(one.status.code(), Some(1));
+    assert_eq!(String::from_utf8(one.stderr).unwrap(), "");
+    for threads in ["1", "2", "5"] {
+        assert_eq!(run(threads).stdout, one.stdout);
+    }
+}
+
+#[test]
+fn the_record_states_what_it_rests_on() {
+    let car = BoxCar::new();
+    let args = ["check", "car", "--kit", "kit.toml", "--fitting", "N1", "--json"];
+    let output = car.overcup(&args);
+    let record: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(record["format"], 1);
+    assert_eq!(record["program"], env!("CARGO_PKG_VERSION"));
+    assert_eq!(record["kit"]["title"], "Test kit");
+    assert_eq!(record["rules"]["plan_spacing_mm"], 19.05);
+    // The document and its five meshes; hashes as in FIPS 180-4 are 64 hexadecimal digits.
+    let files = record["case"]["files"].as_array().unwrap();
+    assert_eq!(files.len(), 6);
+    assert!(files.iter().all(|f| f["sha256"].as_str().unwrap().len() == 64));
+    let cautions = record["cautions"].as_array().unwrap();
+    assert!(cautions[0].as_str().unwrap().contains("not a procedure"));
+    let fitting = &record["fittings"][0];
+    assert_eq!(fitting["verdict"], "fits after removal");
+    assert_eq!(fitting["removed"][0]["piece"], "handwheel");
+    assert!(fitting["least_margin_mm"]["low"].as_f64().unwrap() > 0.0);
+    assert_eq!(fitting["checks"].as_array().unwrap().len(), 8);
+    assert_eq!(fitting["cups"].as_array().unwrap().len(), 2);
+}
+
+#[test]
+fn no_ansi_without_a_terminal() {
+    let car = BoxCar::new();
+    let good = car.overcup(&["check", "car", "--fitting", "N1"]);
+    let bad = car.overcup(&["check", "car", "--fitting", "X"]);
+    for text in [&good.stdout, &good.stderr, &bad.stdout, &bad.stderr] {
+        assert!(!text.contains(&0x1b));
+    }
+    // Asked for explicitly it comes, and the other way round wins.
+    let force = [("CLICOLOR_FORCE", "1")];
+    let forced = car.overcup_with(&["check", "car", "--fitting", "N1"], &force);
+    assert!(forced.stdout.contains(&0x1b));
+    let both = [("CLICOLOR_FORCE", "1"), ("NO_COLOR", "1")];
+    let plain = car.overcup_with(&["check", "car", "--fitting", "N1"], &both);
+    assert!(!plain.stdout.contains(&0x1b));
+}
+
+#[test]
+fn meshes_are_written_whole_with_an_index() {
+    let car = BoxCar::new();
+    let args = ["check", "car", "--fitting", "N1", "--cup", "C", "--meshes", "out"];
+    assert_eq!(car.overcup(&args).status.code(), Some(0));
+    let index: serde_json::Value =
+        serde_json::from_slice(&fs::read(car.path("out/index.json")).unwrap()).unwrap();
+    let fitting = &index["fittings"][0];
+    assert_eq!((&fitting["name"], &fitting["cup"]), (&"N1".into(), &"C".into()));
+    let parts = fitting["parts"].as_array().unwrap();
+    let names: Vec<&str> = parts.iter().map(|p| p["name"].as_str().unwrap()).collect();
+    assert!(names.contains(&"cup") && names.contains(&"n1-body"));
+    assert!(!names.contains(&"n1-handwheel"), "what is taken off is not there");
+    for part in parts {
+        let file = format!("out/n1/{}", part["file"].as_str().unwrap());
+        let text = fs::read_to_string(car.path(&file)).unwrap();
+        assert!(text.lines().any(|l| l.starts_with("f ")), "{file} has no triangle");
+    }
+    // The body is written with the coordinates that were read.
+    let body = fs::read_to_string(car.path("out/n1/car-n1-body.obj")).unwrap();
+    assert!(body.contains("v -40 -40 0\n") && body.contains("v 40 40 150\n"));
+    // Every figure is about parts that were written.
+    let figures = fitting["figures"].as_array().unwrap();
+    assert!(figures.iter().any(|f| f["mesh_distance_mm"].as_f64().is_some_and(|d| d > 0.0)));
+    for figure in figures {
+        assert!(names.contains(&figure["a"].as_str().unwrap()));
+        assert!(names.contains(&figure["b"].as_str().unwrap()));
+    }
+    let left: Vec<_> =
+        fs::read_dir(car.path("")).unwrap().map(|e| e.unwrap().file_name()).collect();
+    assert_eq!(left.len(), 3, "nothing but car, kit.toml and out: {left:?}");
+}
+
+#[test]
+fn meshes_never_go_into_a_folder_that_holds_something() {
+    let car = BoxCar::new();
+    fs::create_dir(car.path("out")).unwrap();
+    fs::write(car.path("out/mine.txt"), "mine").unwrap();
+    let args = ["check", "car", "--fitting", "N1", "--cup", "C", "--meshes", "out"];
+    insta::assert_snapshot!(told(&car.overcup(&args)));
+    assert_eq!(fs::read_dir(car.path("out")).unwrap().count(), 1);
+    fs::remove_file(car.path("out/mine.txt")).unwrap();
+    assert_eq!(car.overcup(&args).status.code(), Some(0));
+}
