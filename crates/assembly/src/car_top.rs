@@ -22,7 +22,7 @@ pub struct CarTop {
     pub bodies: Vec<CarBody>,
     /// The cover plate's body.
     pub plate: BodyId,
-    /// The housing's sidewall and whatever is fixed to it.
+    /// The housing's sidewall, which carries the ports, and then whatever is fixed to it.
     pub housing: Vec<BodyId>,
     /// Openings in the sidewall.
     pub ports: Vec<Port>,

@@ -177,6 +177,12 @@ impl Margin {
     }
 }
 
+/// A departure that is not negative, mm, known within a bound: for margins with a tolerance.
+pub(crate) fn departure(nominal: f64, deviation: f64) -> Interval {
+    let bounds = Interval::exactly(nominal).widened(deviation);
+    Interval { low: bounds.low.max(0.0), ..bounds }
+}
+
 /// A check, or a part of one, that cannot be told from the data.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Undecided {

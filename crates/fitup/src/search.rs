@@ -189,7 +189,7 @@ impl<'q> Run<'q> {
         Some(placement)
     }
 
-    fn value(&self, placement: &Placement, scope: Option<Scope>, floor: f64) -> Least {
+    fn value(&self, placement: &Placement, scope: Scope, floor: f64) -> Least {
         self.looked_at.set(self.looked_at.get() + 1);
         Situation::new(self.scene(), self.question.choice, placement)
             .map_or(Least { low: f64::NEG_INFINITY, high: f64::INFINITY }, |s| {
@@ -208,7 +208,7 @@ impl<'q> Run<'q> {
         let Some(placement) = self.seated(placement.clone()) else { return f64::NEG_INFINITY };
         let mut least = f64::INFINITY;
         for scope in [Scope::Cup, Scope::Clamp, Scope::Outlet] {
-            least = least.min(self.value(&placement, Some(scope), floor).low);
+            least = least.min(self.value(&placement, scope, floor).low);
             if least < floor {
                 break;
             }
@@ -280,7 +280,7 @@ impl<'q> Run<'q> {
             return least;
         }
         let open = situation.at_any_bearing();
-        least.min(least_margin(&open, Some(Scope::Cup), -radius))
+        least.min(least_margin(&open, Scope::Cup, -radius))
     }
 
     /// The square outside of which no offset covers the fitting: its centre and half its side.
@@ -501,7 +501,7 @@ impl<'q> Run<'q> {
                     let placement = Placement { link_hole: hole, ..links.clone() };
                     let Some(placement) = self.seated(placement) else { continue };
                     let floor = clamps.get(KEPT - 1).map_or(floor, |c| c.1);
-                    let clamp = self.value(&placement, Some(Scope::Clamp), floor).low;
+                    let clamp = self.value(&placement, Scope::Clamp, floor).low;
                     if clamp < floor {
                         continue;
                     }
@@ -534,7 +534,7 @@ impl<'q> Run<'q> {
             for &elbow_turn in &self.scene().kit.outlet.elbow_turns {
                 let turned = Placement { outlet_bearing, elbow_turn, ..placement.clone() };
                 let floor = best.as_ref().map_or(floor, |b| b.1);
-                let mut value = self.value(&turned, Some(Scope::Outlet), floor).low.min(others);
+                let mut value = self.value(&turned, Scope::Outlet, floor).low.min(others);
                 if value > floor {
                     value = value.min(self.cup_value(&turned, floor));
                 }
@@ -683,7 +683,7 @@ pub fn free_bearings(scene: &Scene<'_>, choice: &Choice, placement: &Placement) 
             scene.kit.outlet.elbow_turns.iter().any(|&elbow| {
                 turned.elbow_turn = elbow;
                 Situation::new(scene, choice, &turned).is_some_and(|s| {
-                    least_margin(&s, Some(Scope::Outlet), 0.0).low > 0.0
+                    least_margin(&s, Scope::Outlet, 0.0).low > 0.0
                         && least_of_cup(&s, 0.0).low > 0.0
                 })
             })

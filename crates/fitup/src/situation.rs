@@ -140,6 +140,11 @@ impl<'s> Situation<'s> {
         }
     }
 
+    /// The body of the sidewall that carries the ports: the first one named for the housing.
+    pub(crate) fn sidewall(&self) -> Option<BodyId> {
+        self.scene.car.housing.first().copied()
+    }
+
     /// The bound on how wrong the ports' figures may be, mm.
     pub fn clamp_deviation(&self) -> f64 {
         self.clamp_deviation

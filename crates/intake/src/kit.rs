@@ -6,7 +6,7 @@ use crate::case::{heading, unique};
 use crate::document::{self, SourceFile};
 use crate::fault::{Faults, Pen};
 use crate::finding::Finding;
-use crate::near::nearest;
+use crate::near::meant;
 use crate::table::{Bound, ROOT, Table, Text, angle_of, choice_of, length_of};
 use assembly::Kit;
 use assembly::kit::{
@@ -367,10 +367,9 @@ fn gasket_of(table: &mut Table<'_>, pen: &mut Pen, gaskets: &[Placed<'_, Gasket>
     let name = table.text(pen, "gasket", "\"GA\"");
     let names = || gaskets.iter().map(|(g, _)| g.name.as_str());
     if !name.text.is_empty() && names().all(|n| n != name.text) {
-        let remedy = nearest(&name.text, names()).map_or_else(
-            || "add a [[gasket]] of this name, or write the name of one that is there".to_owned(),
-            |near| format!("did you mean \"{near}\"?"),
-        );
+        let remedy = meant(&name.text, names(), || {
+            "add a [[gasket]] of this name, or write the name of one that is there".to_owned()
+        });
         pen.at(
             &name.span,
             format!("there is no gasket \"{}\"", name.text),

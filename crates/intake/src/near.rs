@@ -15,6 +15,15 @@ pub(crate) fn nearest<'a>(
         .map(|(_, c)| c)
 }
 
+/// The remedy for an unknown word: the one it may have meant, or what `otherwise` says.
+pub(crate) fn meant<'a>(
+    word: &str,
+    candidates: impl IntoIterator<Item = &'a str>,
+    otherwise: impl FnOnce() -> String,
+) -> String {
+    nearest(word, candidates).map_or_else(otherwise, |near| format!("did you mean \"{near}\"?"))
+}
+
 /// Letters to insert, delete, change or swap with their neighbour to turn one word into the other
 /// (optimal string alignment). Words longer than 64 letters are infinitely far, so that a hostile
 /// document costs nothing.

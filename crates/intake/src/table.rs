@@ -6,7 +6,7 @@
 //! the pen holds a fault by then, nothing built from a stand-in is ever handed out.
 
 use crate::fault::Pen;
-use crate::near::{either, nearest};
+use crate::near::{either, meant, nearest};
 use measure::{Angle, Length, ParseError, Pressure};
 use std::ops::Range;
 use toml::Spanned;
@@ -409,11 +409,9 @@ pub(crate) fn choice_of(pen: &mut Pen, text: &Text, key: &str, words: &[&str]) -
     }
     let found = words.iter().position(|w| *w == text.text);
     if found.is_none() {
-        let near = nearest(&text.text, words.iter().copied());
-        let remedy = near.map_or_else(
-            || format!("write {}", either(words.iter().copied())),
-            |near| format!("did you mean \"{near}\"?"),
-        );
+        let remedy = meant(&text.text, words.iter().copied(), || {
+            format!("write {}", either(words.iter().copied()))
+        });
         pen.at(
             &text.span,
             format!("\"{key}\" cannot be \"{}\"", text.text),

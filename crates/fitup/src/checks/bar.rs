@@ -2,7 +2,7 @@
 //! housing equally within tolerance, and its slot reaches past both outside links.
 
 use super::{Ledger, Scope};
-use crate::margin::{Check, Margin, Part, Rule};
+use crate::margin::{Check, Margin, Part, Rule, departure};
 use assembly::placement::End;
 use assembly::rig::RigPart;
 use measure::Interval;
@@ -18,7 +18,7 @@ pub(super) fn run(ledger: &mut Ledger<'_, '_>) {
 fn overhang(ledger: &mut Ledger<'_, '_>) {
     let s = ledger.situation;
     let kit = s.scene.kit;
-    let housing = s.scene.car.housing.first().copied().unwrap_or(s.scene.car.plate);
+    let housing = s.sidewall().unwrap_or(s.scene.car.plate);
     let parts = (Part::Rig(RigPart::Bar), Part::Car(housing));
     let [a, b] = s.pose.overhang;
     let difference = (a - b).abs();
@@ -26,10 +26,7 @@ fn overhang(ledger: &mut Ledger<'_, '_>) {
         (Check::Bar, Rule::OverhangDifference),
         parts,
         kit.rules.overhang_difference,
-        Interval {
-            low: (difference - s.clamp_deviation()).max(0.0),
-            high: difference + s.clamp_deviation(),
-        },
+        departure(difference, s.clamp_deviation()),
         None,
     ));
     // The slot must take the links: it reaches past the outside links' outer faces.

@@ -2,7 +2,7 @@
 //! can be pushed in along their axis with room for the hand.
 
 use super::{Ledger, Scope};
-use crate::margin::{Check, Margin, Part, Rule};
+use crate::margin::{Check, Margin, Part, Rule, departure};
 use assembly::kit::PartKind;
 use assembly::placement::End;
 use assembly::rig::RigPart;
@@ -19,7 +19,7 @@ pub(super) fn run(ledger: &mut Ledger<'_, '_>) {
 fn in_port(ledger: &mut Ledger<'_, '_>) {
     let s = ledger.situation;
     let kit = s.scene.kit;
-    let housing = s.scene.car.housing.first().copied().unwrap_or(s.scene.car.plate);
+    let housing = s.sidewall().unwrap_or(s.scene.car.plate);
     for end in End::BOTH {
         let i = end.index();
         let port = &s.scene.car.ports[s.choice.ports[i]];
@@ -37,14 +37,14 @@ fn in_port(ledger: &mut Ledger<'_, '_>) {
             None,
         ));
         let limit = half_width * kit.rules.foot_skew.radians().sin();
-        let departure = half_width * skew.sin();
+        let sideways = half_width * skew.sin();
         // Either port may be off, which turns the bar's line.
         let turn = 2.0 * s.clamp_deviation() * half_width / s.pose.line.span;
         ledger.push(Margin::at_most(
             (Check::Feet, Rule::Skew),
             parts,
             limit,
-            Interval { low: (departure - turn).max(0.0), high: departure + turn },
+            departure(sideways, turn),
             None,
         ));
         // The foot goes in through the port: its height must pass between sill and upper edge.

@@ -7,7 +7,7 @@
 //! exact; sampling could miss it.
 
 use super::{Ledger, Scope};
-use crate::margin::{Check, Margin, Part, Rule};
+use crate::margin::{Check, Margin, Part, Rule, departure};
 use assembly::rig::{RigPart, gasket_of};
 use measure::Interval;
 use nalgebra::{Matrix3, Point3, Vector3};
@@ -69,12 +69,11 @@ fn surface(ledger: &mut Ledger<'_, '_>) {
 
     if let (Some(plane), Some(worst)) = (&plane, worst) {
         let high = plane.height(worst).abs();
-        let spread = Interval { low: (high - deviation).max(0.0), high: high + deviation };
         ledger.push(Margin::at_most(
             (Check::Land, Rule::Flatness),
             parts,
             limit,
-            spread,
+            departure(high, deviation),
             Some([*worst - Vector3::z() * plane.height(worst), *worst]),
         ));
     }

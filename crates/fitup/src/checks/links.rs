@@ -5,10 +5,9 @@
 //! square to the bar leans by its length times the bar's slope.
 
 use super::{Ledger, Scope};
-use crate::margin::{Check, Margin, Part, Rule};
+use crate::margin::{Check, Margin, Part, Rule, departure};
 use assembly::placement::{End, Side};
 use assembly::rig::RigPart;
-use measure::Interval;
 
 pub(super) fn run(ledger: &mut Ledger<'_, '_>) {
     ledger.lid_and_hinge(Check::Links);
@@ -31,7 +30,7 @@ fn lean(ledger: &mut Ledger<'_, '_>) {
             (Check::Links, Rule::Lean),
             (Part::Rig(RigPart::Link(end, Side::Inside)), Part::Rig(RigPart::Bar)),
             kit.rules.link_lean,
-            Interval { low: (lean - deviation).max(0.0), high: lean + deviation },
+            departure(lean, deviation),
             None,
         ));
     }

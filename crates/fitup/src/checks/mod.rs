@@ -89,7 +89,7 @@ pub enum Scope {
 pub(crate) struct Ledger<'l, 's> {
     pub(crate) situation: &'l Situation<'s>,
     scope: Option<Scope>,
-    /// Distances are measured as far as `ceiling + need`; `f64::INFINITY` never is one.
+    /// Margins are measured as far as this, mm.
     ceiling: f64,
     /// Keep only the least margin and lower the ceiling to it.
     least_only: bool,
@@ -289,8 +289,6 @@ impl<'l, 's> Ledger<'l, 's> {
                         self.contact(check, first, Part::Rig(second), contact);
                     }
                     Some(_) => {}
-                    // Two parts of the clamp hang on the same figures: only a complete run, which
-                    // sees every placing, needs them.
                     None => self.gap(check, first, Part::Rig(second)),
                 }
             }
@@ -380,14 +378,9 @@ fn owner_of_clamp(part: RigPart) -> Check {
 fn contact_on_car(s: &Situation<'_>, part: RigPart, id: BodyId) -> Option<Contact> {
     match (part, s.kind(id)) {
         (RigPart::Gasket, PartKind::Plate) => Some(Contact::Seated),
-        (RigPart::Foot(_), PartKind::Housing) if touches_port(s, id) => Some(Contact::Seated),
+        (RigPart::Foot(_), PartKind::Housing) if s.sidewall() == Some(id) => Some(Contact::Seated),
         _ => None,
     }
-}
-
-/// Whether a housing body is the sidewall that carries the ports (the first one named).
-fn touches_port(s: &Situation<'_>, id: BodyId) -> bool {
-    s.scene.car.housing.first() == Some(&id)
 }
 
 fn run(ledger: &mut Ledger<'_, '_>, check: Check) {
@@ -439,10 +432,11 @@ impl Least {
     }
 }
 
-/// The least margin in a scope (all scopes when `None`), for the search. Stops as soon as its upper
-/// bound is below `floor`, so that of less than that nothing is known but that it is less. Contacts and the sampling of the land are left to [`assess`].
-pub fn least_margin(situation: &Situation<'_>, scope: Option<Scope>, floor: f64) -> Least {
-    least_with(situation, scope, None, floor)
+/// The least margin in a scope, for the search. Stops as soon as its upper bound is below `floor`,
+/// so that of less than that nothing is known but that it is less. Contacts and the sampling of the
+/// land are left to [`assess`].
+pub fn least_margin(situation: &Situation<'_>, scope: Scope, floor: f64) -> Least {
+    least_with(situation, Some(scope), None, floor)
 }
 
 /// The room inside the cup alone: cheap, and no margin in the cup's scope is above it.

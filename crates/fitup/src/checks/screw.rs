@@ -2,7 +2,7 @@
 //! handle turns freely.
 
 use super::{Ledger, Scope};
-use crate::margin::{Check, Margin, Part, Rule};
+use crate::margin::{Check, Margin, Part, Rule, departure};
 use crate::scene::Scene;
 use assembly::Choice;
 use assembly::rig::{RigPart, gasket_of};
@@ -28,7 +28,7 @@ fn placing(ledger: &mut Ledger<'_, '_>) {
         (Check::Screw, Rule::ScrewOffset),
         to_cup,
         kit.rules.screw_offset,
-        Interval { low: (offset - deviation).max(0.0), high: offset + deviation },
+        departure(offset, deviation),
         None,
     ));
     let rise = s.pose.rise.abs();
@@ -36,7 +36,7 @@ fn placing(ledger: &mut Ledger<'_, '_>) {
         (Check::Screw, Rule::Level),
         (Part::Rig(RigPart::Screw), Part::Rig(RigPart::Bar)),
         kit.rules.bar_level,
-        Interval { low: (rise - 2.0 * deviation).max(0.0), high: rise + 2.0 * deviation },
+        departure(rise, 2.0 * deviation),
         None,
     ));
     let extension = s.placement.screw_extension;

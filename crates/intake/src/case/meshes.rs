@@ -5,7 +5,7 @@ use super::unique;
 use crate::document::{self, LONGEST_MESH, SourceFile};
 use crate::fault::Pen;
 use crate::finding::Finding;
-use crate::near::nearest;
+use crate::near::meant;
 use crate::soundness;
 use crate::stl;
 use crate::table::{Bound, Table, Text};
@@ -120,11 +120,10 @@ impl Meshes {
             return None;
         }
         let Some(at) = self.entries.iter().position(|e| e.name.text == name.text) else {
-            let near = nearest(&name.text, self.entries.iter().map(|e| e.name.text.as_str()));
-            let remedy = near.map_or_else(
-                || "add a [[mesh]] of this name, or write the name of one that is there".to_owned(),
-                |near| format!("did you mean \"{near}\"?"),
-            );
+            let known = self.entries.iter().map(|e| e.name.text.as_str());
+            let remedy = meant(&name.text, known, || {
+                "add a [[mesh]] of this name, or write the name of one that is there".to_owned()
+            });
             pen.at(
                 &name.span,
                 format!("there is no mesh \"{}\"", name.text),
