@@ -18,7 +18,9 @@ use std::hint::black_box;
 use std::time::{Duration, Instant};
 
 use common::{Numbers, at, cylinder, pipe, pose, solid, torus};
-use gap::{Proximity, Solid, clears, crosses, gap, overlap};
+use gap::{
+    Proximity, Solid, clears, crosses, crossing_lines, gap, least_depth, overlap, shared_volume,
+};
 use nalgebra::Isometry3;
 use solids::Mesh;
 
@@ -111,7 +113,7 @@ fn report(what: &str, mut times: Vec<Duration>) {
     times.sort_unstable();
     let at =
         |share: usize| times.get(times.len() * share / 100).map_or(0.0, |t| t.as_secs_f64() * 1e6);
-    println!("    {what:<28} {:>9.1} median {:>9.1} p95   of {}", at(50), at(95), times.len());
+    println!("    {what:<30} {:>9.1} median {:>9.1} p95   of {}", at(50), at(95), times.len());
 }
 
 fn measure(name: &str, top: &Mesh, cup: &Mesh, turned: bool) {
@@ -161,8 +163,34 @@ fn measure(name: &str, top: &Mesh, cup: &Mesh, turned: bool) {
             black_box(crosses(&a, &b, p));
         }),
     );
-    let blocked = poses.iter().filter(|p| crosses(&a, &b, p)).take(40);
-    report("overlap, when they do", blocked.map(|p| time(|| overlap(&a, &b, p)).1).collect());
+    let blocked: Vec<_> = poses.iter().filter(|p| crosses(&a, &b, p)).take(40).collect();
+    let run = |query: &dyn Fn(&Isometry3<f64>)| {
+        blocked.iter().map(|p| time(|| query(p)).1).collect::<Vec<_>>()
+    };
+    report(
+        "overlap, when they do",
+        run(&|p| {
+            black_box(overlap(&a, &b, p));
+        }),
+    );
+    report(
+        "least depth, when they do",
+        run(&|p| {
+            black_box(least_depth(&a, &b, p, f64::INFINITY));
+        }),
+    );
+    report(
+        "crossing lines, when they do",
+        run(&|p| {
+            black_box(crossing_lines(&a, &b, p).is_ok());
+        }),
+    );
+    report(
+        "shared volume, when they do",
+        run(&|p| {
+            black_box(shared_volume(&a, &b, p).is_ok());
+        }),
+    );
 }
 
 fn main() {

@@ -10,6 +10,7 @@
 //! solid angle of a plane triangle", IEEE Trans. Biomed. Eng. 30(2), 1983 (from memory).
 
 use nalgebra::{Point3, Vector3};
+use robust::{Coord, orient2d};
 
 use crate::solid::{LARGEST, Ready, Solid, Undecided};
 use crate::triangle::{Triangle, holds, side, turns_round};
@@ -81,7 +82,7 @@ impl Ready {
     fn on_surface(&self, point: &Point3<f64>) -> bool {
         let mut found = false;
         self.tree.at_point(point, |slot| {
-            found = holds(&self.corners[slot], point);
+            found = holds(&self.soup.corners(slot), point);
             !found
         });
         found
@@ -91,7 +92,7 @@ impl Ready {
         let mut crossings = 0;
         let height = (self.bounds.high.z - point.z).max(0.0);
         self.tree.along_ray(point, &Vector3::z(), height, |slot| {
-            crossings += crossing_above(&self.corners[slot], point);
+            crossings += crossing_above(&self.soup.corners(slot), point);
             true
         });
         let mut share = 0.0;
@@ -111,21 +112,34 @@ fn crossing_above(t: &Triangle, point: &Point3<f64>) -> i32 {
 }
 
 /// The signed solid angle of `t` seen from `point`, positive when the point is behind it. Its
-/// sign is exact, and a point in the triangle's plane is taken as above it, like in
-/// [`crossing_above`]. `None` a hair from an edge, where rounding decides the size.
+/// sign is exact, and a point in the triangle's plane is taken as an infinitesimal step above it,
+/// like in [`crossing_above`], or toward +x, or +y, where the plane stands upright. `None` a hair
+/// from an edge, where rounding decides the size.
 fn solid_angle(t: &Triangle, point: &Point3<f64>) -> Option<f64> {
     /// Squared sine of the angle off an edge below which a size is not trusted.
     const SPOILT: f64 = 1e-14;
-    let behind = -side(t, point);
-    if behind == 0.0 {
-        // Above a triangle that turns counter-clockwise seen from above is in front of it.
-        return Some(-std::f64::consts::TAU * f64::from(turns_round(t, point)));
-    }
     let [a, b, c] = t.map(|corner| corner - point);
     let (la, lb, lc) = (a.norm(), b.norm(), c.norm());
     let volume = a.dot(&b.cross(&c)).abs();
     let whole = la * lb * lc;
     let cosine = whole + a.dot(&b) * lc + b.dot(&c) * la + c.dot(&a) * lb;
     let trusted = volume * volume + cosine * cosine > SPOILT * whole * whole;
-    trusted.then(|| (2.0 * volume.atan2(cosine)).copysign(behind))
+    if !trusted {
+        return None;
+    }
+    let behind = -side(t, point);
+    if behind == 0.0 {
+        let inside = cosine < 0.0;
+        return Some(if inside { -std::f64::consts::TAU * faces(t) } else { 0.0 });
+    }
+    Some((2.0 * volume.atan2(cosine)).copysign(behind))
+}
+
+/// 1 when the front of `t` looks up, or else toward +x, or else toward +y; -1 when its back does.
+fn faces(t: &Triangle) -> f64 {
+    let along = |axis: usize| {
+        let shadow = |p: &Point3<f64>| Coord { x: p[(axis + 1) % 3], y: p[(axis + 2) % 3] };
+        orient2d(shadow(&t[0]), shadow(&t[1]), shadow(&t[2]))
+    };
+    [2, 0, 1].map(along).into_iter().find(|n| *n != 0.0).map_or(0.0, f64::signum)
 }

@@ -7,19 +7,16 @@
 //!   the bodies must bring it out, so its distance to the other's surface is a lower bound;
 //! - from above by a translation that was tried and frees them.
 
-use std::cmp::Ordering;
-use std::collections::BinaryHeap;
-
 use nalgebra::{Isometry3, Point3, Vector3};
 
-use crate::pose::Pose;
+use crate::deepest::{Dive, Sample};
+use crate::pose::unit;
 use crate::query::Pair;
-use crate::solid::{Ready, Solid};
-use crate::tree::{Cell, Child};
-use crate::triangle::{self, Triangle};
+use crate::solid::Solid;
+use crate::triangle;
 
-/// Point queries that the search for the deepest sample may spend per body.
-const EFFORT: usize = 1_500;
+/// Crossings that are looked at for a start of the search for the deepest sample.
+const MOST_CROSSINGS: usize = 4_096;
 /// Factor between the translations tried along one direction.
 const RUNG: f64 = 1.5;
 /// Shortest translation worth telling apart from none, millimetres.
@@ -79,8 +76,7 @@ pub fn overlap_along(
     directions: &[Vector3<f64>],
 ) -> Option<Overlap> {
     let search = Search::new(a, b, a_from_b, f64::INFINITY)?;
-    let directions: Vec<_> =
-        directions.iter().filter_map(|d| d.try_normalize(f64::MIN_POSITIVE)).collect();
+    let directions: Vec<_> = directions.iter().filter_map(unit).collect();
     search.shortest(&directions, None).map(|way| search.overlap(&way))
 }
 
@@ -104,23 +100,8 @@ fn compass() -> Vec<Vector3<f64>> {
     steps
         .iter()
         .flat_map(|x| steps.iter().flat_map(move |y| steps.map(|z| Vector3::new(*x, *y, z))))
-        .filter_map(|d| d.try_normalize(f64::MIN_POSITIVE))
+        .filter_map(|d| unit(&d))
         .collect()
-}
-
-/// A point of one surface inside the other body.
-#[derive(Debug, Clone, Copy)]
-struct Sample {
-    depth: f64,
-    at: Point3<f64>,
-    /// The nearest point of the other body's surface.
-    surface: Point3<f64>,
-}
-
-impl Sample {
-    fn moved_by(self, pose: &Pose) -> Self {
-        Self { at: pose.apply(&self.at), surface: pose.apply(&self.surface), ..self }
-    }
 }
 
 /// A translation of `b` that frees the bodies.
@@ -143,13 +124,16 @@ impl<'s> Search<'s> {
     /// deeper ones.
     fn new(a: &'s Solid, b: &'s Solid, a_from_b: &Isometry3<f64>, enough: f64) -> Option<Self> {
         let pair = Pair::new(a, b, a_from_b).ok()?;
-        let meeting = pair.first_crossing().map(|slots| pair.meeting_point(slots));
+        let crossings = pair.crossings(MOST_CROSSINGS);
+        let meeting = crossings.first().map(|slots| pair.meeting_point(*slots));
         if meeting.is_none() && !pair.one_holds_other().is_ok_and(|holds| holds) {
             return None;
         }
-        let b_in_a = deepest(pair.a, pair.b, &pair.a_from_b, 0.0, enough);
+        let slots_of = |body: usize| crossings.iter().map(move |slots| slots[body]);
+        let b_in_a = Dive::new(pair.a, pair.b, &pair.a_from_b, 0.0, enough).deepest(slots_of(1));
         let beaten = b_in_a.map_or(0.0, |sample| sample.depth);
-        let a_in_b = deepest(pair.b, pair.a, &pair.b_from_a, beaten, enough)
+        let a_in_b = Dive::new(pair.b, pair.a, &pair.b_from_a, beaten, enough)
+            .deepest(slots_of(0))
             .map(|sample| sample.moved_by(&pair.a_from_b));
         Some(Self { pair, deepest: [b_in_a, a_in_b], meeting })
     }
@@ -175,7 +159,7 @@ impl<'s> Search<'s> {
 
     /// The deepest sample, or a point where the surfaces meet; frame of `a`.
     fn at(&self) -> Point3<f64> {
-        let corner = || self.pair.a.corners[0][0];
+        let corner = || self.pair.a.soup.corners(0)[0];
         self.deepest_sample().map(|s| s.at).or(self.meeting).unwrap_or_else(corner)
     }
 
@@ -183,11 +167,7 @@ impl<'s> Search<'s> {
     fn outward(&self) -> Vec<Vector3<f64>> {
         let of_b = self.deepest[0].map(|sample| sample.surface - sample.at);
         let of_a = self.deepest[1].map(|sample| sample.at - sample.surface);
-        [of_b, of_a]
-            .into_iter()
-            .flatten()
-            .filter_map(|d| d.try_normalize(f64::MIN_POSITIVE))
-            .collect()
+        [of_b, of_a].into_iter().flatten().filter_map(|d| unit(&d)).collect()
     }
 
     /// The shortest way found along `directions` that is shorter than `best`, or `best`: all
@@ -255,118 +235,15 @@ impl<'s> Search<'s> {
 
     /// The direction from `a` to `b` where they are nearest right after coming free.
     fn contact_normal(&self, way: &Way) -> Option<Vector3<f64>> {
-        let contact = self.moved(&way.direction, way.length).nearest(f64::INFINITY, 0.0)?;
-        (contact.on_b - contact.on_a).try_normalize(f64::MIN_POSITIVE)
+        let contact = self.moved(&way.direction, way.length).nearest_apart(f64::INFINITY)?;
+        unit(&(contact.on_b - contact.on_a))
     }
-}
-
-/// A branch of the guest's tree by the greatest depth that a point in it can have.
-struct Branch {
-    ceiling: f64,
-    child: Child,
-}
-
-impl Ord for Branch {
-    fn cmp(&self, other: &Self) -> Ordering {
-        self.ceiling.total_cmp(&other.ceiling).then(other.child.cmp(&self.child))
-    }
-}
-impl PartialOrd for Branch {
-    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
-        Some(self.cmp(other))
-    }
-}
-impl PartialEq for Branch {
-    fn eq(&self, other: &Self) -> bool {
-        self.cmp(other) == Ordering::Equal
-    }
-}
-impl Eq for Branch {}
-
-/// The deepest sample of `guest` inside `holder` deeper than `beaten`, in the frame of `holder`:
-/// branch and bound over the guest's tree, deepest possible branch first, until one is `enough`
-/// deep.
-fn deepest(
-    holder: &Ready,
-    guest: &Ready,
-    holder_from_guest: &Pose,
-    beaten: f64,
-    enough: f64,
-) -> Option<Sample> {
-    let mut best = None;
-    let mut depth = beaten;
-    let mut spent = 0;
-    let mut open = BinaryHeap::from([Branch { ceiling: f64::INFINITY, child: Child::ROOT }]);
-    while let Some(Branch { ceiling, child }) = open.pop() {
-        if ceiling <= depth || depth >= enough || spent > EFFORT {
-            break;
-        }
-        if let Some(slot) = child.triangle() {
-            for point in samples(&holder_from_guest.apply_all(&guest.corners[slot])) {
-                spent += 1;
-                if let Some(sample) = deeper(holder, point, depth) {
-                    depth = sample.depth;
-                    best = Some(sample);
-                }
-            }
-            continue;
-        }
-        let node = guest.tree.node(child);
-        let pose = holder_from_guest.after(node.frame());
-        for lane in 0..node.count() {
-            spent += 1;
-            if let Some(ceiling) = ceiling_of(holder, &node.cell(lane), &pose, depth) {
-                open.push(Branch { ceiling, child: node.child(lane) });
-            }
-        }
-    }
-    best
-}
-
-/// Corners, middles of the edges, centroid.
-fn samples(t: &Triangle) -> [Point3<f64>; 7] {
-    let [a, b, c] = *t;
-    let middle = |x: &Point3<f64>, y: &Point3<f64>| nalgebra::center(x, y);
-    let centroid = Point3::from((a.coords + b.coords + c.coords) / 3.0);
-    [a, b, c, middle(&a, &b), middle(&b, &c), middle(&c, &a), centroid]
-}
-
-fn deeper(holder: &Ready, point: Point3<f64>, depth: f64) -> Option<Sample> {
-    if !holder.bounds.hold(&point) {
-        return None;
-    }
-    let near = holder.nearest_point(&point, f64::INFINITY, depth)?;
-    let inside = near.distance > depth && holder.is_inside(&point) == Ok(true);
-    inside.then_some(Sample { depth: near.distance, at: point, surface: near.point })
-}
-
-/// How deep a point of `cell`, a box of the guest, can lie inside `holder`; `None` if not deeper
-/// than `depth`. Depth changes by no more than the way between two points.
-fn ceiling_of(holder: &Ready, cell: &Cell, pose: &Pose, depth: f64) -> Option<f64> {
-    let seen = cell.seen_from(pose);
-    let (low, high) = (holder.bounds.low.coords, holder.bounds.high.coords);
-    let apart = |axis: usize| {
-        seen.centre[axis] + seen.half[axis] < low[axis]
-            || seen.centre[axis] - seen.half[axis] > high[axis]
-    };
-    if (0..3).any(apart) {
-        return None;
-    }
-    let radius = cell.half.norm();
-    let centre = Point3::from(seen.centre);
-    let distance = holder.nearest_point(&centre, f64::INFINITY, depth - radius)?.distance;
-    let ceiling = match holder.is_inside(&centre) {
-        Ok(false) => radius - distance,
-        Ok(true) | Err(_) => radius + distance,
-    };
-    (ceiling > depth).then_some(ceiling)
 }
 
 impl Pair<'_> {
     /// A point, in the frame of `a`, where two triangles known to meet do so.
     fn meeting_point(&self, slots: [usize; 2]) -> Point3<f64> {
-        let p = &self.a.corners[slots[0]];
-        let q = self.a_from_b.apply_all(&self.b.corners[slots[1]]);
-        triangle::nearest(p, &q, f64::INFINITY).map_or(p[0], |at| at.on_p)
+        let (p, q) = self.triangles(slots);
+        triangle::nearest(&p, &q, f64::INFINITY).map_or(p[0], |at| at.on_p)
     }
 }

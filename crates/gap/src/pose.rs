@@ -7,8 +7,16 @@ use crate::solid::{LARGEST, Undecided};
 /// How far the squared norm of a pose's quaternion may be from one before it is refused.
 const UNIT_TOLERANCE: f64 = 1e-9;
 
+/// A vector of length one along `v`, however short or long that is; `None` for one without a length
+/// or with a component that is not finite.
+pub(crate) fn unit(v: &Vector3<f64>) -> Option<Vector3<f64>> {
+    let largest = v.amax();
+    // Scaled first, so that the squares neither vanish nor overflow.
+    (largest > 0.0 && v.iter().all(|c| c.is_finite())).then(|| (v / largest).normalize())
+}
+
 /// Takes points of one frame into another.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Pose {
     pub(crate) turn: Matrix3<f64>,
     pub(crate) shift: Vector3<f64>,
@@ -29,10 +37,6 @@ impl Pose {
         Ok(Self { turn: *rotation.to_rotation_matrix().matrix(), shift })
     }
 
-    pub(crate) fn identity() -> Self {
-        Self { turn: Matrix3::identity(), shift: Vector3::zeros() }
-    }
-
     pub(crate) fn inverse(&self) -> Self {
         let back = self.turn.transpose();
         Self { turn: back, shift: -(back * self.shift) }
@@ -42,21 +46,6 @@ impl Pose {
     #[inline]
     pub(crate) fn after(&self, first: &Self) -> Self {
         Self { turn: self.turn * first.turn, shift: self.turn * first.shift + self.shift }
-    }
-
-    /// `self.inverse().after(other)`.
-    #[inline]
-    pub(crate) fn back_after(&self, other: &Self) -> Self {
-        Self {
-            turn: self.turn.tr_mul(&other.turn),
-            shift: self.turn.tr_mul(&(other.shift - self.shift)),
-        }
-    }
-
-    /// Takes a point back: the inverse applied.
-    #[inline]
-    pub(crate) fn take_back(&self, point: &Point3<f64>) -> Point3<f64> {
-        Point3::from(self.turn.tr_mul(&(point.coords - self.shift)))
     }
 
     /// The same pose followed by a translation.

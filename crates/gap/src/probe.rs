@@ -3,8 +3,9 @@
 use nalgebra::{Point3, Vector3};
 
 use crate::inside::usable;
+use crate::pose::unit;
 use crate::solid::{Ready, Solid, Undecided};
-use crate::tree::Child;
+use crate::tree::{Child, outward};
 use crate::triangle::{nearest_to_point, segment_meets_triangle, side};
 
 /// The point of a body's surface nearest to a given point.
@@ -29,43 +30,38 @@ pub fn nearest_point(
     if !usable(point) {
         return Err(Undecided::BadPoint);
     }
-    Ok(ready.nearest_point(point, if cap.is_nan() { f64::INFINITY } else { cap }, 0.0))
+    Ok(ready.nearest_point(point, if cap.is_nan() { f64::INFINITY } else { cap }))
 }
 
 impl Ready {
-    /// As [`nearest_point`], but stops at the first point found nearer than `enough`.
-    pub(crate) fn nearest_point(
-        &self,
-        point: &Point3<f64>,
-        cap: f64,
-        enough: f64,
-    ) -> Option<NearestPoint> {
+    /// See [`nearest_point`].
+    pub(crate) fn nearest_point(&self, point: &Point3<f64>, cap: f64) -> Option<NearestPoint> {
+        let (slot, distance) = self.nearest_slot(point, cap)?;
+        let on_surface = nearest_to_point(point, &self.soup.corners(slot));
+        Some(NearestPoint { point: on_surface, distance, triangle: self.slots[slot] })
+    }
+
+    /// The slot of the triangle nearest to a point, if nearer than `cap`, and its distance.
+    pub(crate) fn nearest_slot(&self, point: &Point3<f64>, cap: f64) -> Option<(usize, f64)> {
         if cap <= 0.0 {
             return None;
         }
         let slack = 256.0 * f64::EPSILON * (self.reach + point.coords.amax());
         let mut found = None;
         let mut best = cap;
-        let mut limit = (best + slack).powi(2);
-        let mut open = vec![(0.0, Child::ROOT)];
+        let mut limit = outward((best + slack).powi(2));
+        let mut open: Vec<(f32, Child)> = vec![(0.0, Child::ROOT)];
         while let Some((bound, next)) = open.pop() {
             if bound >= limit {
                 continue;
             }
             if let Some(slot) = next.triangle() {
-                let candidate = nearest_to_point(point, &self.corners[slot]);
+                let candidate = nearest_to_point(point, &self.soup.corners(slot));
                 let distance = (candidate - point).norm();
                 if distance < best {
                     best = distance;
-                    limit = (best + slack).powi(2);
-                    found = Some(NearestPoint {
-                        point: candidate,
-                        distance,
-                        triangle: self.slots[slot],
-                    });
-                    if best < enough {
-                        return found;
-                    }
+                    limit = outward((best + slack).powi(2));
+                    found = Some((slot, distance));
                 }
                 continue;
             }
@@ -83,7 +79,7 @@ impl Ready {
 }
 
 /// Keeps the entries from `first` on in falling order, so that the nearest is taken next.
-fn insert_nearest_last(open: &mut Vec<(f64, Child)>, first: usize, entry: (f64, Child)) {
+fn insert_nearest_last(open: &mut Vec<(f32, Child)>, first: usize, entry: (f32, Child)) {
     let place = open[first..].partition_point(|(bound, _)| *bound >= entry.0);
     open.insert(first + place, entry);
 }
@@ -111,7 +107,7 @@ pub fn ray_hits(
     direction: &Vector3<f64>,
 ) -> Result<Vec<RayHit>, Undecided> {
     let ready = solid.ready()?;
-    let along = direction.try_normalize(f64::MIN_POSITIVE).ok_or(Undecided::BadPoint)?;
+    let along = unit(direction).ok_or(Undecided::BadPoint)?;
     if !usable(origin) || !along.iter().all(|c| c.is_finite()) {
         return Err(Undecided::BadPoint);
     }
@@ -120,7 +116,7 @@ pub fn ray_hits(
     let end = origin + along * farthest;
     let mut hits = Vec::new();
     ready.tree.along_ray(origin, &along, farthest, |slot| {
-        let corners = &ready.corners[slot];
+        let corners = &ready.soup.corners(slot);
         if segment_meets_triangle(origin, &end, corners) {
             let (before, after) = (side(corners, origin), side(corners, &end));
             let in_plane = before == 0.0 && after == 0.0;

@@ -2,10 +2,14 @@
 
 use nalgebra::{Isometry3, Point3};
 
+use pulp::Simd;
+
+use crate::best_first::{Found, Start, nearest_first};
+use crate::lanes::Batch;
 use crate::pose::Pose;
 use crate::solid::{Ready, Solid, Undecided};
-use crate::tree::{Cell, Child};
 use crate::triangle::{self, Triangle};
+use crate::walk::{Visit, walk};
 
 /// How near two bodies are.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -21,10 +25,26 @@ pub enum Proximity {
     CannotDecide(Undecided),
 }
 
+impl Proximity {
+    /// The answer for surfaces that do not meet.
+    pub(crate) fn of_apart(
+        one_holds_other: Result<bool, Undecided>,
+        gap: Option<Gap>,
+        cap: f64,
+    ) -> Self {
+        match (one_holds_other, gap) {
+            (Err(why), _) => Self::CannotDecide(why),
+            (Ok(false), Some(gap)) if gap.distance > 0.0 => Self::Apart(gap),
+            (Ok(false), None) => Self::AtLeast(cap),
+            (Ok(true), _) | (Ok(false), Some(_)) => Self::Overlapping,
+        }
+    }
+}
+
 /// The shortest way between two bodies.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Gap {
-    /// Millimetres, `> 0`; exact over the triangles but for rounding, a few units in the last
+    /// Millimetres, `> 0`; exact over the triangles but for rounding, some ten units in the last
     /// place of the greatest coordinate.
     pub distance: f64,
     /// The nearest point of `a`, in the frame of `a`.
@@ -45,19 +65,12 @@ pub fn gap(a: &Solid, b: &Solid, a_from_b: &Isometry3<f64>, cap: f64) -> Proximi
         Err(why) => return Proximity::CannotDecide(why),
     };
     let cap = if cap.is_nan() { f64::INFINITY } else { cap.max(0.0) };
-    if pair.first_crossing().is_some() {
-        return Proximity::Overlapping;
-    }
-    match pair.one_holds_other() {
-        Ok(true) => return Proximity::Overlapping,
-        Ok(false) => {}
-        Err(why) => return Proximity::CannotDecide(why),
-    }
-    match pair.nearest(cap, 0.0) {
-        None => Proximity::AtLeast(cap),
-        Some(gap) if gap.distance > 0.0 => Proximity::Apart(gap),
-        Some(_) => Proximity::Overlapping,
-    }
+    let gap = match nearest_first(&pair, Start::below(cap)) {
+        Found::Meet(_) => return Proximity::Overlapping,
+        Found::Beyond => None,
+        Found::Apart(slots, near) => Some(pair.gap_at(slots, &near)),
+    };
+    Proximity::of_apart(pair.one_holds_other(), gap, cap)
 }
 
 /// The shortest way between the surfaces of `a` and `b` alone, as if they were sheets: a body
@@ -72,7 +85,15 @@ pub fn surface_gap(
 ) -> Result<Option<Gap>, Undecided> {
     let pair = Pair::new(a, b, a_from_b)?;
     let cap = if cap.is_nan() { f64::INFINITY } else { cap.max(0.0) };
-    Ok(pair.nearest(cap, 0.0))
+    let found = match nearest_first(&pair, Start::below(cap)) {
+        Found::Meet(slots) => {
+            let (p, q) = pair.triangles(slots);
+            triangle::nearest(&p, &q, f64::INFINITY).map(|near| pair.gap_at(slots, &near))
+        }
+        Found::Beyond => None,
+        Found::Apart(slots, near) => Some(pair.gap_at(slots, &near)),
+    };
+    Ok(found.filter(|gap| gap.distance < cap))
 }
 
 /// Whether the gap between `a` and `b` is at least `need` millimetres: `Some(false)` also when
@@ -93,6 +114,7 @@ pub fn crosses(a: &Solid, b: &Solid, a_from_b: &Isometry3<f64>) -> bool {
 }
 
 /// Two usable bodies at a usable pose.
+#[derive(Clone, Copy)]
 pub(crate) struct Pair<'s> {
     pub(crate) a: &'s Ready,
     pub(crate) b: &'s Ready,
@@ -100,20 +122,6 @@ pub(crate) struct Pair<'s> {
     pub(crate) b_from_a: Pose,
     /// Covers the rounding of boxes and poses, millimetres.
     slack: f64,
-}
-
-/// Two branches still to compare.
-#[derive(Clone, Copy)]
-struct Branches {
-    /// Squared lower bound on their distance.
-    bound: f64,
-    a: Child,
-    b: Child,
-    /// In the frame of the node above, or of the body at the top.
-    cell_a: Cell,
-    cell_b: Cell,
-    above_a: Option<Child>,
-    above_b: Option<Child>,
 }
 
 impl<'s> Pair<'s> {
@@ -140,12 +148,18 @@ impl<'s> Pair<'s> {
 
     /// See [`clears`].
     pub(crate) fn clears(&self, need: f64) -> Option<bool> {
-        let near = if need > 0.0 {
-            self.nearest(need, f64::INFINITY).is_some()
+        // Distances are compared squared: a need whose square vanishes asks only for no touch.
+        let near = if need * need > 0.0 && need > 0.0 {
+            self.any_within(need)
         } else {
             self.first_crossing().is_some()
         };
         if near { Some(false) } else { self.one_holds_other().ok().map(|holds| !holds) }
+    }
+
+    /// Whether inside and outside of both bodies can be told apart everywhere.
+    pub(crate) fn are_whole(&self) -> bool {
+        [self.a, self.b].iter().all(|body| body.caps.is_empty() && body.two_faced.is_empty())
     }
 
     /// Whether a shell of one body lies inside the other, provided that the surfaces do not meet:
@@ -168,123 +182,104 @@ impl<'s> Pair<'s> {
 
     /// The first pair of triangles found to meet, as slots of `a` and `b`.
     pub(crate) fn first_crossing(&self) -> Option<[usize; 2]> {
-        let mut found = None;
-        let limit = self.slack * self.slack;
-        self.descend(false, limit, |slots, p, q| {
-            if triangle::meet(p, q) {
-                found = Some(slots);
-                return None;
-            }
-            Some(limit)
-        });
-        found
+        let mut first = FirstCrossing { limit: self.slack * self.slack, found: None };
+        walk(self, &mut first);
+        first.found
     }
 
-    /// The nearest two points nearer than `cap`, or the first two found nearer than `enough`.
-    pub(crate) fn nearest(&self, cap: f64, enough: f64) -> Option<Gap> {
-        let mut found = None;
-        let mut best = cap * cap;
-        let enough = enough * enough;
-        let limit_for = |squared: f64| (squared.sqrt() + self.slack).powi(2);
-        self.descend(true, limit_for(best), |slots, p, q| {
-            if let Some(near) = triangle::nearest(p, q, best).filter(|near| near.squared < best) {
-                best = near.squared;
-                found = Some((slots, near));
-                if best < enough || best <= 0.0 {
-                    return None;
-                }
-            }
-            Some(limit_for(best))
-        });
-        found.map(|(slots, near)| Gap {
+    /// The nearest two points nearer than `cap`, of surfaces known not to meet.
+    pub(crate) fn nearest_apart(&self, cap: f64) -> Option<Gap> {
+        match nearest_first(self, Start::below(cap)) {
+            Found::Apart(slots, near) => Some(self.gap_at(slots, &near)),
+            _ => None,
+        }
+    }
+
+    /// Whether any two triangles meet or are nearer than `need`.
+    fn any_within(&self, need: f64) -> bool {
+        let mut within = AnyWithin {
+            squared: need * need,
+            reach: (need + self.slack).powi(2),
+            screened: Batch::new(),
+            found: false,
+        };
+        walk(self, &mut within);
+        within.found
+    }
+
+    /// The triangle of `a` and that of `b`, in the frame of `a`.
+    pub(crate) fn triangles(&self, slots: [usize; 2]) -> (Triangle, Triangle) {
+        let q = self.b.soup.corners(slots[1]);
+        (self.a.soup.corners(slots[0]), self.a_from_b.apply_all(&q))
+    }
+
+    pub(crate) fn gap_at(&self, slots: [usize; 2], near: &triangle::Nearest) -> Gap {
+        Gap {
             distance: near.squared.sqrt(),
             on_a: near.on_p,
             on_b: near.on_q,
             triangles: [self.a.slots[slots[0]], self.b.slots[slots[1]]],
-        })
-    }
-
-    /// Walks both trees at once and hands every pair of triangles whose boxes are nearer than the
-    /// limit to `visit`, with the triangle of `b` brought into the frame of `a`. `visit` returns
-    /// the new limit, a squared distance, or `None` to stop. With `sorted` the nearer branches
-    /// come first.
-    fn descend(
-        &self,
-        sorted: bool,
-        mut limit: f64,
-        mut visit: impl FnMut([usize; 2], &Triangle, &Triangle) -> Option<f64>,
-    ) {
-        let (root_a, root_b) = (*self.a.tree.root(), *self.b.tree.root());
-        let mut open = Vec::with_capacity(256);
-        open.push(Branches {
-            bound: 0.0,
-            a: Child::ROOT,
-            b: Child::ROOT,
-            cell_a: root_a,
-            cell_b: root_b,
-            above_a: None,
-            above_b: None,
-        });
-        let mut brought: Option<(usize, Triangle)> = None;
-        // The frame above each branch brought into the other body, from the last time.
-        let mut frame_a = (None, self.b_from_a);
-        let mut frame_b = (None, self.a_from_b);
-        while let Some(next) = open.pop() {
-            let Branches { bound, a, b, cell_a, cell_b, above_a, above_b } = next;
-            if bound > limit {
-                continue;
-            }
-            let (slot_a, slot_b) = (a.triangle(), b.triangle());
-            if let (Some(slot_a), Some(slot_b)) = (slot_a, slot_b) {
-                let q = match brought {
-                    Some((slot, q)) if slot == slot_b => q,
-                    _ => self.a_from_b.apply_all(&self.b.corners[slot_b]),
-                };
-                brought = Some((slot_b, q));
-                match visit([slot_a, slot_b], &self.a.corners[slot_a], &q) {
-                    Some(next) => limit = next,
-                    None => return,
-                }
-                continue;
-            }
-            let open_a = slot_a.is_none() && (slot_b.is_some() || cell_a.size() >= cell_b.size());
-            let (node, bounds) = if open_a {
-                if frame_b.0 != above_b {
-                    frame_b = (above_b, brought_over(&self.a_from_b, self.b, above_b));
-                }
-                let node = self.a.tree.node(a);
-                (node, node.bounds(&cell_b, &node.frame().back_after(&frame_b.1)))
-            } else {
-                if frame_a.0 != above_a {
-                    frame_a = (above_a, brought_over(&self.b_from_a, self.a, above_a));
-                }
-                let node = self.b.tree.node(b);
-                (node, node.bounds(&cell_a, &node.frame().back_after(&frame_a.1)))
-            };
-            let first = open.len();
-            for (lane, bound) in bounds.into_iter().enumerate().take(node.count()) {
-                if bound > limit {
-                    continue;
-                }
-                let (child, cell) = (node.child(lane), node.cell(lane));
-                open.push(if open_a {
-                    Branches { bound, a: child, cell_a: cell, above_a: Some(a), ..next }
-                } else {
-                    Branches { bound, b: child, cell_b: cell, above_b: Some(b), ..next }
-                });
-                if sorted {
-                    let mut place = open.len() - 1;
-                    while place > first && open[place - 1].bound < bound {
-                        open.swap(place - 1, place);
-                        place -= 1;
-                    }
-                }
-            }
         }
     }
 }
 
-/// The frame of a node of `body`, or of the body itself, brought into the other body.
-fn brought_over(pose: &Pose, body: &Ready, node: Option<Child>) -> Pose {
-    node.map_or(*pose, |node| pose.after(body.tree.node(node).frame()))
+struct FirstCrossing {
+    limit: f64,
+    found: Option<[usize; 2]>,
+}
+
+impl Visit for FirstCrossing {
+    const SORTED: bool = false;
+
+    #[inline(always)]
+    fn limit(&self) -> f64 {
+        self.limit
+    }
+
+    #[inline(always)]
+    fn pair<S: Simd>(&mut self, _: S, slots: [usize; 2], p: &Triangle, q: &Triangle) -> bool {
+        if triangle::meet(p, q) {
+            self.found = Some(slots);
+        }
+        self.found.is_none()
+    }
+}
+
+struct AnyWithin {
+    /// The need, squared; and with rounding covered.
+    squared: f64,
+    reach: f64,
+    screened: Batch,
+    found: bool,
+}
+
+impl Visit for AnyWithin {
+    const SORTED: bool = true;
+
+    #[inline(always)]
+    fn limit(&self) -> f64 {
+        self.reach
+    }
+
+    #[inline(always)]
+    fn pair<S: Simd>(&mut self, simd: S, slots: [usize; 2], p: &Triangle, q: &Triangle) -> bool {
+        self.screened.push(slots, p, q);
+        if self.screened.is_full() {
+            self.finish(simd);
+        }
+        !self.found
+    }
+
+    #[inline(always)]
+    fn finish<S: Simd>(&mut self, simd: S) {
+        let at_least = self.screened.at_least(simd);
+        for lane in 0..self.screened.count() {
+            let (p, q) = self.screened.triangles(lane);
+            self.found = self.found
+                || at_least[lane] <= self.reach
+                    && triangle::nearest(&p, &q, self.squared)
+                        .is_some_and(|near| near.squared < self.squared);
+        }
+        self.screened.clear();
+    }
 }

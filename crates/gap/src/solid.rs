@@ -3,10 +3,12 @@
 use std::collections::HashMap;
 
 use nalgebra::Point3;
+use rayon::prelude::*;
 use solids::Mesh;
 use thiserror::Error;
 
-use crate::tree::Tree;
+use crate::soup::Soup;
+use crate::tree::{Tree, WORTH_A_THREAD};
 use crate::triangle::Triangle;
 
 /// Greatest coordinate, millimetres, that the engine takes: ten kilometres. Beyond it rounding
@@ -79,8 +81,8 @@ pub struct Solid {
 #[derive(Debug, Clone)]
 pub(crate) struct Ready {
     pub(crate) tree: Tree,
-    /// Corners of the triangle in each slot of the tree.
-    pub(crate) corners: Vec<Triangle>,
+    /// The triangle in each slot of the tree.
+    pub(crate) soup: Soup,
     /// Triangle index of each slot.
     pub(crate) slots: Vec<u32>,
     pub(crate) bounds: Bounds,
@@ -132,26 +134,46 @@ impl Solid {
         self.state.as_ref().map_err(|why| *why)
     }
 
-    /// Corners of the triangles, in the order of the tree's slots.
-    pub(crate) fn corners(&self) -> &[Triangle] {
-        self.ready().map_or(&[], |ready| &ready.corners)
+    /// The vertices of the triangles; none on a mesh that cannot be used.
+    pub(crate) fn vertices(&self) -> &[Point3<f64>] {
+        self.ready().map_or(&[], |ready| ready.soup.vertices())
+    }
+
+    /// Bytes held in memory, the mesh included.
+    pub fn bytes(&self) -> usize {
+        let mesh = self.mesh.vertices.capacity() * size_of::<Point3<f64>>()
+            + self.mesh.triangles.capacity() * size_of::<[u32; 3]>();
+        size_of::<Self>() + mesh + self.ready().map_or(0, Ready::bytes)
     }
 }
 
 impl Ready {
     fn new(mesh: &Mesh) -> Result<Self, Undecided> {
-        let triangles = mesh
-            .triangles
-            .iter()
-            .map(|t| corners_of(mesh, *t).ok_or(Undecided::BadCorner))
-            .collect::<Result<Vec<_>, _>>()?;
+        let corners = |t: &[u32; 3]| corners_of(mesh, *t).ok_or(Undecided::BadCorner);
+        let large = mesh.triangles.len() >= WORTH_A_THREAD;
+        let triangles: Vec<Triangle> = if large {
+            mesh.triangles.par_iter().map(corners).collect::<Result<_, _>>()?
+        } else {
+            mesh.triangles.iter().map(corners).collect::<Result<_, _>>()?
+        };
         let bounds = Bounds::around(triangles.iter().flatten().copied()).ok_or(Undecided::Empty)?;
-        let Shells { corners: shells, caps, two_faced } = Shells::of(mesh, &triangles);
-        let (tree, slots) = Tree::build(&triangles);
-        let corners = slots.iter().map(|slot| triangles[*slot as usize]).collect();
+        let shells = || Shells::of(mesh, &triangles);
+        let tree = || Tree::build(&mesh.vertices, &mesh.triangles);
+        let (shells, (tree, soup, slots)) =
+            if large { rayon::join(shells, tree) } else { (shells(), tree()) };
+        let Shells { corners: shells, caps, two_faced } = shells;
         let reach =
             bounds.low.iter().chain(bounds.high.iter()).fold(0.0_f64, |m, c| m.max(c.abs()));
-        Ok(Self { tree, corners, slots, bounds, reach, shells, caps, two_faced })
+        Ok(Self { tree, soup, slots, bounds, reach, shells, caps, two_faced })
+    }
+
+    fn bytes(&self) -> usize {
+        self.tree.bytes()
+            + self.soup.bytes()
+            + self.slots.capacity() * size_of::<u32>()
+            + self.shells.capacity() * size_of::<Point3<f64>>()
+            + self.caps.capacity() * size_of::<Triangle>()
+            + self.two_faced.capacity() * size_of::<Bounds>()
     }
 }
 
@@ -248,7 +270,11 @@ fn borders(welded: &[[u32; 3]], members: &[usize], shells: usize) -> Vec<Border>
             }
         }
     }
-    edges.sort_unstable();
+    if edges.len() >= WORTH_A_THREAD {
+        edges.par_sort_unstable();
+    } else {
+        edges.sort_unstable();
+    }
     let mut borders = vec![Border::default(); shells];
     for same in edges.chunk_by(|x, y| x.0 == y.0) {
         let [(ends, _, shell), ..] = same else { continue };

@@ -4,10 +4,6 @@
 //! a segment or a point.
 
 #![expect(clippy::float_cmp, reason = "the predicates' signs are exact, zero included")]
-#![expect(
-    clippy::needless_range_loop,
-    reason = "corners, edges and weights of a triangle run together by index"
-)]
 
 use nalgebra::{Point3, Vector3};
 use robust::{Coord, Coord3D, orient2d, orient3d};
@@ -66,6 +62,15 @@ pub(crate) fn nearest(p: &Triangle, q: &Triangle, cut: f64) -> Option<Nearest> {
     Some(between_features(p, q, &face_p, &face_q))
 }
 
+/// As [`nearest`] for two triangles known not to meet, without the cut.
+pub(crate) fn nearest_apart(p: &Triangle, q: &Triangle) -> Nearest {
+    between_features(p, q, &Face::new(p), &Face::new(q))
+}
+
+/// Squared sine below which two segments count as parallel. The lateral error this allows is
+/// its root times the length, below the rounding of the coordinates.
+pub(crate) const PARALLEL: f64 = 1e-28;
+
 /// The nearest pair among edges against edges and corners against insides.
 fn between_features(p: &Triangle, q: &Triangle, face_p: &Face, face_q: &Face) -> Nearest {
     let mut best = Nearest::NONE;
@@ -91,10 +96,15 @@ fn between_features(p: &Triangle, q: &Triangle, face_p: &Face, face_q: &Face) ->
 /// The point of `triangle` nearest to `point`.
 pub(crate) fn nearest_to_point(point: &Point3<f64>, triangle: &Triangle) -> Point3<f64> {
     let face = Face::new(triangle);
-    if let Some(foot) = face.foot(point) {
-        return foot;
-    }
     let mut best = (f64::INFINITY, triangle[0]);
+    if let Some(foot) = face.foot(point) {
+        // On a needle the foot is off along it by more than rounding. Looked for anew from there
+        // it is not, unless that is past the border.
+        if let Some(foot) = face.foot_from(&foot, point) {
+            return foot;
+        }
+        best = ((point - foot).norm_squared(), foot);
+    }
     for (start, edge) in triangle.iter().zip(&face.edges) {
         let length = edge.norm_squared();
         let along =
@@ -173,7 +183,7 @@ impl Face {
         // Weight of the corner opposite each edge, times the normal's squared length.
         let mut weight = [0.0; 3];
         for i in 0..3 {
-            weight[i] = self.normal.dot(&self.edges[i].cross(&(point - self.corner[i])));
+            weight[i] = self.normal.cross(&self.edges[i]).dot(&(point - self.corner[i]));
             if weight[i] < 0.0 {
                 return None;
             }
@@ -182,9 +192,21 @@ impl Face {
         if total <= 0.0 {
             return None;
         }
-        let to_second = self.edges[0] * (weight[2] / total);
-        let to_third = -self.edges[2] * (weight[0] / total);
-        Some(self.corner[0] + to_second + to_third)
+        let second = self.edges[0] * (weight[2] / total);
+        let third = self.edges[2] * (weight[0] / total);
+        Some(self.corner[0] + second - third)
+    }
+}
+
+impl Face {
+    /// The foot of the perpendicular from `point` by way of another point of the triangle near
+    /// it, if it falls within.
+    fn foot_from(&self, foot: &Point3<f64>, point: &Point3<f64>) -> Option<Point3<f64>> {
+        let off = point - foot;
+        let weight = |edge: &Vector3<f64>| self.normal.cross(edge).dot(&off);
+        let (first, third) = (weight(&self.edges[0]), weight(&self.edges[2]));
+        let better = foot + (self.edges[0] * third - self.edges[2] * first) / self.normal_squared;
+        self.foot(&better).map(|_| better)
     }
 }
 
@@ -202,9 +224,8 @@ fn nearest_on_segments(
     start_q: &Point3<f64>,
     along_q: &Vector3<f64>,
 ) -> (f64, f64) {
-    /// Squared sine below which two segments count as parallel. The lateral error this allows is
-    /// its root times the length, below the rounding of the coordinates.
-    const PARALLEL: f64 = 1e-28;
+    // Also zero for what is not a number: the parameter along a segment without length.
+    let unit = |x: f64| if x > 0.0 { if x < 1.0 { x } else { 1.0 } } else { 0.0 };
     let from_q = start_p - start_q;
     let (pp, qq, pq) = (along_p.norm_squared(), along_q.norm_squared(), along_p.dot(along_q));
     let (p_r, q_r) = (along_p.dot(&from_q), along_q.dot(&from_q));
@@ -213,21 +234,12 @@ fn nearest_on_segments(
     let across = along_p.cross(along_q);
     let spread = across.norm_squared();
     let s = if spread > PARALLEL * pp * qq {
-        (-from_q.cross(along_q).dot(&across) / spread).clamp(0.0, 1.0)
+        unit(along_q.cross(&from_q).dot(&across) / spread)
     } else {
         0.0
     };
-    if qq <= 0.0 {
-        let s = if pp > 0.0 { (-p_r / pp).clamp(0.0, 1.0) } else { 0.0 };
-        return (s, 0.0);
-    }
-    let t = (pq * s + q_r) / qq;
-    if (0.0..=1.0).contains(&t) && spread > PARALLEL * pp * qq {
-        return (s, t);
-    }
-    let t = t.clamp(0.0, 1.0);
-    let s = if pp > 0.0 { ((pq * t - p_r) / pp).clamp(0.0, 1.0) } else { 0.0 };
-    (s, t)
+    let t = unit((pq * s + q_r) / qq);
+    (unit((pq * t - p_r) / pp), t)
 }
 
 /// A point where two triangles that are known to meet do so, once on each, as near as rounding

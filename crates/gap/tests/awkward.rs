@@ -11,7 +11,7 @@ mod common;
 use common::{Numbers, at, block, cylinder, solid, torus};
 use gap::{
     Location, Proximity, Solid, Undecided, clears, crosses, gap, locate, nearest_point, overlap,
-    overlap_along, ray_hits,
+    overlap_along, ray_hits, winding_number,
 };
 use nalgebra::{Isometry3, Point3, Quaternion, Translation3, UnitQuaternion, Vector3};
 use solids::Mesh;
@@ -99,6 +99,55 @@ fn odd_caps_and_needs() {
     assert_eq!(clears(&body, &body, &pose, f64::INFINITY), Some(false));
     assert_eq!(clears(&body, &body, &pose, 3.0), Some(true));
     assert_eq!(clears(&body, &body, &pose, 3.0_f64.next_up()), Some(false));
+}
+
+#[test]
+fn a_need_whose_square_is_nothing_is_still_a_need() {
+    // Two bars across one another, no corner of one in the other.
+    let (a, b) = (solid(&block(5.0, 1.0, 1.0)), solid(&block(1.0, 5.0, 1.0)));
+    for need in [1e-100, 1e-170, 5e-324] {
+        assert_eq!(clears(&a, &b, &at(0.25, 0.5, 1.5), need), Some(false), "{need:e}");
+        assert_eq!(clears(&a, &b, &at(0.25, 0.5, 2.5), need), Some(true), "{need:e}");
+    }
+}
+
+#[test]
+fn directions_of_any_length_and_of_none() {
+    let body = solid(&block(1.0, 1.0, 1.0));
+    let pose = at(1.5, 0.0, 0.0);
+    for length in [1e-320, 1e-200, 1.0, 1e200, f64::MAX] {
+        let found = overlap_along(&body, &body, &pose, &[Vector3::x() * length]).unwrap();
+        assert!((found.depth_high - 0.5).abs() < 1e-3 && found.way_out == Vector3::x());
+        let from = Point3::new(-4.0, 0.25, 0.5);
+        let hits = ray_hits(&body, &from, &(Vector3::x() * length)).unwrap();
+        assert_eq!(hits.iter().map(|hit| hit.distance).collect::<Vec<_>>(), [3.0, 5.0]);
+    }
+    for bad in [f64::NAN, f64::INFINITY, 0.0] {
+        let way = Vector3::new(bad, 0.0, 0.0);
+        assert_eq!(overlap_along(&body, &body, &pose, &[way]), None);
+        assert_eq!(ray_hits(&body, &Point3::origin(), &way), Err(Undecided::BadPoint));
+    }
+}
+
+#[test]
+fn a_point_in_the_mouth_of_an_open_box_is_neither_in_nor_out() {
+    for side in 0..6 {
+        let mut open = block(3.0, 3.0, 3.0);
+        // The faces along -z, z, -y, y, -x, x.
+        open.triangles.drain(2 * side..2 * side + 2);
+        let (axis, far) = (2 - side / 2, if side % 2 == 0 { -3.0 } else { 3.0 });
+        let mut mouth = Point3::new(0.25, 0.125, -0.5);
+        mouth[axis] = far;
+        let body = solid(&open);
+        let winding = winding_number(&body, &mouth).unwrap();
+        assert!((winding - 0.5).abs() < 1e-12, "side {side}: {winding}");
+        assert_eq!(locate(&body, &mouth), Location::CannotDecide, "side {side}");
+        // On the line from a corner of the mouth to its middle the engine may not know either.
+        let mut diagonal = Point3::new(1.5, 1.5, 1.5);
+        diagonal[axis] = far;
+        let told = winding_number(&body, &diagonal);
+        assert!(told.is_err() || told.is_ok_and(|w| (w - 0.5).abs() < 1e-6), "{told:?}");
+    }
 }
 
 #[test]

@@ -22,7 +22,9 @@ impl Mesh {
     pub fn append(&mut self, other: &Self) {
         let base = u32::try_from(self.vertices.len()).unwrap_or(u32::MAX);
         self.vertices.extend_from_slice(&other.vertices);
-        self.triangles.extend(other.triangles.iter().map(|t| t.map(|v| v + base)));
+        // A corner that is not there stays one that is not there.
+        let moved = |v: u32| v.saturating_add(base);
+        self.triangles.extend(other.triangles.iter().map(|t| t.map(moved)));
     }
 
     /// The mesh moved by `to_from_here`.

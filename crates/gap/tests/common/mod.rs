@@ -1,5 +1,6 @@
 //! Plain shapes to measure, made here so that these tests lean on no other crate's builders.
 #![allow(dead_code, unreachable_pub, reason = "each test file uses some of the shapes")]
+#![allow(clippy::float_cmp, reason = "exact values are meant")]
 
 use std::f64::consts::TAU;
 

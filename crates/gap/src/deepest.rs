@@ -1,0 +1,245 @@
+//! The deepest point of one body's surface inside another.
+
+use std::cmp::Ordering;
+use std::collections::BinaryHeap;
+
+use nalgebra::{Matrix3, Point3, Vector3};
+
+use crate::pose::Pose;
+use crate::solid::{Ready, Undecided};
+use crate::tree::Child;
+use crate::triangle::{Triangle, nearest_to_point};
+
+/// Points that the search may look up after its start.
+const EFFORT: usize = 1_500;
+/// The same where a depth is named that is enough: then a bound is wanted, not the deepest.
+const LITTLE_EFFORT: usize = 300;
+/// Triangles that it starts from.
+const STARTS: usize = 64;
+/// Covers rounding where two distances are compared.
+const NEARER: f64 = 0.999;
+
+/// A point of one surface inside the other body.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Sample {
+    pub(crate) depth: f64,
+    pub(crate) at: Point3<f64>,
+    /// The nearest point of the other body's surface.
+    pub(crate) surface: Point3<f64>,
+}
+
+impl Sample {
+    pub(crate) fn moved_by(self, pose: &Pose) -> Self {
+        Self { at: pose.apply(&self.at), surface: pose.apply(&self.surface), ..self }
+    }
+}
+
+/// What is known of a point: its distance to the holder's surface and the triangle nearest to it.
+#[derive(Clone, Copy)]
+struct Known {
+    at: Point3<f64>,
+    distance: f64,
+    /// Slot of the holder.
+    nearest: usize,
+    inside: Result<bool, Undecided>,
+}
+
+/// A box of the guest's tree, or a triangle, by the greatest depth that a point in it can have.
+struct Branch {
+    ceiling: f64,
+    child: Child,
+    centre: Point3<f64>,
+    /// Half the box's sides; in the frame of the holder.
+    half: Matrix3<f64>,
+    /// Of the middle of a box around this one.
+    above: Known,
+}
+
+impl Ord for Branch {
+    fn cmp(&self, other: &Self) -> Ordering {
+        self.ceiling.total_cmp(&other.ceiling).then(other.child.cmp(&self.child))
+    }
+}
+impl PartialOrd for Branch {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+impl PartialEq for Branch {
+    fn eq(&self, other: &Self) -> bool {
+        self.cmp(other) == Ordering::Equal
+    }
+}
+impl Eq for Branch {}
+
+/// The search for the deepest sample of `guest` inside `holder`, in the frame of `holder`: branch
+/// and bound over the guest's tree, deepest possible branch first. It ends when nothing deeper can
+/// be left, when a sample is `enough` deep, or when its effort is spent; it starts at the places
+/// where the surfaces cross, since the parts inside begin there.
+///
+/// No point of a box is deeper than it is far from any one triangle of the holder, and that
+/// distance is greatest at a corner of the box, since a triangle is convex. A box is first bounded
+/// by the triangle nearest to the middle of the box above it, and looked up itself only when its
+/// turn comes.
+pub(crate) struct Dive<'s> {
+    holder: &'s Ready,
+    guest: &'s Ready,
+    holder_from_guest: &'s Pose,
+    enough: f64,
+    best: Option<Sample>,
+    /// Of the best sample, or to be beaten.
+    depth: f64,
+    /// Points looked up so far.
+    spent: usize,
+    open: BinaryHeap<Branch>,
+}
+
+impl<'s> Dive<'s> {
+    /// Looks for a sample deeper than `beaten`.
+    pub(crate) fn new(
+        holder: &'s Ready,
+        guest: &'s Ready,
+        holder_from_guest: &'s Pose,
+        beaten: f64,
+        enough: f64,
+    ) -> Self {
+        let open = BinaryHeap::new();
+        Self { holder, guest, holder_from_guest, enough, best: None, depth: beaten, spent: 0, open }
+    }
+
+    /// The deepest sample found. `crossing` are the slots of triangles of the guest that cross the
+    /// holder's surface, some or all.
+    pub(crate) fn deepest(mut self, crossing: impl Iterator<Item = usize>) -> Option<Sample> {
+        let root = self.guest.tree.root();
+        let centre = self.holder_from_guest.apply(&Point3::from(root.centre));
+        let known = self.look_up(&centre, None)?;
+        let mut starts: Vec<usize> = crossing.collect();
+        starts.sort_unstable();
+        starts.dedup();
+        for slot in starts.iter().step_by(starts.len().div_ceil(STARTS).max(1)) {
+            self.sample(*slot, &known);
+            if self.depth >= self.enough {
+                return self.best;
+            }
+        }
+        self.spent = 0;
+        let effort = if self.enough.is_finite() { LITTLE_EFFORT } else { EFFORT };
+        self.expand(Child::ROOT, &known);
+        while let Some(branch) = self.open.pop() {
+            if branch.ceiling <= self.depth || self.depth >= self.enough || self.spent > effort {
+                break;
+            }
+            self.take(&branch);
+        }
+        self.best
+    }
+
+    /// Distance and side of a point, by what is known of one near it.
+    fn look_up(&mut self, point: &Point3<f64>, near: Option<&Known>) -> Option<Known> {
+        self.spent += 1;
+        let cap = near.map_or(f64::INFINITY, |near| self.apart(point, near.nearest));
+        let (distance, nearest) = match (self.holder.nearest_slot(point, cap), near) {
+            (Some((slot, distance)), _) => (distance, slot),
+            (None, Some(near)) => (cap, near.nearest),
+            (None, None) => return None,
+        };
+        // No surface lies between points nearer to one another than to the surface.
+        let same_side =
+            |near: &&Known| (point - near.at).norm() < NEARER * near.distance.max(distance);
+        let inside =
+            near.filter(same_side).map_or_else(|| self.holder.is_inside(point), |near| near.inside);
+        Some(Known { at: *point, distance, nearest, inside })
+    }
+
+    fn apart(&self, point: &Point3<f64>, slot: usize) -> f64 {
+        (nearest_to_point(point, &self.holder.soup.corners(slot)) - point).norm()
+    }
+
+    fn take(&mut self, branch: &Branch) {
+        if let Some(slot) = branch.child.triangle() {
+            self.sample(slot, &branch.above);
+            return;
+        }
+        let Some(known) = self.look_up(&branch.centre, Some(&branch.above)) else { return };
+        let radius = branch.half.norm();
+        let by_way = match known.inside {
+            Ok(false) => radius - known.distance,
+            Ok(true) | Err(_) => radius + known.distance,
+        };
+        let ceiling = branch.ceiling.min(by_way).min(self.ceiling(
+            &branch.centre,
+            &branch.half,
+            known.nearest,
+        ));
+        if ceiling > self.depth {
+            self.expand(branch.child, &known);
+        }
+    }
+
+    /// Opens the children of a node of which a point is known.
+    fn expand(&mut self, child: Child, known: &Known) {
+        let node = self.guest.tree.node(child);
+        let pose = self.holder_from_guest.after(&node.frame.pose());
+        for lane in 0..node.count() {
+            let cell = node.cell(lane);
+            let seen = cell.seen_from(&pose);
+            let (low, high) = (self.holder.bounds.low.coords, self.holder.bounds.high.coords);
+            let apart = |axis: usize| {
+                seen.centre[axis] + seen.half[axis] < low[axis]
+                    || seen.centre[axis] - seen.half[axis] > high[axis]
+            };
+            if (0..3).any(apart) {
+                continue;
+            }
+            let centre = Point3::from(seen.centre);
+            let half = pose.turn * Matrix3::from_diagonal(&cell.half);
+            let ceiling = self.ceiling(&centre, &half, known.nearest);
+            if ceiling > self.depth {
+                let child = node.child(lane);
+                self.open.push(Branch { ceiling, child, centre, half, above: *known });
+            }
+        }
+    }
+
+    /// The greatest distance of a point of a box from a triangle of the holder.
+    fn ceiling(&self, centre: &Point3<f64>, half: &Matrix3<f64>, slot: usize) -> f64 {
+        let triangle = self.holder.soup.corners(slot);
+        let mut farthest: f64 = 0.0;
+        for x in [-1.0, 1.0] {
+            for y in [-1.0, 1.0] {
+                for z in [-1.0, 1.0] {
+                    let corner = centre + half * Vector3::new(x, y, z);
+                    let off = (nearest_to_point(&corner, &triangle) - corner).norm_squared();
+                    farthest = farthest.max(off);
+                }
+            }
+        }
+        farthest.sqrt()
+    }
+
+    fn sample(&mut self, slot: usize, above: &Known) {
+        let corners = self.holder_from_guest.apply_all(&self.guest.soup.corners(slot));
+        let mut near = *above;
+        for point in samples(&corners) {
+            if !self.holder.bounds.hold(&point) || self.apart(&point, near.nearest) <= self.depth {
+                continue;
+            }
+            let Some(known) = self.look_up(&point, Some(&near)) else { continue };
+            if known.distance > self.depth && known.inside == Ok(true) {
+                self.depth = known.distance;
+                let triangle = self.holder.soup.corners(known.nearest);
+                let surface = nearest_to_point(&point, &triangle);
+                self.best = Some(Sample { depth: known.distance, at: point, surface });
+            }
+            near = known;
+        }
+    }
+}
+
+/// Corners, middles of the edges, centroid.
+fn samples(t: &Triangle) -> [Point3<f64>; 7] {
+    let [a, b, c] = *t;
+    let middle = |x: &Point3<f64>, y: &Point3<f64>| nalgebra::center(x, y);
+    let centroid = Point3::from((a.coords + b.coords + c.coords) / 3.0);
+    [a, b, c, middle(&a, &b), middle(&b, &c), middle(&c, &a), centroid]
+}
