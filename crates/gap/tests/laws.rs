@@ -1,4 +1,4 @@
-//! Laws that hold for any bodies, and comparison with every pair of triangles.
+//! Laws that hold for any bodies.
 
 #![allow(
     clippy::unwrap_used,
@@ -10,31 +10,12 @@ mod common;
 
 use common::{Numbers, block, cylinder, solid, torus, triangle};
 use gap::{
-    Location, Proximity, Solid, clears, crosses, gap, locate, motion, nearest_point, overlap,
-    surface_gap, winding_number,
+    Location, Proximity, clears, crosses, gap, locate, motion, nearest_point, overlap,
+    winding_number,
 };
 use nalgebra::{Isometry3, Point3, Vector3};
 use proptest::prelude::*;
 use solids::Mesh;
-
-/// A soup of triangles on a small lattice: many touch, are coplanar or have no area.
-fn lattice_soup() -> impl Strategy<Value = Mesh> {
-    proptest::collection::vec(proptest::array::uniform9(0_i8..6), 1..14)
-        .prop_map(|corners| soup(corners.into_iter().map(|c| c.map(f64::from))))
-}
-
-fn loose_soup() -> impl Strategy<Value = Mesh> {
-    proptest::collection::vec(proptest::array::uniform9(-5.0..5.0_f64), 1..14).prop_map(soup)
-}
-
-fn soup(triangles: impl IntoIterator<Item = [f64; 9]>) -> Mesh {
-    let mut mesh = Mesh::default();
-    for c in triangles {
-        let corners = [0, 3, 6].map(|i| Point3::new(c[i], c[i + 1], c[i + 2]));
-        mesh.append(&triangle(corners));
-    }
-    mesh
-}
 
 fn any_pose(shift: f64) -> impl Strategy<Value = Isometry3<f64>> {
     (proptest::array::uniform3(-3.0..3.0_f64), proptest::array::uniform3(-shift..shift))
@@ -55,40 +36,8 @@ fn closed() -> impl Strategy<Value = Mesh> {
     ]
 }
 
-/// The surfaces' distance over all pairs, each pair on its own.
-fn brute_force(a: &Mesh, b: &Mesh, pose: &Isometry3<f64>) -> f64 {
-    let single = |m: &Mesh, i: usize| Solid::new(&triangle(m.corners(i)));
-    let mut least = f64::INFINITY;
-    for i in 0..a.triangles.len() {
-        for j in 0..b.triangles.len() {
-            let pair = surface_gap(&single(a, i), &single(b, j), pose, f64::INFINITY);
-            least = least.min(pair.unwrap().unwrap().distance);
-        }
-    }
-    least
-}
-
 proptest! {
     #![proptest_config(ProptestConfig { cases: 400, failure_persistence: None, ..ProptestConfig::default() })]
-
-    #[test]
-    fn equals_every_pair_on_a_lattice(a in lattice_soup(), b in lattice_soup(), x in 0_i8..8) {
-        let pose = common::at(f64::from(x), 0.0, 0.0);
-        let least = brute_force(&a, &b, &pose);
-        let (a, b) = (solid(&a), solid(&b));
-        prop_assert_eq!(crosses(&a, &b, &pose), least == 0.0);
-        let found = surface_gap(&a, &b, &pose, f64::INFINITY).unwrap().unwrap().distance;
-        prop_assert!((found - least).abs() < 1e-12, "{} {}", found, least);
-    }
-
-    #[test]
-    fn equals_every_pair_at_any_pose(a in loose_soup(), b in loose_soup(), pose in any_pose(12.0)) {
-        let least = brute_force(&a, &b, &pose);
-        let (a, b) = (solid(&a), solid(&b));
-        prop_assert_eq!(crosses(&a, &b, &pose), least == 0.0);
-        let found = surface_gap(&a, &b, &pose, f64::INFINITY).unwrap().unwrap().distance;
-        prop_assert!((found - least).abs() < 1e-12, "{} {}", found, least);
-    }
 
     #[test]
     fn swapping_the_bodies_changes_nothing(a in closed(), b in closed(), pose in any_pose(7.0)) {
