@@ -13,7 +13,7 @@ use crate::best_first::{Found, Judge, Start, nearest_first};
 use crate::follow::Follower;
 use crate::lanes::Batch;
 use crate::motion::end_bound_of;
-use crate::query::{Pair, Proximity};
+use crate::query::{Pair, Proximity, usable_cap};
 use crate::solid::Solid;
 use crate::triangle::{self, Triangle};
 use crate::walk::{Visit, walk};
@@ -30,7 +30,7 @@ const MANY: usize = 1024;
 /// whatever the number of threads. Poses near each other, wherever they stand in the list, are
 /// answered together and sooner than one by one.
 pub fn gaps(a: &Solid, b: &Solid, a_from_b: &[Isometry3<f64>], cap: f64) -> Vec<Proximity> {
-    let cap = if cap.is_nan() { f64::INFINITY } else { cap.max(0.0) };
+    let cap = usable_cap(cap);
     let (mut usable, mut answers) = (Vec::new(), Vec::new());
     for (place, pose) in a_from_b.iter().enumerate() {
         match Pair::new(a, b, pose) {

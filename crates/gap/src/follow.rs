@@ -5,7 +5,7 @@ use nalgebra::Isometry3;
 use crate::best_first::{Found, Start, nearest_first};
 use crate::motion::end_bound_of;
 use crate::pose::Pose;
-use crate::query::{Pair, Proximity};
+use crate::query::{Pair, Proximity, usable_cap};
 use crate::solid::{Solid, Undecided};
 use crate::triangle;
 
@@ -49,7 +49,7 @@ impl<'s> Follower<'s> {
             Ok(pair) => pair,
             Err(why) => return Proximity::CannotDecide(why),
         };
-        let cap = if cap.is_nan() { f64::INFINITY } else { cap.max(0.0) };
+        let cap = usable_cap(cap);
         let mut start = Start::below(cap);
         if let Some(slots) = self.last {
             let (p, q) = pair.triangles(slots);

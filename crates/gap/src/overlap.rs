@@ -235,7 +235,7 @@ impl<'s> Search<'s> {
 
     /// The direction from `a` to `b` where they are nearest right after coming free.
     fn contact_normal(&self, way: &Way) -> Option<Vector3<f64>> {
-        let contact = self.moved(&way.direction, way.length).nearest_apart(f64::INFINITY)?;
+        let contact = self.moved(&way.direction, way.length).nearest_apart()?;
         unit(&(contact.on_b - contact.on_a))
     }
 }

@@ -6,7 +6,7 @@ use rayon::prelude::*;
 use crate::certify::rounding;
 use crate::motion::corners;
 use crate::pose::Pose;
-use crate::query::{Gap, Proximity, gap};
+use crate::query::{Gap, Proximity, gap, usable_cap};
 use crate::solid::{Bounds, Solid, Undecided};
 
 /// A solid where it stands.
@@ -58,7 +58,7 @@ impl NearParts {
 /// Pairs whose boxes are as far apart as the cap are never looked at. A part that cannot be used
 /// is undecided against every other.
 pub fn least_gaps(firsts: &[Part], seconds: &[Part], cap: f64) -> Vec<Near> {
-    let cap = if cap.is_nan() { f64::INFINITY } else { cap.max(0.0) };
+    let cap = usable_cap(cap);
     let pairs = near_boxes(&boxes(firsts), &boxes(seconds), cap);
     let mut found: Vec<Near> = pairs
         .into_par_iter()

@@ -64,13 +64,18 @@ pub fn gap(a: &Solid, b: &Solid, a_from_b: &Isometry3<f64>, cap: f64) -> Proximi
         Ok(pair) => pair,
         Err(why) => return Proximity::CannotDecide(why),
     };
-    let cap = if cap.is_nan() { f64::INFINITY } else { cap.max(0.0) };
+    let cap = usable_cap(cap);
     let gap = match nearest_first(&pair, Start::below(cap)) {
         Found::Meet(_) => return Proximity::Overlapping,
         Found::Beyond => None,
         Found::Apart(slots, near) => Some(pair.gap_at(slots, &near)),
     };
     Proximity::of_apart(pair.one_holds_other(), gap, cap)
+}
+
+/// A cap that is not a number is no cap, and one below zero is zero.
+pub(crate) fn usable_cap(cap: f64) -> f64 {
+    if cap.is_nan() { f64::INFINITY } else { cap.max(0.0) }
 }
 
 /// The shortest way between the surfaces of `a` and `b` alone, as if they were sheets: a body
@@ -84,7 +89,7 @@ pub fn surface_gap(
     cap: f64,
 ) -> Result<Option<Gap>, Undecided> {
     let pair = Pair::new(a, b, a_from_b)?;
-    let cap = if cap.is_nan() { f64::INFINITY } else { cap.max(0.0) };
+    let cap = usable_cap(cap);
     let found = match nearest_first(&pair, Start::below(cap)) {
         Found::Meet(slots) => {
             let (p, q) = pair.triangles(slots);
@@ -166,30 +171,34 @@ impl<'s> Pair<'s> {
     /// then a shell is inside as a whole or not at all, and one of its corners tells.
     pub(crate) fn one_holds_other(&self) -> Result<bool, Undecided> {
         let mut undecided = None;
-        for (holder, shells, pose) in
-            [(self.a, &self.b.shells, &self.a_from_b), (self.b, &self.a.shells, &self.b_from_a)]
-        {
-            for corner in shells {
-                match holder.is_inside(&pose.apply(corner)) {
-                    Ok(true) => return Ok(true),
-                    Ok(false) => {}
-                    Err(why) => undecided = undecided.or(Some(why)),
-                }
+        for inside in self.shells_of_b_inside().chain(self.shells_of_a_inside()) {
+            match inside {
+                Ok(true) => return Ok(true),
+                Ok(false) => {}
+                Err(why) => undecided = undecided.or(Some(why)),
             }
         }
         undecided.map_or(Ok(false), Err)
     }
 
-    /// The first pair of triangles found to meet, as slots of `a` and `b`.
-    pub(crate) fn first_crossing(&self) -> Option<[usize; 2]> {
-        let mut first = FirstCrossing { limit: self.slack * self.slack, found: None };
-        walk(self, &mut first);
-        first.found
+    /// Whether a corner of each shell of `a` lies inside `b`.
+    pub(crate) fn shells_of_a_inside(&self) -> impl Iterator<Item = Result<bool, Undecided>> {
+        self.a.shells.iter().map(|corner| self.b.is_inside(&self.b_from_a.apply(corner)))
     }
 
-    /// The nearest two points nearer than `cap`, of surfaces known not to meet.
-    pub(crate) fn nearest_apart(&self, cap: f64) -> Option<Gap> {
-        match nearest_first(self, Start::below(cap)) {
+    /// Whether a corner of each shell of `b` lies inside `a`.
+    pub(crate) fn shells_of_b_inside(&self) -> impl Iterator<Item = Result<bool, Undecided>> {
+        self.b.shells.iter().map(|corner| self.a.is_inside(&self.a_from_b.apply(corner)))
+    }
+
+    /// The first pair of triangles found to meet, as slots of `a` and `b`.
+    pub(crate) fn first_crossing(&self) -> Option<[usize; 2]> {
+        self.crossings(1).pop()
+    }
+
+    /// The nearest two points of surfaces known not to meet.
+    pub(crate) fn nearest_apart(&self) -> Option<Gap> {
+        match nearest_first(self, Start::below(f64::INFINITY)) {
             Found::Apart(slots, near) => Some(self.gap_at(slots, &near)),
             _ => None,
         }
@@ -220,28 +229,6 @@ impl<'s> Pair<'s> {
             on_b: near.on_q,
             triangles: [self.a.slots[slots[0]], self.b.slots[slots[1]]],
         }
-    }
-}
-
-struct FirstCrossing {
-    limit: f64,
-    found: Option<[usize; 2]>,
-}
-
-impl Visit for FirstCrossing {
-    const SORTED: bool = false;
-
-    #[inline(always)]
-    fn limit(&self) -> f64 {
-        self.limit
-    }
-
-    #[inline(always)]
-    fn pair<S: Simd>(&mut self, _: S, slots: [usize; 2], p: &Triangle, q: &Triangle) -> bool {
-        if triangle::meet(p, q) {
-            self.found = Some(slots);
-        }
-        self.found.is_none()
     }
 }
 

@@ -61,7 +61,8 @@ pub fn shared_volume(
             return Err(Undecided::FacesBothWays);
         }
     }
-    if pair.first_crossing().is_none() && !pair.one_holds_other()? {
+    let meet = pair.first_crossing().is_some();
+    if !meet && !pair.one_holds_other()? {
         return Ok(SharedVolume::NONE);
     }
     let Some(bounds) = Bounded::new(&pair) else { return Ok(SharedVolume::NONE) };
@@ -70,12 +71,29 @@ pub fn shared_volume(
         let room = ROUNDING * at_most;
         at_least - room <= *volume && *volume <= at_most + room
     };
-    let volume = boolean(a.mesh(), b.mesh(), &pair).filter(within);
+    let volume = if meet {
+        boolean(a.mesh(), b.mesh(), &pair)
+    } else {
+        // The library knows only bodies that meet.
+        volume_held(a.mesh(), b.mesh(), &pair)
+    };
+    let volume = volume.filter(within);
     Ok(SharedVolume { volume, at_least, at_most })
 }
 
-/// The volume of the mesh boolean, `None` when the library cannot do it. It knows only bodies that
-/// meet; of others, one has to be inside the other.
+/// The volume of the body that is inside the other; `None` when only some of its shells are.
+fn volume_held(a: &Mesh, b: &Mesh, pair: &Pair<'_>) -> Option<f64> {
+    let held = if pair.shells_of_b_inside().all(|inside| inside == Ok(true)) {
+        b
+    } else if pair.shells_of_a_inside().all(|inside| inside == Ok(true)) {
+        a
+    } else {
+        return None;
+    };
+    Some(solids::volume(held).abs())
+}
+
+/// The volume of the mesh boolean, `None` when the library cannot do it.
 fn boolean(a: &Mesh, b: &Mesh, pair: &Pair<'_>) -> Option<f64> {
     // About a point near both, so that no digits are lost far from the origin.
     let about = pair.a.bounds.low;
@@ -83,31 +101,28 @@ fn boolean(a: &Mesh, b: &Mesh, pair: &Pair<'_>) -> Option<f64> {
         vertices: b.vertices.iter().map(|v| pair.a_from_b.apply(v)).collect(),
         triangles: b.triangles.clone(),
     };
-    if pair.first_crossing().is_none() {
-        let held = [(pair.b, pair.a), (pair.a, pair.b)];
-        let [b_held, a_held] = held.map(|(guest, holder)| pair.holds_all(holder, guest));
-        let whole = if b_held { Some(solids::volume(&b)) } else { None };
-        return whole.or_else(|| a_held.then(|| solids::volume(a))).map(f64::abs);
-    }
     // The library panics on some bodies: `tests/fuzz/found/boolean-that-panics` is one.
     let shared = catch_unwind(|| {
         let (p, q) = (manifold(a, &about)?, manifold(&b, &about)?);
         Some(compute_boolean(&p, &q, OpType::Intersect))
     });
-    let shared: Manifold = match shared.ok()?? {
-        Ok(shared) => shared,
+    match shared.ok()?? {
+        Ok(shared) => Some(solids::volume(&mesh_of(&shared)?)).filter(|volume| volume.is_finite()),
         // Bodies that only touch share a body without corners, which it refuses.
-        Err(why) => return why.starts_with("empty").then_some(0.0),
-    };
-    let six: f64 = shared
+        Err(why) => why.starts_with("empty").then_some(0.0),
+    }
+}
+
+fn mesh_of(shared: &Manifold) -> Option<Mesh> {
+    let vertices = shared.ps.iter().map(|p| Point3::new(p.x, p.y, p.z)).collect();
+    let corner = |tail: usize| u32::try_from(tail).ok();
+    let triangles = shared
         .hs
         .chunks_exact(3)
-        .filter_map(|half| {
-            let corner = |k: usize| shared.ps.get(half[k].tail);
-            Some(corner(0)?.dot(corner(1)?.cross(*corner(2)?)))
-        })
-        .sum();
-    Some(six / 6.0).filter(|volume| volume.is_finite())
+        // Edges that went have no ends.
+        .filter(|half| half.iter().all(|half| half.tail().is_some()))
+        .map(|half| Some([corner(half[0].tail)?, corner(half[1].tail)?, corner(half[2].tail)?]));
+    Some(Mesh { vertices, triangles: triangles.collect::<Option<_>>()? })
 }
 
 fn manifold(mesh: &Mesh, about: &Point3<f64>) -> Option<Manifold> {
@@ -116,14 +131,6 @@ fn manifold(mesh: &Mesh, about: &Point3<f64>) -> Option<Manifold> {
         mesh.vertices.iter().flat_map(|v| (v - about).data.0[0].map(|c| c + 0.0)).collect();
     let indices: Vec<usize> = mesh.triangles.iter().flatten().map(|v| *v as usize).collect();
     Manifold::new(&corners, &indices).ok()
-}
-
-impl Pair<'_> {
-    /// Whether every shell of `guest` lies inside `holder`, of surfaces that do not meet.
-    fn holds_all(&self, holder: &Ready, guest: &Ready) -> bool {
-        let pose = if std::ptr::eq(holder, self.a) { &self.a_from_b } else { &self.b_from_a };
-        guest.shells.iter().all(|corner| holder.is_inside(&pose.apply(corner)) == Ok(true))
-    }
 }
 
 /// A box, in the frame of `a`, of which it is not known how much both bodies fill.

@@ -8,13 +8,14 @@
 )]
 
 mod common;
+#[path = "../../../tests/outside/shared/tables.rs"]
+mod tables;
 
 use std::collections::HashMap;
 use std::path::PathBuf;
 
 use gap::{Proximity, Solid, clears, crosses, gap};
-use nalgebra::{Isometry3, Point3, Quaternion, Translation3, UnitQuaternion};
-use solids::Mesh;
+use tables::{pose, read_obj};
 
 /// Millimetres; FCL's own tolerance in these sizes is far below.
 const AGREE: f64 = 1e-6;
@@ -24,25 +25,7 @@ fn folder() -> PathBuf {
 }
 
 fn body(name: &str) -> Solid {
-    let text = std::fs::read_to_string(folder().join(format!("mesh/{name}.obj"))).unwrap();
-    let mut mesh = Mesh::default();
-    for line in text.lines() {
-        let mut words = line.split(' ');
-        let kind = words.next().unwrap();
-        let rest: Vec<&str> = words.collect();
-        match kind {
-            "v" => {
-                let c: Vec<f64> = rest.iter().map(|w| w.parse().unwrap()).collect();
-                mesh.vertices.push(Point3::new(c[0], c[1], c[2]));
-            }
-            "f" => {
-                let v: Vec<u32> = rest.iter().map(|w| w.parse::<u32>().unwrap() - 1).collect();
-                mesh.triangles.push([v[0], v[1], v[2]]);
-            }
-            other => panic!("{name}: {other}"),
-        }
-    }
-    Solid::new(&mesh)
+    Solid::new(&read_obj(&folder().join(format!("mesh/{name}.obj"))).unwrap())
 }
 
 #[test]
@@ -62,10 +45,7 @@ fn agrees_with_fcl() {
     for (number, line) in recorded.lines().enumerate() {
         let row: Vec<&str> = line.split(',').collect();
         let value = |k: usize| row[k].parse::<f64>().unwrap();
-        let pose = Isometry3::from_parts(
-            Translation3::new(value(5), value(6), value(7)),
-            UnitQuaternion::new_normalize(Quaternion::new(value(1), value(2), value(3), value(4))),
-        );
+        let pose = pose(&mut row[1..8].iter().copied()).unwrap();
         let (state, distance) = (row[8], value(9));
         let (a, b) = &pairs[row[0]];
         let answer = gap(a, b, &pose, f64::INFINITY);

@@ -19,6 +19,9 @@ import numpy as np
 from manifold3d import CrossSection, Manifold, OpType
 from scipy.spatial import ConvexHull
 
+sys.path.insert(0, str(pathlib.Path(__file__).parents[1] / "gap"))
+from reference import matrix  # noqa: E402
+
 PAIRS = 300
 CONVEX_PAIRS = 150
 SEED = 20
@@ -26,13 +29,6 @@ VOLUME = 1e-12    # of the smaller body's volume
 LENGTH = 1e-10    # of the line's length and of the smaller body's size
 DEPTH = 1e-9      # mm
 LEAST_ANSWERED = 0.98   # of the volumes; the engine may say that it has none
-
-
-def turn_of(q):
-    w, x, y, z = q
-    return np.array([[1 - 2 * (y * y + z * z), 2 * (x * y - w * z), 2 * (x * z + w * y)],
-                     [2 * (x * y + w * z), 1 - 2 * (x * x + z * z), 2 * (y * z - w * x)],
-                     [2 * (x * z - w * y), 2 * (y * z + w * x), 1 - 2 * (x * x + y * y)]])
 
 
 def random_turn(rng):
@@ -161,7 +157,7 @@ def check(folder):
     low_parts, high_parts, widths, times = [], [], [], []
     for (name, _, a, b, q, shift), answer in zip(pairs, answers):
         volume, least, most, low, high, *way, lines, length, taken = answer
-        turn = turn_of(q)
+        turn = matrix(q)
         there = b.transform(np.column_stack([turn, shift]))
         a, there = a.as_original(), there.as_original()
         shared = Manifold.batch_boolean([a, there], OpType.Intersect)

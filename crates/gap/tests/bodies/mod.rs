@@ -16,7 +16,9 @@ use gap::{Proximity, Solid, clears, crosses, gap, surface_gap};
 use nalgebra::{Isometry3, Point3, Translation3, Vector3};
 use solids::Mesh;
 
-use crate::common::{self, Numbers, block, cylinder, pipe, sphere, torus};
+use crate::common::{
+    self, Kinds, Numbers, add_kinds, block, cylinder, on_every_processor, pipe, sphere, torus,
+};
 use crate::oracle;
 
 /// Corners on a lattice, in units of [`UNIT`].
@@ -363,7 +365,7 @@ pub struct Tally {
     pub holding: u64,
     pub undecided: u64,
     /// Of each kind: couples, and how many of them meet.
-    pub kinds: std::collections::BTreeMap<&'static str, [u64; 2]>,
+    pub kinds: Kinds,
     /// Millimetres.
     pub worst: f64,
     pub faults: Vec<String>,
@@ -405,27 +407,18 @@ pub fn run(count: u64) -> Tally {
             }
         }
     };
-    let threads = std::thread::available_parallelism().map_or(1, usize::from);
-    std::thread::scope(|scope| {
-        let workers: Vec<_> = (0..threads).map(|_| scope.spawn(work)).collect();
-        let mut whole = Tally::default();
-        for worker in workers {
-            let other = worker.join().expect("a worker came to an end");
-            whole.couples += other.couples;
-            whole.triangle_pairs += other.triangle_pairs;
-            whole.meeting += other.meeting;
-            whole.holding += other.holding;
-            whole.undecided += other.undecided;
-            for (kind, [couples, meeting]) in other.kinds {
-                let mine = whole.kinds.entry(kind).or_default();
-                mine[0] += couples;
-                mine[1] += meeting;
-            }
-            whole.worst = whole.worst.max(other.worst);
-            whole.faults.extend(other.faults);
-        }
-        whole
-    })
+    let mut whole = Tally::default();
+    for other in on_every_processor(work) {
+        whole.couples += other.couples;
+        whole.triangle_pairs += other.triangle_pairs;
+        whole.meeting += other.meeting;
+        whole.holding += other.holding;
+        whole.undecided += other.undecided;
+        add_kinds(&mut whole.kinds, other.kinds);
+        whole.worst = whole.worst.max(other.worst);
+        whole.faults.extend(other.faults);
+    }
+    whole
 }
 
 pub fn report(tally: &Tally, took: Duration) -> String {

@@ -1,6 +1,10 @@
 //! Plain shapes to measure, made here so that these tests lean on no other crate's builders.
 #![allow(dead_code, unreachable_pub, reason = "each test file uses some of the shapes")]
-#![allow(clippy::float_cmp, reason = "exact values are meant")]
+#![allow(
+    clippy::float_cmp,
+    clippy::expect_used,
+    reason = "exact values are meant; a worker of a test may fail"
+)]
 
 use std::f64::consts::TAU;
 
@@ -178,5 +182,26 @@ impl Numbers {
     pub fn pose(&mut self, shift: f64) -> Isometry3<f64> {
         let turn = [self.unit() * 3.0, self.unit() * 3.0, self.unit() * 3.0];
         pose(turn, [self.unit() * shift, self.unit() * shift, self.unit() * shift])
+    }
+}
+
+/// Does the work on every processor at once.
+pub fn on_every_processor<T: Send>(work: impl Fn() -> T + Sync) -> Vec<T> {
+    let threads = std::thread::available_parallelism().map_or(1, usize::from);
+    std::thread::scope(|scope| {
+        let workers: Vec<_> = (0..threads).map(|_| scope.spawn(&work)).collect();
+        workers.into_iter().map(|worker| worker.join().expect("a worker came to an end")).collect()
+    })
+}
+
+/// Of each kind of pair: how many, and how many of them meet.
+pub type Kinds = std::collections::BTreeMap<&'static str, [u64; 2]>;
+
+/// Adds up two counts.
+pub fn add_kinds(to: &mut Kinds, other: Kinds) {
+    for (kind, [all, meeting]) in other {
+        let mine = to.entry(kind).or_default();
+        mine[0] += all;
+        mine[1] += meeting;
     }
 }

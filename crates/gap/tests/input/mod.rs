@@ -200,7 +200,7 @@ impl Bytes<'_> {
     fn mesh(&mut self) -> Mesh {
         let mut mesh = self.shape();
         if self.byte().is_multiple_of(4) {
-            append(&mut mesh, &self.shape());
+            mesh.append(&self.shape());
         }
         for _ in 0..self.byte() % 5 {
             self.spoil(&mut mesh);
@@ -301,17 +301,10 @@ impl Bytes<'_> {
                 } else {
                     common::flipped(mesh)
                 };
-                append(mesh, &again);
+                mesh.append(&again);
             }
         }
     }
-}
-
-/// `Mesh::append`, for corners that are not there too.
-fn append(mesh: &mut Mesh, other: &Mesh) {
-    let base = mesh.vertices.len() as u32;
-    mesh.vertices.extend(&other.vertices);
-    mesh.triangles.extend(other.triangles.iter().map(|t| t.map(|v| v.saturating_add(base))));
 }
 
 fn moved(mut mesh: Mesh, by: &Vector3<f64>) -> Mesh {

@@ -15,7 +15,7 @@ use gap::{Gap, Solid, Undecided, clears, crosses, surface_gap};
 use nalgebra::{Isometry3, Matrix3, Point3, Quaternion, Translation3, UnitQuaternion, Vector3};
 use num_bigint::BigInt;
 
-use crate::common::{Numbers, triangle};
+use crate::common::{Kinds, Numbers, add_kinds, on_every_processor, triangle};
 use crate::oracle;
 
 pub type Triangle = [Point3<f64>; 3];
@@ -145,7 +145,7 @@ pub struct Tally {
     pub free: u64,
     pub meeting: u64,
     /// Pairs of each kind, and how many of them meet.
-    pub kinds: std::collections::BTreeMap<&'static str, [u64; 2]>,
+    pub kinds: Kinds,
     /// Greatest error of a distance, millimetres, and the pair's size.
     pub worst: (f64, f64),
     /// Greatest error as a share of the pair's size.
@@ -185,11 +185,7 @@ impl Tally {
         self.pairs += other.pairs;
         self.free += other.free;
         self.meeting += other.meeting;
-        for (kind, [pairs, meeting]) in other.kinds {
-            let mine = self.kinds.entry(kind).or_default();
-            mine[0] += pairs;
-            mine[1] += meeting;
-        }
+        add_kinds(&mut self.kinds, other.kinds);
         if other.worst.0 > self.worst.0 {
             self.worst = other.worst;
         }
@@ -221,15 +217,11 @@ pub fn run(count: u64) -> Tally {
             }
         }
     };
-    let threads = std::thread::available_parallelism().map_or(1, usize::from);
-    std::thread::scope(|scope| {
-        let workers: Vec<_> = (0..threads).map(|_| scope.spawn(work)).collect();
-        let mut whole = Tally::default();
-        for worker in workers {
-            whole.join(worker.join().expect("a worker came to an end"));
-        }
-        whole
-    })
+    let mut whole = Tally::default();
+    for tally in on_every_processor(work) {
+        whole.join(tally);
+    }
+    whole
 }
 
 /// Two lines on the run, and on the first faults.
