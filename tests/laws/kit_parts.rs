@@ -147,7 +147,7 @@ proptest! {
     fn every_part_is_a_sound_solid(kit in kits()) {
         prop_assume!(parts::faults(&kit).is_empty());
         let bodies = bodies(&kit);
-        prop_assert_eq!(bodies.len(), 24);
+        prop_assert_eq!(bodies.len(), 25);
         for (part, body) in bodies {
             let found = soundness(&body.mesh);
             prop_assert!(found.is_sound(), "{part:?} {found:?}");
@@ -174,7 +174,14 @@ proptest! {
         assert_box(
             &mesh(RigPart::Cup),
             [-outside, -outside, rim],
-            [n(c.port_face), outside, top],
+            [outside, outside, top],
+        );
+        let (axis, boss) = (rim + n(c.port_height), 0.5 * n(c.port_diameter));
+        let from = 0.5 * (n(c.inside_diameter) + n(c.wall));
+        assert_box(
+            &mesh(RigPart::SidePort),
+            [(from * from - boss * boss).sqrt(), -boss, axis - boss],
+            [n(c.port_face), boss, axis + boss],
         );
         let ring = 0.5 * n(g.outside_diameter);
         assert_box(&mesh(RigPart::Gasket), [-ring, -ring, 0.0], [ring, ring, n(g.thickness)]);
@@ -281,7 +288,7 @@ proptest! {
         prop_assume!(parts::faults(&kit).is_empty());
         let c = &kit.cups[0];
         let g = gasket_of(&kit, c).unwrap();
-        let wanted = [RigPart::Cup, RigPart::Gasket, RigPart::Screw, RigPart::OutletHandle];
+        let wanted = [RigPart::Cup, RigPart::SidePort, RigPart::Gasket, RigPart::Screw, RigPart::OutletHandle];
         let meshes = wanted.map(|part| (part, body(&kit, part).mesh));
         let inside = |part, x: f64, y: f64, z: f64| {
             let mesh = &meshes.iter().find(|m| m.0 == part).unwrap().1;
@@ -310,16 +317,19 @@ proptest! {
             prop_assert!(inside(RigPart::Cup, x, y, centre + z));
         }
 
-        // The port's bore is open to the cup's inside, its boss reaches its face.
+        // The side port's bore is open, its boss stands in the wall and reaches its face.
         let axis = rim_height(g) + c.port_height.nominal;
         let (r_bore, r_boss) = (0.5 * c.port_bore.nominal, 0.5 * c.port_diameter.nominal);
         for x in (0..10).map(|k| 0.1 * f64::from(k) * c.port_face.nominal) {
-            prop_assert!(!inside(RigPart::Cup, x, 0.0, axis), "bore closed at {x}");
-            prop_assert!(!inside(RigPart::Cup, x, 0.0, axis + r_bore - step));
+            prop_assert!(!inside(RigPart::SidePort, x, 0.0, axis), "bore closed at {x}");
+            prop_assert!(!inside(RigPart::SidePort, x, 0.0, axis + r_bore - step));
         }
+        let cavity = 0.5 * c.inside_diameter.nominal;
+        let port = &meshes.iter().find(|m| m.0 == RigPart::SidePort).unwrap().1;
+        prop_assert!(port.vertices.iter().all(|p| p.coords.xy().norm() > cavity));
         let middle = 0.5 * (r_bore + r_boss);
-        prop_assert!(inside(RigPart::Cup, c.port_face.nominal - 1e-6, 0.0, axis + middle));
-        prop_assert!(!inside(RigPart::Cup, c.port_face.nominal + 1e-6, 0.0, axis + middle));
+        prop_assert!(inside(RigPart::SidePort, c.port_face.nominal - 1e-6, 0.0, axis + middle));
+        prop_assert!(!inside(RigPart::SidePort, c.port_face.nominal + 1e-6, 0.0, axis + middle));
 
         // Handle at the start and at the end of its swing; the hub between.
         let o = &kit.outlet;
@@ -378,7 +388,7 @@ fn dimensions_that_contradict_each_other_are_named() {
         ("greater than zero", |k| k.foot.depth.nominal = -1.0),
         ("greater than zero", |k| k.screw.ball_diameter.nominal = f64::NAN),
         ("no tolerance negative", |k| k.bar.slot.tolerance = -0.1),
-        ("within the outside of the wall", |k| k.cups[0].port_height.nominal = 30.0),
+        ("wall's width", |k| k.cups[0].port_height.nominal = 30.0),
         ("port-bore", |k| k.cups[0].port_bore.nominal = 90.0),
         ("port-face", |k| k.cups[0].port_face.nominal = 100.0),
         ("twice end", |k| k.bar.end.nominal = 400.0),

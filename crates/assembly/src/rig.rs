@@ -13,8 +13,10 @@ use nalgebra::{
 pub enum RigPart {
     /// Gasket under the cup.
     Gasket,
-    /// Cup.
+    /// Cup without its side port: round about its axis.
     Cup,
+    /// The cup's side port.
+    SidePort,
     /// Outlet piping and valve.
     Outlet,
     /// Space swept by the outlet valve's handle.
@@ -46,7 +48,14 @@ pub enum RigPart {
 impl RigPart {
     /// Every part that a rig of this kit has, in the order of assembly.
     pub fn all(kit: &Kit) -> Vec<Self> {
-        let mut parts = vec![Self::Gasket, Self::Cup, Self::Outlet, Self::OutletHandle, Self::Bar];
+        let mut parts = vec![
+            Self::Gasket,
+            Self::Cup,
+            Self::SidePort,
+            Self::Outlet,
+            Self::OutletHandle,
+            Self::Bar,
+        ];
         for end in End::BOTH {
             parts.extend([Self::Saddle(end), Self::UpperPin(end)]);
             if kit.upper_pin.fitted_on_car {
@@ -66,7 +75,7 @@ impl RigPart {
     pub const fn kind(self) -> PartKind {
         match self {
             Self::Gasket => PartKind::Gasket,
-            Self::Cup => PartKind::Cup,
+            Self::Cup | Self::SidePort => PartKind::Cup,
             Self::Outlet => PartKind::Outlet,
             Self::OutletHandle => PartKind::OutletHandle,
             Self::Bar => PartKind::Bar,
@@ -87,6 +96,7 @@ impl RigPart {
         match self {
             Self::Gasket => "gasket".into(),
             Self::Cup => "cup".into(),
+            Self::SidePort => "side port".into(),
             Self::Outlet => "outlet".into(),
             Self::OutletHandle => "outlet handle's swing".into(),
             Self::Bar => "clamp bar".into(),
@@ -106,7 +116,10 @@ impl RigPart {
 
     /// Whether it hangs on the ports (clamp side) rather than on the fitting (cup side).
     pub const fn is_clamp(self) -> bool {
-        !matches!(self, Self::Gasket | Self::Cup | Self::Outlet | Self::OutletHandle)
+        !matches!(
+            self,
+            Self::Gasket | Self::Cup | Self::SidePort | Self::Outlet | Self::OutletHandle
+        )
     }
 }
 
@@ -117,7 +130,7 @@ pub enum Contact {
     Seated,
     /// They may touch: pin in hole, link in slot. No overlap beyond the tolerance.
     Loose,
-    /// One is the other's swept space.
+    /// They are one piece, or one is the other's swept space.
     Own,
 }
 
@@ -125,10 +138,13 @@ pub enum Contact {
 pub fn allowed_contact(a: RigPart, b: RigPart) -> Option<Contact> {
     use RigPart as P;
     let one_way = |a: P, b: P| match (a, b) {
-        (P::Cup, P::Gasket | P::Outlet | P::Screw) | (P::Bar, P::Saddle(_) | P::ScrewBlock) => {
-            Some(Contact::Seated)
-        }
-        (P::Bar, P::Link(..) | P::Screw) | (P::Screw, P::ScrewBlock) => Some(Contact::Loose),
+        (P::Cup, P::Gasket | P::Screw)
+        | (P::SidePort, P::Outlet)
+        | (P::Bar, P::Saddle(_) | P::ScrewBlock) => Some(Contact::Seated),
+        (P::Bar, P::Link(..) | P::Screw)
+        | (P::Screw, P::ScrewBlock)
+        | (P::Cup, P::Outlet)
+        | (P::SidePort, P::Gasket) => Some(Contact::Loose),
         (P::Link(e, _), P::Foot(f) | P::Saddle(f) | P::LowerPin(f) | P::UpperPin(f))
         | (P::Foot(e), P::LowerPin(f))
         | (P::Saddle(e), P::UpperPin(f))
@@ -142,7 +158,9 @@ pub fn allowed_contact(a: RigPart, b: RigPart) -> Option<Contact> {
         {
             Some(Contact::Own)
         }
-        (P::Outlet, P::OutletHandle) | (P::Screw, P::ScrewHandle) => Some(Contact::Own),
+        (P::Cup, P::SidePort) | (P::Outlet, P::OutletHandle) | (P::Screw, P::ScrewHandle) => {
+            Some(Contact::Own)
+        }
         _ => None,
     };
     one_way(a, b).or_else(|| one_way(b, a))
@@ -202,8 +220,10 @@ impl BarLine {
 pub struct RigPose {
     /// The bar's line.
     pub line: BarLine,
-    /// Cup (and gasket) to plate.
+    /// Cup and gasket to plate. They are round, and stand the same way at any bearing.
     pub plate_from_cup: Isometry3<f64>,
+    /// Side port to plate.
+    pub plate_from_side_port: Isometry3<f64>,
     /// Outlet and its handle to plate.
     pub plate_from_outlet: Isometry3<f64>,
     /// Bar to plate.
@@ -267,7 +287,7 @@ pub fn stack_tolerance(kit: &Kit, cup: &Cup, part: RigPart) -> f64 {
     let saddle = foot + kit.link.holes.iter().map(|h| h.tolerance).fold(0.0, f64::max);
     match part {
         RigPart::Gasket => 0.0,
-        RigPart::Cup => gasket,
+        RigPart::Cup | RigPart::SidePort => gasket,
         RigPart::Outlet | RigPart::OutletHandle => {
             (gasket + cup.port_height.tolerance).hypot(cup.port_face.tolerance)
         }
@@ -296,14 +316,13 @@ pub fn pose(kit: &Kit, car: &CarTop, choice: &Choice, placement: &Placement) -> 
     let line = BarLine::through(kit, ports, placement.foot_shift)?;
     let axis = fitting.centre + placement.cup_offset;
 
-    let plate_from_cup = Isometry3::new(
-        Vector3::new(axis.x, axis.y, 0.0),
-        Vector3::z() * placement.outlet_bearing.radians(),
-    );
+    let plate_from_cup = Isometry3::translation(axis.x, axis.y, 0.0);
+    let plate_from_side_port =
+        plate_from_cup * Isometry3::rotation(Vector3::z() * placement.outlet_bearing.radians());
     let side_port =
         Vector3::new(cup.port_face.nominal, 0.0, rim_height(gasket) + cup.port_height.nominal);
-    let plate_from_outlet =
-        plate_from_cup * Isometry3::new(side_port, -Vector3::x() * placement.elbow_turn.radians());
+    let plate_from_outlet = plate_from_side_port
+        * Isometry3::new(side_port, -Vector3::x() * placement.elbow_turn.radians());
 
     // The clamp. Links stand upright; the bar lies on both saddles and may be out of level.
     let u = Vector3::new(line.along.x, line.along.y, 0.0);
@@ -354,6 +373,7 @@ pub fn pose(kit: &Kit, car: &CarTop, choice: &Choice, placement: &Placement) -> 
     Some(RigPose {
         line,
         plate_from_cup,
+        plate_from_side_port,
         plate_from_outlet,
         plate_from_bar,
         plate_from_screw,
@@ -373,6 +393,7 @@ impl RigPose {
     pub fn plate_from(&self, part: RigPart) -> &Isometry3<f64> {
         match part {
             RigPart::Gasket | RigPart::Cup => &self.plate_from_cup,
+            RigPart::SidePort => &self.plate_from_side_port,
             RigPart::Outlet | RigPart::OutletHandle => &self.plate_from_outlet,
             RigPart::Bar => &self.plate_from_bar,
             RigPart::Saddle(e) | RigPart::UpperPin(e) | RigPart::UpperPinPath(e) => {

@@ -14,8 +14,8 @@ use std::collections::HashMap;
 pub enum Shape {
     /// Cup, by index in the kit.
     Cup(usize),
-    /// Cup without its side port, likewise.
-    CupWall(usize),
+    /// Its side port, likewise.
+    SidePort(usize),
     /// Gasket of a cup, by the cup's index.
     Gasket(usize),
     /// Outlet.
@@ -135,7 +135,7 @@ impl<'a> Scene<'a> {
         };
         for (i, cup) in kit.cups.iter().enumerate() {
             add(Shape::Cup(i), parts::cup(kit, cup))?;
-            add(Shape::CupWall(i), parts::cup_wall(kit, cup))?;
+            add(Shape::SidePort(i), parts::side_port(kit, cup))?;
             let gasket =
                 gasket_of(kit, cup).ok_or_else(|| PartError::NoGasket(cup.gasket.clone()))?;
             add(Shape::Gasket(i), parts::gasket(kit, cup, gasket))?;
@@ -179,6 +179,7 @@ impl<'a> Scene<'a> {
         match part {
             RigPart::Gasket => Shape::Gasket(choice.cup),
             RigPart::Cup => Shape::Cup(choice.cup),
+            RigPart::SidePort => Shape::SidePort(choice.cup),
             RigPart::Outlet => Shape::Outlet,
             RigPart::OutletHandle => Shape::OutletHandle,
             RigPart::Bar => Shape::Bar,

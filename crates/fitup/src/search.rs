@@ -13,9 +13,7 @@
 //! bound is as near to the best value found as asked for or below zero. The lid stands at its stop
 //! throughout: a proof of failure speaks of no other opening.
 
-use crate::checks::{
-    Least, Scope, least_cavity, least_margin, least_of_cup, least_of_part, travel_stack,
-};
+use crate::checks::{Least, Scope, least_cavity, least_margin, least_of_part, travel_stack};
 use crate::scene::{Scene, Shape};
 use crate::situation::Situation;
 use assembly::car_top::LidState;
@@ -197,12 +195,6 @@ impl<'q> Run<'q> {
             })
     }
 
-    /// The least margin of the cup, whose side port turns with the outlet.
-    fn cup_value(&self, placement: &Placement, floor: f64) -> f64 {
-        Situation::new(self.scene(), self.question.choice, placement)
-            .map_or(f64::NEG_INFINITY, |s| least_of_cup(&s, floor).low)
-    }
-
     /// The least margin over all scopes, the cheapest first.
     fn full_value(&self, placement: &Placement, floor: f64) -> f64 {
         let Some(placement) = self.seated(placement.clone()) else { return f64::NEG_INFINITY };
@@ -279,8 +271,7 @@ impl<'q> Run<'q> {
         if least.high < 0.0 {
             return least;
         }
-        let open = situation.at_any_bearing();
-        least.min(least_margin(&open, Scope::Cup, -radius))
+        least.min(least_margin(&situation, Scope::Cup, -radius))
     }
 
     /// The square outside of which no offset covers the fitting: its centre and half its side.
@@ -534,10 +525,7 @@ impl<'q> Run<'q> {
             for &elbow_turn in &self.scene().kit.outlet.elbow_turns {
                 let turned = Placement { outlet_bearing, elbow_turn, ..placement.clone() };
                 let floor = best.as_ref().map_or(floor, |b| b.1);
-                let mut value = self.value(&turned, Scope::Outlet, floor).low.min(others);
-                if value > floor {
-                    value = value.min(self.cup_value(&turned, floor));
-                }
+                let value = self.value(&turned, Scope::Outlet, floor).low.min(others);
                 if value > floor {
                     best = Some((turned, value));
                     if value >= others {
@@ -682,10 +670,8 @@ pub fn free_bearings(scene: &Scene<'_>, choice: &Choice, placement: &Placement) 
             turned.outlet_bearing = Angle::from_radians(step * i as f64);
             scene.kit.outlet.elbow_turns.iter().any(|&elbow| {
                 turned.elbow_turn = elbow;
-                Situation::new(scene, choice, &turned).is_some_and(|s| {
-                    least_margin(&s, Scope::Outlet, 0.0).low > 0.0
-                        && least_of_cup(&s, 0.0).low > 0.0
-                })
+                Situation::new(scene, choice, &turned)
+                    .is_some_and(|s| least_margin(&s, Scope::Outlet, 0.0).low > 0.0)
             })
         })
         .collect();

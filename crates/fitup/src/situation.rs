@@ -1,7 +1,7 @@
 //! A rig placed in a scene.
 
 use crate::margin::Part;
-use crate::scene::{Scene, Shape, Shaped};
+use crate::scene::{Scene, Shaped};
 use assembly::car_top::{BodyId, LidState};
 use assembly::kit::PartKind;
 use assembly::rig::{self, RigPart, RigPose};
@@ -25,7 +25,6 @@ pub struct Situation<'s> {
     lid: Option<BodyId>,
     absent: HashSet<BodyId>,
     clamp_deviation: f64,
-    at_any_bearing: bool,
 }
 
 /// What a query found between two parts.
@@ -60,23 +59,7 @@ impl<'s> Situation<'s> {
             rig::plate_from_lid(car, placement.lid_opening).unwrap_or_else(Isometry3::identity);
         let clamp_deviation =
             choice.ports.iter().map(|&p| car.ports[p].deviation).fold(0.0, f64::max);
-        let at_any_bearing = false;
-        Some(Self {
-            scene,
-            choice,
-            placement,
-            pose,
-            plate_from_lid,
-            lid,
-            absent,
-            clamp_deviation,
-            at_any_bearing,
-        })
-    }
-
-    /// The same with a cup without its side port: what is in its way is so at every bearing.
-    pub(crate) fn at_any_bearing(self) -> Self {
-        Self { at_any_bearing: true, ..self }
+        Some(Self { scene, choice, placement, pose, plate_from_lid, lid, absent, clamp_deviation })
     }
 
     /// The bodies of the car top that are there.
@@ -102,11 +85,7 @@ impl<'s> Situation<'s> {
 
     /// The solid and deviation of a rig part.
     pub fn shaped(&self, part: RigPart) -> Option<&Shaped> {
-        let shape = match Scene::shape_of(part, self.choice, self.placement) {
-            Shape::Cup(cup) if self.at_any_bearing => Shape::CupWall(cup),
-            shape => shape,
-        };
-        self.scene.shape(shape)
+        self.scene.shape(Scene::shape_of(part, self.choice, self.placement))
     }
 
     /// The pose of a car body: the lid's at its opening, everything else as drawn.

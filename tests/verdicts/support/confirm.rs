@@ -84,7 +84,11 @@ pub(crate) fn rig_pieces(
             let body = parts::body(kit, cup, placement.link_thickness, part).unwrap();
             let on_cup = matches!(
                 part,
-                RigPart::Cup | RigPart::Gasket | RigPart::Outlet | RigPart::OutletHandle
+                RigPart::Cup
+                    | RigPart::SidePort
+                    | RigPart::Gasket
+                    | RigPart::Outlet
+                    | RigPart::OutletHandle
             );
             let place = poses::place(kit, car, choice, placement, part);
             let stack = stack(kit, choice, part);

@@ -195,12 +195,14 @@ impl Hunt<'_> {
         let axis = self.axis(offset);
         let (sin, cos) = bearing.sin_cos();
         let turn = nalgebra::Matrix3::new(cos, -sin, 0.0, sin, cos, 0.0, 0.0, 0.0, 1.0);
-        let place = Place::new(turn, Vector3::new(axis.x, axis.y, 0.0));
+        let at = Vector3::new(axis.x, axis.y, 0.0);
+        let (still, turned) = (Place::new(nalgebra::Matrix3::identity(), at), Place::new(turn, at));
         let cup = &self.kit.cups[self.cup];
         let plate = self.sample.car.body(self.sample.car.plate).body.deviation.bound;
-        let rig = [RigPart::Gasket, RigPart::Cup].map(|part| {
+        let rig = [RigPart::Gasket, RigPart::Cup, RigPart::SidePort].map(|part| {
+            let place = if part == RigPart::SidePort { &turned } else { &still };
             let body = parts::body(self.kit, cup, [[0; 2]; 2], part).unwrap();
-            (part, Heap::new(&body.mesh, &place), body.deviation.bound + plate)
+            (part, Heap::new(&body.mesh, place), body.deviation.bound + plate)
         });
         let against = |(r, c): (usize, usize)| {
             let ((part, heap, deviation), piece) = (&rig[r], &self.pieces[c]);
@@ -226,7 +228,7 @@ impl Hunt<'_> {
             self.blockers.insert(0, pair);
             return true;
         }
-        let all = (0..2).flat_map(|r| (0..self.pieces.len()).map(move |c| (r, c)));
+        let all = (0..3).flat_map(|r| (0..self.pieces.len()).map(move |c| (r, c)));
         let fresh: Vec<_> = all.filter(|pair| !self.blockers.contains(pair)).collect();
         match fresh.into_iter().find(|pair| surely(*pair)) {
             Some(pair) => {

@@ -108,9 +108,8 @@ pub(crate) fn place(
     let bar = columns(l.along, l.up);
     let at_cup = V::new(l.axis.x, l.axis.y, 0.0);
     match part {
-        RigPart::Gasket | RigPart::Cup => {
-            Place::new(about_z(placement.outlet_bearing.radians()), at_cup)
-        }
+        RigPart::Gasket | RigPart::Cup => Place::new(Matrix3::identity(), at_cup),
+        RigPart::SidePort => Place::new(about_z(placement.outlet_bearing.radians()), at_cup),
         RigPart::Outlet | RigPart::OutletHandle => {
             let cup = &kit.cups[choice.cup];
             let turn = about_z(placement.outlet_bearing.radians());

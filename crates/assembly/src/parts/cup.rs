@@ -1,40 +1,27 @@
-//! Cup.
+//! Cup and its side port.
 
 use super::{Maker, PartError, square};
 use crate::kit::{Cup, Dim, Gasket, Kit, PartKind};
 use crate::rig::{gasket_of, rim_height};
 use nalgebra::Point2;
 use solids::Body;
-use solids::build::{SidePort, arc, revolve, revolve_with_side_port};
+use solids::build::{SidePort, arc, revolve};
 use std::f64::consts::FRAC_PI_2;
 
-/// A cup in the cup frame, its rim on the bottom of its gasket's groove: one closed shell, with the
-/// side port bored through.
+/// A cup without its side port, in the cup frame, its rim on the bottom of its gasket's groove: one
+/// closed shell, round about the cup's axis. The side port's bore is not cut: nothing outside the
+/// cup reaches into it, and what is inside is kept within the cavity by its own rule.
 ///
-/// Deviation: the greatest of
+/// Deviation: the greater of
 /// wall and crown: hypot(inside diameter / 2 + wall, rim + inside height + crown);
 /// seat: hypot(max(seat diameter, ball diameter) / 2, rim + inside height + crown + seat height +
 /// seat depth);
-/// port: hypot(port face, rim + port height + max(port diameter, port bore) / 2),
 /// where each word stands for that dimension's tolerance and rim for gasket thickness + groove
 /// depth.
 ///
 /// # Errors
 /// When dimensions contradict each other or the cup's gasket is missing.
 pub fn cup(kit: &Kit, cup: &Cup) -> Result<Body, PartError> {
-    build(kit, cup, true)
-}
-
-/// As [`cup`], but without its side port, boss and bore: round, so that what is in its way is in
-/// its way however the cup is turned (but for what would reach into the bore).
-///
-/// # Errors
-/// As for [`cup`].
-pub fn cup_wall(kit: &Kit, cup: &Cup) -> Result<Body, PartError> {
-    build(kit, cup, false)
-}
-
-fn build(kit: &Kit, cup: &Cup, with_port: bool) -> Result<Body, PartError> {
     let make = Maker::new(kit, PartKind::Cup)?;
     let gasket = gasket_of(kit, cup).ok_or_else(|| PartError::NoGasket(cup.gasket.clone()))?;
     let ball = kit.screw.ball_diameter;
@@ -88,10 +75,10 @@ fn build(kit: &Kit, cup: &Cup, with_port: bool) -> Result<Body, PartError> {
     )?;
     let boss = 0.5 * cup.port_diameter.nominal;
     make.require(
-        boss < outside
+        boss < inside + 0.5 * cup.wall.nominal
             && boss < cup.port_height.nominal
             && cup.port_height.nominal + boss < crown - rim,
-        "the side port's boss must lie within the outside of the wall",
+        "the side port's boss must lie within the wall's width and below the crown",
     )?;
     make.require(
         cup.port_bore.nominal < cup.inside_diameter.nominal
@@ -119,24 +106,49 @@ fn build(kit: &Kit, cup: &Cup, with_port: bool) -> Result<Body, PartError> {
     }
     profile.extend(sphere);
     profile.extend([Point2::new(0.0, under), Point2::new(inside, under)]);
-    let port = SidePort {
-        height: rim + cup.port_height.nominal,
-        boss: cup.port_diameter.nominal,
-        bore: cup.port_bore.nominal,
-        face: cup.port_face.nominal,
-    };
-    let mesh = make.built(if with_port {
-        revolve_with_side_port(&profile, &port, chord)
-    } else {
-        revolve(&profile, chord)
-    })?;
+    let mesh = make.built(revolve(&profile, chord))?;
 
     Ok(Maker::body(
         format!("cup {}", cup.name),
         mesh,
         make.chord.mm(),
         tolerances(cup, gasket, &ball),
-        "greatest of wall and crown, seat, port",
+        "greater of wall and crown, and seat",
+    ))
+}
+
+/// The boss of a cup's side port with its bore, in the cup frame, from the middle of the wall to its
+/// face.
+///
+/// Deviation, from the tolerances: hypot(port face, rim + port height + max(port diameter, port
+/// bore) / 2), with rim as in [`cup`].
+///
+/// # Errors
+/// As for [`cup`].
+pub fn side_port(kit: &Kit, cup: &Cup) -> Result<Body, PartError> {
+    self::cup(kit, cup)?;
+    let make = Maker::new(kit, PartKind::Cup)?;
+    let gasket = gasket_of(kit, cup).ok_or_else(|| PartError::NoGasket(cup.gasket.clone()))?;
+    let port = SidePort {
+        height: rim_height(gasket) + cup.port_height.nominal,
+        boss: cup.port_diameter.nominal,
+        bore: cup.port_bore.nominal,
+        face: cup.port_face.nominal,
+    };
+    let middle = 0.5 * (cup.inside_diameter.nominal + cup.wall.nominal);
+    let mesh = make.built(solids::build::side_port(&port, middle, make.chord.half()))?;
+    let tolerances = square([
+        cup.port_face.tolerance,
+        rim_tolerance(gasket)
+            + cup.port_height.tolerance
+            + 0.5 * cup.port_diameter.tolerance.max(cup.port_bore.tolerance),
+    ]);
+    Ok(Maker::body(
+        format!("side port of cup {}", cup.name),
+        mesh,
+        make.chord.mm(),
+        tolerances,
+        "along and across the port",
     ))
 }
 
@@ -144,18 +156,16 @@ pub(super) const GROOVE: &str = "the gasket's groove-depth must be less than its
 
 /// The bound of [`cup`]'s documentation, mm.
 fn tolerances(cup: &Cup, gasket: &Gasket, ball: &Dim) -> f64 {
-    let rim_tolerance = gasket.thickness.tolerance + gasket.groove_depth.tolerance;
-    let top = rim_tolerance + cup.inside_height.tolerance + cup.crown.tolerance;
+    let top = rim_tolerance(gasket) + cup.inside_height.tolerance + cup.crown.tolerance;
     let wall = square([0.5 * cup.inside_diameter.tolerance + cup.wall.tolerance, top]);
     let seat = square([
         0.5 * cup.seat_diameter.tolerance.max(ball.tolerance),
         top + cup.seat_height.tolerance + cup.seat_depth.tolerance,
     ]);
-    let port = square([
-        cup.port_face.tolerance,
-        rim_tolerance
-            + cup.port_height.tolerance
-            + 0.5 * cup.port_diameter.tolerance.max(cup.port_bore.tolerance),
-    ]);
-    wall.max(seat).max(port)
+    wall.max(seat)
+}
+
+/// The bound on how far the gasket's tolerances move the rim, mm.
+fn rim_tolerance(gasket: &Gasket) -> f64 {
+    gasket.thickness.tolerance + gasket.groove_depth.tolerance
 }

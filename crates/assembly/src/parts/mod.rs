@@ -18,7 +18,7 @@ mod saddle;
 mod screw;
 
 pub use bar::bar;
-pub use cup::{cup, cup_wall};
+pub use cup::{cup, side_port};
 pub use foot::foot;
 pub use gasket::gasket;
 pub use link::link;
@@ -88,6 +88,7 @@ pub fn body(
             self::gasket(kit, cup, gasket)
         }
         RigPart::Cup => self::cup(kit, cup),
+        RigPart::SidePort => side_port(kit, cup),
         RigPart::Outlet => outlet(kit),
         RigPart::OutletHandle => outlet_handle_sweep(kit),
         RigPart::Bar => bar(kit),
@@ -117,6 +118,7 @@ pub fn faults(kit: &Kit) -> Vec<PartError> {
     for cup in &kit.cups {
         note(body(kit, cup, [[0; 2]; 2], RigPart::Gasket));
         note(self::cup(kit, cup));
+        note(side_port(kit, cup));
     }
     for built in [outlet, outlet_handle_sweep, bar, saddle, foot, screw, screw_block] {
         note(built(kit));

@@ -329,7 +329,7 @@ impl<'l, 's> Ledger<'l, 's> {
 
 fn scope_on_car(part: RigPart) -> Scope {
     match part {
-        RigPart::Outlet | RigPart::OutletHandle => Scope::Outlet,
+        RigPart::SidePort | RigPart::Outlet | RigPart::OutletHandle => Scope::Outlet,
         RigPart::Gasket | RigPart::Cup => Scope::Cup,
         _ => Scope::Clamp,
     }
@@ -343,9 +343,13 @@ fn scope_in_rig(a: RigPart, b: RigPart) -> Scope {
 pub fn owner_on_car(s: &Situation<'_>, part: RigPart, id: BodyId) -> Check {
     let kind = s.kind(id);
     match part {
-        RigPart::Gasket | RigPart::Cup if s.is_covered(id) => Check::Cover,
+        RigPart::Gasket | RigPart::Cup | RigPart::SidePort if s.is_covered(id) => Check::Cover,
         RigPart::Gasket if matches!(kind, PartKind::Plate | PartKind::Stud) => Check::Land,
-        RigPart::Gasket | RigPart::Cup | RigPart::Outlet | RigPart::OutletHandle => match kind {
+        RigPart::Gasket
+        | RigPart::Cup
+        | RigPart::SidePort
+        | RigPart::Outlet
+        | RigPart::OutletHandle => match kind {
             PartKind::Housing | PartKind::Lid | PartKind::Hinge | PartKind::PortCover => {
                 Check::Housing
             }
@@ -450,11 +454,6 @@ pub(crate) fn least_cavity(situation: &Situation<'_>) -> Least {
 /// The least margin of one rig part over its pairs in a scope.
 pub(crate) fn least_of_part(situation: &Situation<'_>, part: RigPart) -> Least {
     least_with(situation, Some(scope_on_car(part)), Some(part), f64::NEG_INFINITY)
-}
-
-/// The least margin of the cup over all its pairs.
-pub(crate) fn least_of_cup(situation: &Situation<'_>, floor: f64) -> Least {
-    least_with(situation, None, Some(RigPart::Cup), floor)
 }
 
 fn least_with(
