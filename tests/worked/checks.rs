@@ -15,7 +15,7 @@ use assembly::placement::Removed;
 use assembly::rig::{RigPart, seat_height};
 use assembly::{Choice, Placement};
 use fitup::{
-    Assessment, Check, CoarseToFine, Margin, Part, Rule, Scene, Situation, Verdict, assess,
+    Assessment, Check, Effort, Margin, Part, Rule, Scene, Situation, Verdict, assess,
     plan_spacing, study_cup,
 };
 use measure::{Angle, LengthUnit};
@@ -395,7 +395,7 @@ fn the_least_set_leaves_on_what_need_not_come_off_and_keeps_the_order() {
     for (order, expected) in [(["wheel", "cap"], 1), (["cap", "wheel"], 2)] {
         let layout = neighbour_with(order);
         let scene = Scene::new(&layout.car, &layout.kit).unwrap();
-        let study = study_cup(&scene, &CoarseToFine, 0, 0);
+        let study = study_cup(&scene, &Effort::default(), 0, 0);
         assert_eq!(study.verdict, Verdict::FitsAfterRemoval, "{:?}", study.reasons);
         let removed = study.choice.unwrap().removed;
         let pieces: Vec<_> = (0..expected).map(|i| Removed { fitting: 1, removable: i }).collect();
@@ -407,7 +407,7 @@ fn the_least_set_leaves_on_what_need_not_come_off_and_keeps_the_order() {
 fn nothing_comes_off_where_nothing_is_in_the_way() {
     let layout = Layout::new();
     let scene = Scene::new(&layout.car, &layout.kit).unwrap();
-    let study = study_cup(&scene, &CoarseToFine, 0, 0);
+    let study = study_cup(&scene, &Effort::default(), 0, 0);
     assert_eq!(study.verdict, Verdict::Fits, "{:?}", study.reasons);
 }
 
@@ -416,5 +416,5 @@ fn a_fitting_with_one_port_or_none_cannot_be_told() {
     let mut layout = Layout::new();
     layout.car.ports.truncate(1);
     let scene = Scene::new(&layout.car, &layout.kit).unwrap();
-    assert_eq!(study_cup(&scene, &CoarseToFine, 0, 0).verdict, Verdict::CannotTell);
+    assert_eq!(study_cup(&scene, &Effort::default(), 0, 0).verdict, Verdict::CannotTell);
 }

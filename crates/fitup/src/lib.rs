@@ -2,7 +2,7 @@
 //!
 //! A [`Scene`] holds a car top and a kit, prepared for proximity queries. A [`Situation`] is a rig
 //! placed in a scene. [`assess`] runs every check on a situation and keeps what it measured;
-//! [`PlacementSearch`] looks for the placement with the greatest least margin.
+//! [`search`](fn@search) looks for the placement with the greatest least margin.
 //!
 //! Margins are intervals in millimetres that hold the true value under the stated deviations. A
 //! check that lacks the data it needs is undecided, never passed.
@@ -19,6 +19,6 @@ pub use checks::{Assessment, CheckOutcome, assess, least_margin};
 pub use margin::{Check, Margin, Part, Rule, Undecided};
 pub use plan::{PlanSpacing, plan_spacing};
 pub use scene::{Scene, Shape};
-pub use search::{Answer, CoarseToFine, PlacementSearch, Question};
+pub use search::{Answer, Effort, Proof, Question, search};
 pub use situation::{Measured, Situation};
 pub use study::{CupStudy, Verdict, study_cup};

@@ -1,13 +1,14 @@
 //! One fitting and one cup: the port pairs, the least set of removables, the verdict.
 
-use crate::checks::{Assessment, assess};
+use crate::checks::{Assessment, Scope, assess, least_margin};
 use crate::margin::{Margin, Part, Rule};
 use crate::scene::Scene;
-use crate::search::{Answer, PlacementSearch, Question};
+use crate::search::{Answer, Effort, Proof, Question, nearest_to_fitting, search, space};
 use crate::situation::Situation;
-use assembly::placement::Removed;
+use assembly::placement::{End, Removed, Side};
 use assembly::{Choice, Placement};
 use measure::Interval;
+use std::collections::BTreeSet;
 
 /// Whether a fitting can be covered.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -44,7 +45,7 @@ impl Verdict {
 pub struct CupStudy {
     /// The verdict.
     pub verdict: Verdict,
-    /// Whether "does not fit" is proven for every placement; otherwise the search found none.
+    /// Whether "does not fit" is proven for every placement.
     pub proven: bool,
     /// Why it cannot be told, in sentences; empty for the other verdicts.
     pub reasons: Vec<String>,
@@ -56,8 +57,21 @@ pub struct CupStudy {
     pub assessment: Option<Assessment>,
     /// Proven: no placement has a least margin above this, mm; infinite when nothing is proven.
     pub upper_bound: f64,
+    /// Other least sets of removables with which it fits as well.
+    pub alternatives: Vec<Alternative>,
+    /// What proves the upper bound, or that nothing fits: one proof for each pair of ports.
+    pub proofs: Vec<(Choice, Proof)>,
     /// How many placements were looked at.
     pub looked_at: usize,
+}
+
+/// Another least set of removables.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Alternative {
+    /// What is taken off.
+    pub removed: Vec<Removed>,
+    /// The lower end of the least margin with it, mm.
+    pub least: f64,
 }
 
 impl CupStudy {
@@ -85,71 +99,95 @@ pub fn port_pairs(scene: &Scene<'_>) -> Vec<[usize; 2]> {
     pairs
 }
 
-/// A searched choice with its assessment.
+/// A searched choice.
 struct Tried {
     choice: Choice,
     answer: Answer,
-    assessment: Option<Assessment>,
 }
 
 /// What a trial promises.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 enum Prospect {
-    /// It does not fit there.
+    /// It is proven not to fit.
     None,
-    /// It may fit there within the deviations, or where data is missing.
+    /// It may fit within the deviations, or the search gave up.
     Possible,
-    /// It fits there.
+    /// It fits.
     Fits,
 }
 
 impl Tried {
-    fn new(scene: &Scene<'_>, search: &dyn PlacementSearch, choice: Choice) -> Self {
-        let answer = search.search(&Question { scene, choice: &choice });
-        let assessment = assessment_at(scene, &choice, answer.placement.as_ref());
-        Self { choice, answer, assessment }
-    }
-
-    fn low(&self) -> f64 {
-        self.assessment
-            .as_ref()
-            .and_then(Assessment::least)
-            .map_or(f64::NEG_INFINITY, |least| least.low)
+    fn new(scene: &Scene<'_>, effort: &Effort, choice: Choice) -> Self {
+        let fixed = [None; space::CHOICES];
+        let mut answer = search(&Question { scene, choice: &choice, fixed }, effort);
+        if answer.least > 0.0
+            && let Some(placement) = &answer.placement
+            && let Some(fixed) = thicker(scene, &choice, placement)
+        {
+            let stronger = search(&Question { scene, choice: &choice, fixed }, effort);
+            if stronger.least > 0.0 {
+                let looked_at = answer.looked_at + stronger.looked_at;
+                answer = Answer { looked_at, ..stronger };
+            }
+        }
+        Self { choice, answer }
     }
 
     fn prospect(&self) -> Prospect {
-        let Some(assessment) = &self.assessment else { return Prospect::None };
-        match assessment.least() {
-            Some(least) if least.low > 0.0 && assessment.undecided().next().is_none() => {
-                Prospect::Fits
-            }
-            Some(least) if least.high > 0.0 => Prospect::Possible,
-            _ => Prospect::None,
+        if self.answer.least > 0.0 {
+            Prospect::Fits
+        } else if self.answer.is_proven_not_to_fit() {
+            Prospect::None
+        } else {
+            Prospect::Possible
         }
     }
 }
 
-fn assessment_at(
+/// The thickest links that pass where a placement stands, as fixed options; `None` when they are
+/// the placement's own.
+fn thicker(
     scene: &Scene<'_>,
     choice: &Choice,
-    placement: Option<&Placement>,
-) -> Option<Assessment> {
-    Some(assess(&Situation::new(scene, choice, placement?)?))
+    placement: &Placement,
+) -> Option<[Option<usize>; space::CHOICES]> {
+    let mut thick = placement.clone();
+    for end in End::BOTH {
+        for side in Side::BOTH {
+            let (i, j) = (end.index(), side.index());
+            let own = placement.link_thickness[i][j];
+            for option in 0..own {
+                thick.link_thickness[i][j] = option;
+                let passes = Situation::new(scene, choice, &thick)
+                    .is_some_and(|s| least_margin(&s, Scope::Clamp, 0.0).low > 0.0);
+                if passes {
+                    break;
+                }
+                thick.link_thickness[i][j] = own;
+            }
+        }
+    }
+    if thick.link_thickness == placement.link_thickness {
+        return None;
+    }
+    let mut fixed = [None; space::CHOICES];
+    for end in End::BOTH {
+        for side in Side::BOTH {
+            let option = thick.link_thickness[end.index()][side.index()];
+            fixed[space::thickness(end, side)] = Some(option);
+        }
+    }
+    Some(fixed)
 }
 
 /// Studies one fitting with one cup over all port pairs.
 ///
 /// Taking a piece off never hurts, so the search first runs with every removable of the car top
-/// off; where that cannot fit, that is what the study reports. Otherwise the least set is
-/// looked for: the fitting's own pieces in the order in which they come off, as few as possible;
-/// other fittings' pieces only where no pair of ports does without. An index out of range gives a study without a
-/// placement.
-pub fn study_cup(
-    scene: &Scene<'_>,
-    search: &dyn PlacementSearch,
-    fitting: usize,
-    cup: usize,
-) -> CupStudy {
+/// off; where that cannot fit, nothing can, and that is what the study reports. Otherwise the least
+/// sets are looked for that promise as much: from nothing off, what a proof that nothing fits rests
+/// on names the pieces of which one more must come off. An index out of range gives a study without
+/// a placement.
+pub fn study_cup(scene: &Scene<'_>, effort: &Effort, fitting: usize, cup: usize) -> CupStudy {
     let pairs = port_pairs(scene);
     if pairs.is_empty() {
         return nothing(
@@ -158,41 +196,104 @@ pub fn study_cup(
     }
     let everything = all_removables(scene);
     let mut looked_at = 0;
-    let mut upper_bound = f64::NEG_INFINITY;
     let mut all_off: Vec<Tried> = Vec::new();
     for ports in pairs {
         let choice = Choice { fitting, cup, ports, removed: everything.clone() };
-        let tried = Tried::new(scene, search, choice);
+        let tried = Tried::new(scene, effort, choice);
         looked_at += tried.answer.looked_at;
-        upper_bound = upper_bound.max(tried.answer.upper_bound);
         all_off.push(tried);
     }
-    all_off.sort_by(|a, b| b.prospect().cmp(&a.prospect()).then(b.low().total_cmp(&a.low())));
+    all_off.sort_by(|a, b| {
+        b.prospect().cmp(&a.prospect()).then(b.answer.least.total_cmp(&a.answer.least))
+    });
     let promise = all_off[0].prospect();
     if promise == Prospect::None {
-        return conclude(scene, all_off.swap_remove(0), upper_bound, looked_at);
+        let upper_bound =
+            all_off.iter().map(|t| t.answer.upper_bound).fold(f64::NEG_INFINITY, f64::max);
+        return conclude(scene, effort, all_off, upper_bound, looked_at);
     }
-    let others =
-        |tried: &Tried| tried.choice.removed.iter().filter(|r| r.fitting != fitting).count();
-    let mut best: Option<Tried> = None;
-    for tried in all_off.iter().filter(|t| t.prospect() == promise) {
-        let least = least_set(scene, search, tried);
-        looked_at += least.answer.looked_at;
-        if best.as_ref().is_none_or(|b| others(&least) < others(b)) {
-            best = Some(least);
-        }
-        // Other ports matter only while pieces of other fittings have to come off.
-        if best.as_ref().is_some_and(|b| others(b) == 0) {
-            break;
-        }
+    all_off.retain(|t| t.prospect() == promise);
+    if promise == Prospect::Possible && all_off.iter().any(|t| t.answer.proof.is_none()) {
+        // The search gave up: fewer pieces off can only be harder.
+        let upper_bound =
+            all_off.iter().map(|t| t.answer.upper_bound).fold(f64::NEG_INFINITY, f64::max);
+        return conclude(scene, effort, all_off, upper_bound, looked_at);
     }
-    match best {
-        Some(best) => conclude(scene, best, upper_bound, looked_at),
-        None => nothing("no placement could be formed"),
+    let mut found = Vec::new();
+    for all_off in &all_off {
+        let (sets, looked) = least_sets(scene, effort, all_off);
+        looked_at += looked;
+        found.extend(sets);
     }
+    found.sort_by(|a, b| {
+        let others = |t: &Tried| t.choice.removed.iter().filter(|r| r.fitting != fitting).count();
+        others(a)
+            .cmp(&others(b))
+            .then(a.choice.removed.len().cmp(&b.choice.removed.len()))
+            .then(b.answer.least.total_cmp(&a.answer.least))
+    });
+    let upper_bound = found[0].answer.upper_bound;
+    conclude(scene, effort, found, upper_bound, looked_at)
 }
 
-/// A study that ended before any placement.
+/// The removable pieces on whose bodies a proof rests.
+fn named(scene: &Scene<'_>, proof: &Proof) -> Vec<Removed> {
+    let bodies = proof.bodies();
+    all_removables(scene)
+        .into_iter()
+        .filter(|r| bodies.contains(&scene.car.fittings[r.fitting].removables[r.removable].body))
+        .collect()
+}
+
+/// A set of pieces with what must come off before the last of them, in the car top's order.
+fn with_before(removed: &[Removed], piece: Removed) -> Vec<Removed> {
+    let mut set: BTreeSet<Removed> = removed.iter().copied().collect();
+    set.extend((0..=piece.removable).map(|removable| Removed { removable, ..piece }));
+    set.into_iter().collect()
+}
+
+/// The least sets of removables that promise as much as everything off, through the same ports, and
+/// how many placements were looked at.
+fn least_sets(scene: &Scene<'_>, effort: &Effort, all_off: &Tried) -> (Vec<Tried>, usize) {
+    /// Sets tried at most.
+    const MOST: usize = 40;
+    let promise = all_off.prospect();
+    let mut looked_at = 0;
+    let mut found: Vec<Tried> = Vec::new();
+    let mut tried_sets: BTreeSet<Vec<Removed>> = BTreeSet::new();
+    let mut next: BTreeSet<(usize, Vec<Removed>)> = BTreeSet::from([(0, Vec::new())]);
+    while let Some((_, removed)) = next.pop_first() {
+        let holds = |found: &Tried| found.choice.removed.iter().all(|r| removed.contains(r));
+        if found.iter().any(holds) || !tried_sets.insert(removed.clone()) {
+            continue;
+        }
+        if tried_sets.len() > MOST {
+            break;
+        }
+        let choice = Choice { removed: removed.clone(), ..all_off.choice.clone() };
+        let tried = Tried::new(scene, effort, choice);
+        looked_at += tried.answer.looked_at;
+        if tried.prospect() >= promise {
+            found.push(tried);
+            continue;
+        }
+        // One of the pieces on which the proof rests must come off; without a proof, any.
+        let pieces = match &tried.answer.proof {
+            Some(proof) => named(scene, proof),
+            None => all_removables(scene),
+        };
+        for piece in pieces.into_iter().filter(|p| !removed.contains(p)) {
+            let more = with_before(&removed, piece);
+            next.insert((more.len(), more));
+        }
+    }
+    if found.is_empty() {
+        let Tried { choice, answer } = all_off;
+        found.push(Tried { choice: choice.clone(), answer: answer.clone() });
+    }
+    (found, looked_at)
+}
+
 fn nothing(reason: &str) -> CupStudy {
     CupStudy {
         verdict: Verdict::CannotTell,
@@ -202,6 +303,8 @@ fn nothing(reason: &str) -> CupStudy {
         placement: None,
         assessment: None,
         upper_bound: f64::INFINITY,
+        alternatives: Vec::new(),
+        proofs: Vec::new(),
         looked_at: 0,
     }
 }
@@ -218,65 +321,34 @@ fn all_removables(scene: &Scene<'_>) -> Vec<Removed> {
         .collect()
 }
 
-/// The fitting's own first `count` pieces.
-fn own(fitting: usize, count: usize) -> Vec<Removed> {
-    (0..count).map(|removable| Removed { fitting, removable }).collect()
-}
-
-/// The least set of removables that promises as much as everything off, through these ports.
-fn least_set(scene: &Scene<'_>, search: &dyn PlacementSearch, all_off: &Tried) -> Tried {
-    let fitting = all_off.choice.fitting;
-    let count = scene.car.fittings[fitting].removables.len();
-    let with = |removed: Vec<Removed>| Choice { removed, ..all_off.choice.clone() };
-    let at_same_place = |removed: Vec<Removed>| {
-        let choice = with(removed);
-        let assessment = assessment_at(scene, &choice, all_off.answer.placement.as_ref());
-        Tried { choice, answer: all_off.answer.clone(), assessment }
-    };
-    let as_good = |tried: &Tried| tried.prospect() >= all_off.prospect();
-    for k in 0..=count {
-        let same = at_same_place(own(fitting, k));
-        // What is best with everything off is best with less off, if it loses nothing.
-        if as_good(&same) && same.low() >= all_off.low() {
-            return same;
-        }
-        let tried = Tried::new(scene, search, with(own(fitting, k)));
-        if as_good(&tried) {
-            return tried;
-        }
+/// The verdict on the first of some trials; what the others are is kept beside it.
+fn conclude(
+    scene: &Scene<'_>,
+    effort: &Effort,
+    mut tried: Vec<Tried>,
+    upper_bound: f64,
+    looked_at: usize,
+) -> CupStudy {
+    let others = tried.split_off(1);
+    let Some(mut tried) = tried.pop() else { return nothing("no placement could be formed") };
+    if tried.answer.least <= 0.0
+        && let Some(placement) = &tried.answer.placement
+    {
+        let fixed = [None; space::CHOICES];
+        let question = Question { scene, choice: &tried.choice, fixed };
+        let shown = nearest_to_fitting(&question, effort, placement);
+        tried.answer.placement = shown.or(tried.answer.placement);
     }
-    // Other fittings' pieces must come off too: put back, one after another, what need not.
-    let mut removed = all_off.choice.removed.clone();
-    let mut index = removed.len();
-    while index > 0 {
-        index -= 1;
-        let piece = removed[index];
-        // What comes off after it must be back before it can be.
-        let held =
-            removed.iter().any(|r| r.fitting == piece.fitting && r.removable > piece.removable);
-        if piece.fitting == fitting || held {
-            continue;
-        }
-        let mut fewer = removed.clone();
-        fewer.remove(index);
-        if as_good(&at_same_place(fewer.clone())) {
-            removed = fewer;
-        }
-    }
-    let tried = Tried::new(scene, search, with(removed.clone()));
-    if as_good(&tried) { tried } else { at_same_place(removed) }
-}
-
-fn conclude(scene: &Scene<'_>, tried: Tried, upper_bound: f64, looked_at: usize) -> CupStudy {
-    let least = tried.assessment.as_ref().and_then(Assessment::least);
-    let undecided: Vec<String> = tried
-        .assessment
+    let assessment = tried.answer.placement.as_ref().and_then(|placement| {
+        Some(assess(&Situation::new(scene, &tried.choice, placement)?))
+    });
+    let least = assessment.as_ref().and_then(Assessment::least);
+    let undecided: Vec<String> = assessment
         .iter()
         .flat_map(Assessment::undecided)
         .map(|u| format!("{}: {}; {}", u.check.word(), u.reason, u.remedy))
         .collect();
-    let proven = upper_bound < 0.0;
-    let resolution = tried.answer.resolution;
+    let proven = tried.prospect() == Prospect::None;
     let mut reasons = Vec::new();
     let verdict = match least {
         _ if proven => Verdict::DoesNotFit,
@@ -284,38 +356,53 @@ fn conclude(scene: &Scene<'_>, tried: Tried, upper_bound: f64, looked_at: usize)
             reasons.push("no placement could be formed".into());
             Verdict::CannotTell
         }
-        Some(least) if least.high < -resolution => Verdict::DoesNotFit,
         Some(least) if least.low > 0.0 && undecided.is_empty() => {
             if tried.choice.removed.is_empty() { Verdict::Fits } else { Verdict::FitsAfterRemoval }
         }
         Some(least) => {
             reasons = undecided;
-            if least.low <= 0.0 && least.high > 0.0 {
-                reasons.extend(straddles(scene, &tried));
-            } else if least.high <= 0.0 {
+            if let Some(assessment) = &assessment {
+                reasons.extend(straddles(scene, assessment));
+            }
+            if least.high <= 0.0 {
                 reasons.push(
-                    "the best placement found misses by less than the search's resolution".into(),
+                    "no placement that fits was found, and it is not proven that there is none"
+                        .into(),
                 );
             }
             Verdict::CannotTell
         }
     };
+    let alternatives = if proven {
+        Vec::new()
+    } else {
+        others
+            .iter()
+            .filter(|t| t.prospect() == tried.prospect() && t.choice.removed != tried.choice.removed)
+            .map(|t| Alternative { removed: t.choice.removed.clone(), least: t.answer.least })
+            .collect()
+    };
+    let proofs = std::iter::once(&tried)
+        .chain(others.iter().filter(|_| proven))
+        .filter_map(|t| Some((t.choice.clone(), t.answer.proof.clone()?)))
+        .collect();
     CupStudy {
         verdict,
         proven,
         reasons,
         choice: Some(tried.choice),
         placement: tried.answer.placement,
-        assessment: tried.assessment,
+        assessment,
         upper_bound,
+        alternatives,
+        proofs,
         looked_at,
     }
 }
 
 /// Why a trial whose margins reach over zero cannot be told, one sentence per check, with what to
 /// measure better.
-fn straddles(scene: &Scene<'_>, tried: &Tried) -> Vec<String> {
-    let Some(assessment) = &tried.assessment else { return Vec::new() };
+fn straddles(scene: &Scene<'_>, assessment: &Assessment) -> Vec<String> {
     let straddling = |m: &&Margin| m.margin.low <= 0.0 && m.margin.high > 0.0;
     assessment
         .outcomes

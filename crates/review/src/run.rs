@@ -5,7 +5,7 @@ use crate::request::Request;
 use assembly::parts::PartError;
 use assembly::{CarTop, Kit};
 use fitup::search::free_bearings;
-use fitup::{CoarseToFine, CupStudy, Scene, Verdict, study_cup};
+use fitup::{CupStudy, Effort, Scene, Verdict, study_cup};
 use measure::Angle;
 use rayon::prelude::*;
 use std::cmp::Ordering;
@@ -101,7 +101,7 @@ pub fn review(
     let studies: Vec<CupResult> = pairs
         .par_iter()
         .map(|&(fitting, cup)| {
-            let study = study_cup(&scene, &CoarseToFine, fitting, cup);
+            let study = study_cup(&scene, &Effort::default(), fitting, cup);
             progress(Progress { done: done.fetch_add(1, Relaxed) + 1, total });
             CupResult { cup, study }
         })
@@ -181,6 +181,8 @@ mod tests {
             placement: Some(placement),
             assessment: Some(Assessment { outcomes: vec![outcome] }),
             upper_bound: f64::INFINITY,
+            alternatives: vec![],
+            proofs: vec![],
             looked_at: 1,
         };
         CupResult { cup, study }

@@ -138,10 +138,11 @@ fn stack(kit: &Kit, choice: &Choice, part: RigPart) -> f64 {
     }
 }
 
-fn contact(car: &CarTop, a: Part, b: Part) -> Option<Contact> {
+fn contact(car: &CarTop, choice: &Choice, a: Part, b: Part) -> Option<Contact> {
     match (a, b) {
         (Part::Rig(a), Part::Rig(b)) => allowed_contact(a, b),
         (Part::Rig(RigPart::Gasket), Part::Car(id)) if id == car.plate => Some(Contact::Seated),
+        (Part::Rig(RigPart::Cup), Part::Car(id)) if covered(car, choice, id) => Some(Contact::Own),
         (Part::Rig(RigPart::Foot(_)), Part::Car(id)) if id == car.housing[0] => {
             Some(Contact::Seated)
         }
@@ -186,7 +187,7 @@ impl Claim<'_> {
         for (i, a) in rig.iter().enumerate() {
             for b in rig[i + 1..].iter().chain(&on_car) {
                 faults.pairs += 1;
-                match contact(car, a.part, b.part) {
+                match contact(car, self.choice, a.part, b.part) {
                     Some(Contact::Own) => {}
                     Some(kind) => self.touch(&mut faults, a, b, kind),
                     None => self.gap(&mut faults, a, b),
@@ -283,7 +284,16 @@ impl Claim<'_> {
         let name = format!("{:?} and {:?}", a.part, b.part);
         // Parts that stand on each other move together.
         let deviation = a.deviation - a.stack + b.deviation - b.stack;
-        let tolerance = self.kit.rules.contact + deviation;
+        // The ball finds its seat, from as far to the side as its own rule allows.
+        let drawn_in = match (a.part, b.part) {
+            (Part::Rig(RigPart::Cup), Part::Rig(RigPart::Screw)) => {
+                let lines =
+                    poses::lines(self.kit, &self.sample.car, self.choice, self.placement);
+                poses::off_line(lines.lower, lines.axis).abs()
+            }
+            _ => 0.0,
+        };
+        let tolerance = self.kit.rules.contact + deviation + drawn_in;
         let found = compare(&a.heap, &b.heap, 10.0 + 2.0 * tolerance);
         let deep = if found.distance() < SAME { sunk(&a.heap, &b.heap) } else { 0.0 };
         let apart = if kind == Contact::Seated { found.distance() } else { 0.0 };

@@ -5,12 +5,13 @@ use crate::kit::{Cup, Dim, Gasket, Kit, PartKind};
 use crate::rig::{gasket_of, rim_height};
 use nalgebra::Point2;
 use solids::Body;
-use solids::build::{SidePort, arc, revolve};
+use solids::build::{Boss, arc, boss, revolve};
 use std::f64::consts::FRAC_PI_2;
 
-/// A cup without its side port, in the cup frame, its rim on the bottom of its gasket's groove: one
-/// closed shell, round about the cup's axis. The side port's bore is not cut: nothing outside the
-/// cup reaches into it, and what is inside is kept within the cavity by its own rule.
+/// The space that a cup takes up, in the cup frame, its rim on the bottom of its gasket's groove: one
+/// closed shell, round about the cup's axis. The cavity is filled from just above the gasket up to
+/// the crown, for nothing but the fitting may stand in it, and that is kept within it by a rule of
+/// its own; the side port is [a part of its own](side_port).
 ///
 /// Deviation: the greater of
 /// wall and crown: hypot(inside diameter / 2 + wall, rim + inside height + crown);
@@ -73,11 +74,11 @@ pub fn cup(kit: &Kit, cup: &Cup) -> Result<Body, PartError> {
         cup.port_face.nominal > outside,
         "port-face must lie outside the wall: more than half the outside diameter",
     )?;
-    let boss = 0.5 * cup.port_diameter.nominal;
+    let port = 0.5 * cup.port_diameter.nominal;
     make.require(
-        boss < inside + 0.5 * cup.wall.nominal
-            && boss < cup.port_height.nominal
-            && cup.port_height.nominal + boss < crown - rim,
+        port < inside + 0.5 * cup.wall.nominal
+            && port < cup.port_height.nominal
+            && cup.port_height.nominal + port < crown - rim,
         "the side port's boss must lie within the wall's width and below the crown",
     )?;
     make.require(
@@ -105,7 +106,8 @@ pub fn cup(kit: &Kit, cup: &Cup) -> Result<Body, PartError> {
         *last = Point2::new(0.0, socket);
     }
     profile.extend(sphere);
-    profile.extend([Point2::new(0.0, under), Point2::new(inside, under)]);
+    let filled = (gasket.thickness.nominal + ABOVE_GASKET).min(under);
+    profile.extend([Point2::new(0.0, filled), Point2::new(inside, filled)]);
     let mesh = make.built(revolve(&profile, chord))?;
 
     Ok(Maker::body(
@@ -117,11 +119,11 @@ pub fn cup(kit: &Kit, cup: &Cup) -> Result<Body, PartError> {
     ))
 }
 
-/// The boss of a cup's side port with its bore, in the cup frame, from the middle of the wall to its
-/// face.
+/// The boss of a cup's side port, in the cup frame, from the middle of the wall to its face: solid,
+/// for nothing reaches into its bore.
 ///
-/// Deviation, from the tolerances: hypot(port face, rim + port height + max(port diameter, port
-/// bore) / 2), with rim as in [`cup`].
+/// Deviation, from the tolerances: hypot(port face, rim + port height + port diameter / 2), with rim
+/// as in [`cup`].
 ///
 /// # Errors
 /// As for [`cup`].
@@ -129,19 +131,18 @@ pub fn side_port(kit: &Kit, cup: &Cup) -> Result<Body, PartError> {
     self::cup(kit, cup)?;
     let make = Maker::new(kit, PartKind::Cup)?;
     let gasket = gasket_of(kit, cup).ok_or_else(|| PartError::NoGasket(cup.gasket.clone()))?;
-    let port = SidePort {
+    let shape = Boss {
+        from: 0.5 * (cup.inside_diameter.nominal + cup.wall.nominal),
         height: rim_height(gasket) + cup.port_height.nominal,
-        boss: cup.port_diameter.nominal,
-        bore: cup.port_bore.nominal,
+        diameter: cup.port_diameter.nominal,
         face: cup.port_face.nominal,
     };
-    let middle = 0.5 * (cup.inside_diameter.nominal + cup.wall.nominal);
-    let mesh = make.built(solids::build::side_port(&port, middle, make.chord.half()))?;
+    let mesh = make.built(boss(&shape, make.chord))?;
     let tolerances = square([
         cup.port_face.tolerance,
         rim_tolerance(gasket)
             + cup.port_height.tolerance
-            + 0.5 * cup.port_diameter.tolerance.max(cup.port_bore.tolerance),
+            + 0.5 * cup.port_diameter.tolerance,
     ]);
     Ok(Maker::body(
         format!("side port of cup {}", cup.name),
@@ -153,6 +154,10 @@ pub fn side_port(kit: &Kit, cup: &Cup) -> Result<Body, PartError> {
 }
 
 pub(super) const GROOVE: &str = "the gasket's groove-depth must be less than its thickness";
+
+/// How far above the gasket the filled cavity begins, mm: the groove's inner lip is no obstacle. Our
+/// choice.
+const ABOVE_GASKET: f64 = 1.0;
 
 /// The bound of [`cup`]'s documentation, mm.
 fn tolerances(cup: &Cup, gasket: &Gasket, ball: &Dim) -> f64 {

@@ -96,8 +96,6 @@ pub(crate) struct Ledger<'l, 's> {
     /// Stop once the least margin is surely below this.
     floor: f64,
     least: Least,
-    /// Look only at pairs with this rig part.
-    only: Option<RigPart>,
     margins: Vec<Margin>,
     undecided: Vec<Undecided>,
 }
@@ -116,7 +114,6 @@ impl<'l, 's> Ledger<'l, 's> {
             least_only: false,
             floor: f64::NEG_INFINITY,
             least: Least { low: f64::INFINITY, high: f64::INFINITY },
-            only: None,
             margins: Vec::new(),
             undecided: Vec::new(),
         }
@@ -138,7 +135,7 @@ impl<'l, 's> Ledger<'l, 's> {
 
     /// Whether this run looks at the placing rules of a scope, which belong to no single pair.
     pub(crate) fn wants_rules(&self, scope: Scope) -> bool {
-        self.only.is_none() && self.wants(scope)
+        self.wants(scope)
     }
 
     pub(crate) fn push(&mut self, margin: Margin) {
@@ -218,7 +215,15 @@ impl<'l, 's> Ledger<'l, 's> {
     fn contact(&mut self, check: Check, a: RigPart, b: Part, contact: Contact) {
         let s = self.situation;
         let deviation = s.deviation_in_contact(Part::Rig(a)) + s.deviation_in_contact(b);
-        let tolerance = s.scene.kit.rules.contact + deviation;
+        // The ball finds its seat, from as far to the side as its own rule allows.
+        let drawn_in = match (a, b) {
+            (RigPart::Cup, Part::Rig(RigPart::Screw)) => {
+                let axis = nalgebra::Point2::from(s.pose.seat.xy().coords);
+                s.pose.line.offset_of(axis).abs()
+            }
+            _ => 0.0,
+        };
+        let tolerance = s.scene.kit.rules.contact + deviation + drawn_in;
         let far = 10.0 + 2.0 * tolerance;
         // Surfaces that lie on each other have no short way out to be found; the certified depth
         // is what counts.
@@ -257,8 +262,7 @@ impl<'l, 's> Ledger<'l, 's> {
         let parts = s.rig_parts();
         for &part in &parts {
             for id in s.present() {
-                let skipped = self.only.is_some_and(|only| only != part);
-                if skipped || owner_on_car(s, part, id) != check || !self.wants(scope_on_car(part))
+                if owner_on_car(s, part, id) != check || !self.wants(scope_on_car(part))
                 {
                     continue;
                 }
@@ -266,6 +270,7 @@ impl<'l, 's> Ledger<'l, 's> {
                     self.hole(check, part, id);
                 }
                 match contact_on_car(s, part, id) {
+                    Some(Contact::Own) => {}
                     Some(contact) if self.is_complete() => {
                         self.contact(check, part, Part::Car(id), contact);
                     }
@@ -276,10 +281,7 @@ impl<'l, 's> Ledger<'l, 's> {
         }
         for (i, &first) in parts.iter().enumerate() {
             for &second in &parts[i + 1..] {
-                let skipped = self.only.is_some_and(|only| only != first && only != second);
-                if skipped
-                    || owner_in_rig(first, second) != check
-                    || !self.wants(scope_in_rig(first, second))
+                if owner_in_rig(first, second) != check || !self.wants(scope_in_rig(first, second))
                 {
                     continue;
                 }
@@ -379,9 +381,11 @@ fn owner_of_clamp(part: RigPart) -> Check {
 }
 
 /// The contact allowed by design between a rig part and a car body.
-fn contact_on_car(s: &Situation<'_>, part: RigPart, id: BodyId) -> Option<Contact> {
+pub(crate) fn contact_on_car(s: &Situation<'_>, part: RigPart, id: BodyId) -> Option<Contact> {
     match (part, s.kind(id)) {
         (RigPart::Gasket, PartKind::Plate) => Some(Contact::Seated),
+        // The fitting stands in the cavity, which its own rule measures.
+        (RigPart::Cup, _) if s.is_covered(id) => Some(Contact::Own),
         (RigPart::Foot(_), PartKind::Housing) if s.sidewall() == Some(id) => Some(Contact::Seated),
         _ => None,
     }
@@ -440,31 +444,8 @@ impl Least {
 /// so that of less than that nothing is known but that it is less. Contacts and the sampling of the
 /// land are left to [`assess`].
 pub fn least_margin(situation: &Situation<'_>, scope: Scope, floor: f64) -> Least {
-    least_with(situation, Some(scope), None, floor)
-}
-
-/// The room inside the cup alone: cheap, and no margin in the cup's scope is above it.
-pub(crate) fn least_cavity(situation: &Situation<'_>) -> Least {
     let mut ledger = Ledger::new(situation);
-    ledger.least_only = true;
-    cover::cavity(&mut ledger);
-    ledger.least
-}
-
-/// The least margin of one rig part over its pairs in a scope.
-pub(crate) fn least_of_part(situation: &Situation<'_>, part: RigPart) -> Least {
-    least_with(situation, Some(scope_on_car(part)), Some(part), f64::NEG_INFINITY)
-}
-
-fn least_with(
-    situation: &Situation<'_>,
-    scope: Option<Scope>,
-    only: Option<RigPart>,
-    floor: f64,
-) -> Least {
-    let mut ledger = Ledger::new(situation);
-    ledger.scope = scope;
-    ledger.only = only;
+    ledger.scope = Some(scope);
     ledger.least_only = true;
     ledger.ceiling = FAR;
     ledger.floor = floor;

@@ -7,14 +7,14 @@
 //! not exceed the chord error asked for. Where two curvatures meet (a ball, an elbow's heel) each
 //! gets half of the chord error.
 
+mod boss;
 mod elbow;
 mod extrude;
-mod port;
 mod revolve;
 
 pub use elbow::{Run, bent_run};
 pub use extrude::{block, extrude, hexagonal_prism};
-pub use port::{SidePort, side_port};
+pub use boss::{Boss, boss};
 pub use revolve::{cylinder, revolve};
 
 use nalgebra::{Isometry3, Point2, Point3, Translation3, UnitQuaternion, Vector3};
@@ -89,9 +89,9 @@ pub enum BuildError {
     /// another outline.
     #[error("an outline has no area, crosses itself or touches another outline")]
     BadOutline,
-    /// A side port as wide as its wall, or whose bore or face contradict its boss.
-    #[error("the side port's boss does not fit its wall")]
-    BadPort,
+    /// A boss as wide as its cylinder, or whose face lies inside it.
+    #[error("the boss does not fit its cylinder")]
+    BadBoss,
 }
 
 fn finite(values: impl IntoIterator<Item = f64>) -> Result<(), BuildError> {
@@ -305,36 +305,30 @@ mod tests {
         }
 
         #[test]
-        fn a_side_port_stands_on_its_cylinder(
+        fn a_boss_stands_on_its_cylinder(
             from in 30.0..180.0_f64,
-            boss in 0.15..0.95_f64,
-            bore in 0.2..0.95_f64,
+            part in 0.15..0.95_f64,
             beyond in 1.0..40.0_f64,
             error in 0.02..0.4_f64,
         ) {
-            let (boss, bore) = (boss * from, bore * boss * from);
-            prop_assume!(bore < boss - 0.5);
-            let (height, face) = (17.0, from + beyond);
-            let port = SidePort { height, boss: 2.0 * boss, bore: 2.0 * bore, face };
-            let mesh = side_port(&port, from, chord(error)).unwrap();
+            let (radius, height, face) = (part * from, 17.0, from + beyond);
+            let shape = Boss { from, height, diameter: 2.0 * radius, face };
+            let mesh = boss(&shape, chord(error)).unwrap();
             assert_sound(&mesh, 1);
             for p in samples(&mesh) {
                 let from_axis = p.coords.xy().norm();
                 let from_port = p.y.hypot(p.z - height);
-                let off = [from_axis - from, from_port - boss, from_port - bore, p.x - face];
+                let off = [from_axis - from, from_port - radius, p.x - face];
                 let nearest = off.iter().fold(f64::INFINITY, |a, b| a.min(b.abs()));
                 prop_assert!(nearest <= error * (1.0 + 1e-6), "{nearest} at {p}");
             }
-            // Over a disc about the port's axis, the depth from the face back to the cylinder.
-            let depth = |disc: f64| -> f64 {
-                let n = 4000;
-                (0..n).map(|i| {
-                    let y = disc * (2.0 * (f64::from(i) + 0.5) / f64::from(n) - 1.0);
-                    let width = 2.0 * (disc * disc - y * y).sqrt();
-                    (face - (from * from - y * y).sqrt()) * width * 2.0 * disc / f64::from(n)
-                }).sum()
-            };
-            let exact = depth(boss) - depth(bore);
+            // Over the boss's section, the depth from the face back to the cylinder.
+            let n = 4000;
+            let exact: f64 = (0..n).map(|i| {
+                let y = radius * (2.0 * (f64::from(i) + 0.5) / f64::from(n) - 1.0);
+                let width = 2.0 * (radius * radius - y * y).sqrt();
+                (face - (from * from - y * y).sqrt()) * width * 2.0 * radius / f64::from(n)
+            }).sum();
             let slack = error * area(&mesh) + 1e-4 * exact;
             prop_assert!((volume(&mesh) - exact).abs() < slack, "{} {exact}", volume(&mesh));
         }
@@ -427,16 +421,11 @@ mod tests {
     }
 
     #[test]
-    fn a_port_off_its_cylinder_is_refused() {
-        let good = SidePort { height: 45.0, boss: 60.0, bore: 40.0, face: 80.0 };
-        let build = |port: SidePort| side_port(&port, 55.0, chord(0.1));
-        assert_sound(&build(good).unwrap(), 1);
-        for bad in [
-            SidePort { boss: 111.0, ..good },
-            SidePort { bore: 60.0, ..good },
-            SidePort { face: 55.0, ..good },
-        ] {
-            assert_eq!(build(bad), Err(BuildError::BadPort), "{bad:?}");
+    fn a_boss_off_its_cylinder_is_refused() {
+        let good = Boss { from: 55.0, height: 45.0, diameter: 60.0, face: 80.0 };
+        assert_sound(&boss(&good, chord(0.1)).unwrap(), 1);
+        for bad in [Boss { diameter: 111.0, ..good }, Boss { face: 55.0, ..good }] {
+            assert_eq!(boss(&bad, chord(0.1)), Err(BuildError::BadBoss), "{bad:?}");
         }
     }
 

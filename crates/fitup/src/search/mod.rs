@@ -1,0 +1,850 @@
+//! The search for the placement with the greatest least margin, with its proof.
+//!
+//! Branch and bound over the placement space of a choice ([`space`]). What is known of it is a pool
+//! of [`witness`]es: upper bounds of single margins, each found at some placement and true at every
+//! other. The bound of a cell is a weighted mean of witnesses ([`bound`]). The cell with the
+//! greatest bound is looked at where that mean is greatest ([`probe`]): either some margins are
+//! short there, which gives new witnesses, or it is a better placement than the best so far. A cell
+//! that its witnesses do not close is split, along the variable whose width adds most to its bound,
+//! or by the options of a discrete variable on which what is short depends.
+//!
+//! What is left at the end is a tree of cells, each closed by weights of witnesses: a proof that
+//! anyone can check who can measure the distance of two points ([`Proof`]).
+
+pub mod bound;
+pub mod motion;
+pub mod probe;
+pub mod space;
+pub mod weigh;
+pub mod witness;
+
+use crate::checks::{Scope, least_margin};
+use crate::scene::Scene;
+use crate::situation::Situation;
+use measure::Angle;
+use std::f64::consts::{PI, TAU};
+use crate::margin::Part;
+use assembly::car_top::BodyId;
+use assembly::{Choice, Placement};
+use bound::{Bounded, bound, ceiling, nearest, some_options};
+use probe::{Found, Probe};
+use space::{CHOICES, Cell, Options, Space, VARIABLES, Values, hole, var};
+use std::cmp::Ordering;
+use std::collections::{BTreeSet, BinaryHeap};
+use weigh::{Linear, Weighed, weigh};
+use witness::{At, Bench, Ground, Law, Sense, Witness};
+
+/// A question to the search.
+pub struct Question<'q> {
+    /// Car top and kit.
+    pub scene: &'q Scene<'q>,
+    /// Fitting, cup, ports, what is off.
+    pub choice: &'q Choice,
+    /// Discrete variables that are not searched, with their options (see [`space`]).
+    pub fixed: [Option<usize>; CHOICES],
+}
+
+/// How hard to search.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Effort {
+    /// Stop when no placement can be better than the best found by more than this, mm.
+    pub tolerance: f64,
+    /// Cells looked at, at most, for one question.
+    pub most_cells: usize,
+}
+
+impl Default for Effort {
+    fn default() -> Self {
+        Self { tolerance: 0.1, most_cells: 3_000 }
+    }
+}
+
+/// What a search found.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Answer {
+    /// The best placement found; `None` when the choice does not define one.
+    pub placement: Option<Placement>,
+    /// The lower end of its least margin, mm, contacts and the sampling of the land apart.
+    pub least: f64,
+    /// No placement that keeps the rules has a least margin whose lower end is above this, mm.
+    pub upper_bound: f64,
+    /// What proves that nothing fits, or else the upper bound; `None` where the search gave up.
+    pub proof: Option<Proof>,
+    /// How many placements were looked at.
+    pub looked_at: usize,
+}
+
+impl Answer {
+    fn nothing() -> Self {
+        Self {
+            placement: None,
+            least: f64::NEG_INFINITY,
+            upper_bound: f64::INFINITY,
+            proof: None,
+            looked_at: 0,
+        }
+    }
+
+    /// Whether it is proven that no placement fits, whatever the deviations.
+    pub fn is_proven_not_to_fit(&self) -> bool {
+        self.proof.as_ref().is_some_and(|p| p.sense == Sense::High && p.bound < 0.0)
+    }
+}
+
+/// A proof that no placement has a least margin above a bound.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Proof {
+    /// The end of the margins that it is about.
+    pub sense: Sense,
+    /// The bound, mm.
+    pub bound: f64,
+    /// The space.
+    pub space: Space,
+    /// Discrete variables that are fixed.
+    pub fixed: [Option<usize>; CHOICES],
+    /// The witnesses that the leaves use.
+    pub witnesses: Vec<Witness>,
+    /// The cells, in pre-order.
+    pub nodes: Vec<Node>,
+}
+
+impl Proof {
+    /// The car top's bodies on which it rests.
+    pub fn bodies(&self) -> BTreeSet<BodyId> {
+        let of = |witness: &Witness| match &witness.ground {
+            Ground::Points(points) => points.parts.map(|part| match part {
+                Part::Car(id) => Some(id),
+                Part::Rig(_) => None,
+            }),
+            Ground::Rule(Law::CavitySide(id, ..) | Law::CavityTop(id, _)) => [Some(*id), None],
+            Ground::Rule(_) => [None, None],
+        };
+        self.witnesses.iter().flat_map(of).flatten().collect()
+    }
+}
+
+/// A node of a proof's tree.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Node {
+    /// Two halves along a continuous variable.
+    Halve(usize),
+    /// One cell for each option of a discrete variable.
+    Choose(usize),
+    /// Closed by these witnesses with these weights.
+    Leaf(Vec<(usize, f64)>),
+}
+
+/// Searches one choice.
+pub fn search(question: &Question<'_>, effort: &Effort) -> Answer {
+    let began = std::time::Instant::now();
+    let answer = begun(question, effort, |search| search.run()).unwrap_or_else(Answer::nothing);
+    if std::env::var("TRACE").is_ok() { eprintln!("SEARCH f{} c{} p{:?} r{} {:.3}s looked {} nodes {} least {:.3} bound {:.3} sense {:?}", question.choice.fitting, question.choice.cup, question.choice.ports, question.choice.removed.len(), began.elapsed().as_secs_f64(), answer.looked_at, answer.proof.as_ref().map_or(0,|p|p.nodes.len()), answer.least, answer.upper_bound, answer.proof.as_ref().map(|p|p.sense)); }
+    answer
+}
+
+/// Sets a search up. `None` for a choice that does not exist.
+fn begun<R>(
+    question: &Question<'_>,
+    effort: &Effort,
+    work: impl FnOnce(Search<'_>) -> R,
+) -> Option<R> {
+    let space = Space::of(question.scene, question.choice)?;
+    let bench = Bench::new(question.scene, question.choice, &space.low, &space.high)?;
+    let probe = Probe::new(&bench, &[0; CHOICES])?;
+    Some(work(Search {
+        bench: &bench,
+        probe,
+        effort: *effort,
+        fixed: question.fixed,
+        pool: bench.laws(),
+        nodes: Vec::new(),
+        open: BinaryHeap::new(),
+        best: None,
+        nearest: None,
+        cells: 0,
+        begun_with: 0.0,
+        space,
+    }))
+}
+
+/// A placement to show where nothing fits: uphill from one that the search came upon.
+pub fn nearest_to_fitting(
+    question: &Question<'_>,
+    effort: &Effort,
+    placement: &Placement,
+) -> Option<Placement> {
+    begun(question, effort, |mut search| {
+        let turns = &question.scene.kit.outlet.elbow_turns;
+        let (values, options) = space::numbers(placement, turns);
+        search.climb(values, options);
+        search.best.map(|best| search.placement(&best))
+    })?
+}
+
+/// A node of the search's tree, with the number of its first child where it has any.
+#[derive(Debug, Clone)]
+enum Branch {
+    Halve(usize, usize),
+    Choose(usize, usize),
+    Closed(Bounded, Vec<usize>),
+}
+
+/// A cell that may still hold something better.
+#[derive(Debug)]
+struct Open {
+    bound: f64,
+    node: usize,
+    cell: Cell,
+    /// Witnesses that are likely to bound it.
+    near: Vec<usize>,
+}
+
+impl PartialEq for Open {
+    fn eq(&self, other: &Self) -> bool {
+        self.cmp(other) == Ordering::Equal
+    }
+}
+impl Eq for Open {}
+impl PartialOrd for Open {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+impl Ord for Open {
+    fn cmp(&self, other: &Self) -> Ordering {
+        self.bound.total_cmp(&other.bound).then(other.node.cmp(&self.node))
+    }
+}
+
+/// A placement by its numbers, with the lower end of its least margin.
+#[derive(Debug, Clone, Copy)]
+struct Spot {
+    values: Values,
+    options: Options,
+    least: f64,
+}
+
+struct Search<'s> {
+    bench: &'s Bench<'s>,
+    probe: Probe<'s, 's>,
+    effort: Effort,
+    fixed: [Option<usize>; CHOICES],
+    pool: Vec<Witness>,
+    nodes: Vec<Branch>,
+    open: BinaryHeap<Open>,
+    /// The best placement whose every margin is known.
+    best: Option<Spot>,
+    /// Where the search last looked with the least amiss.
+    nearest: Option<Spot>,
+    cells: usize,
+    /// The least margin known when the tree was begun.
+    begun_with: f64,
+    space: Space,
+}
+
+/// Looks at one cell at most, while each look brings its bound down by a good part.
+const LOOKS: usize = 6;
+/// Margins asked for at one look.
+const MOST_SHORT: usize = 3;
+/// Depths of overlaps are looked for as far as this, mm, or as the cell is wide.
+const DEEPEST: f64 = 40.0;
+const SHALLOWEST: f64 = 1.0;
+/// Steps of the climb to a better placement, at most.
+const MOST_STEPS: usize = 14;
+/// Margins this much above the least are kept in mind during the climb, mm.
+const WINDOW: f64 = 6.0;
+/// Left to the rules in the climb, mm.
+const RESERVE: f64 = 0.02;
+/// An outlet's turn that counts as a move by one millimetre, radians.
+const TURN: f64 = 1.0 / 150.0;
+
+impl<'s> Search<'s> {
+    fn run(mut self) -> Answer {
+        let root = Cell { chosen: self.fixed, ..self.space.whole() };
+        let mut done = false;
+        while !done && self.cells < self.effort.most_cells {
+            self.begin(&root);
+            done = self.close(Sense::Low);
+        }
+        let mut upper_bound = self.upper_bound();
+        let mut proof = None;
+        let fits = self.best.is_some_and(|b| b.least > 0.0);
+        if done && !fits {
+            // Nothing surely fits. Does anything possibly?
+            let reopened = self.reopen(&root);
+            self.open.extend(reopened);
+            if self.close(Sense::High) && self.open.is_empty() {
+                proof = Some(self.proof(Sense::High));
+            }
+        }
+        if proof.is_none() && done {
+            upper_bound = upper_bound.max(self.best.map_or(f64::NEG_INFINITY, |b| b.least));
+            if fits || self.open.is_empty() {
+                proof = Some(self.proof(Sense::Low));
+            }
+        }
+        if let Some(p) = &proof {
+            upper_bound = upper_bound.min(p.bound);
+        }
+        if fits {
+            self.settle();
+        }
+        let spot = self.best.or(self.nearest).or_else(|| {
+            let options = self.options(&root);
+            Some(Spot { values: root.middle(), options, least: f64::NEG_INFINITY })
+        });
+        let placement = spot.map(|s| self.placement(&s));
+        Answer {
+            placement,
+            least: spot.map_or(f64::NEG_INFINITY, |s| s.least),
+            upper_bound,
+            proof,
+            looked_at: self.probe.count,
+        }
+    }
+
+    /// Begins with the whole space, with what is known by now.
+    fn begin(&mut self, root: &Cell) {
+        self.nodes.clear();
+        self.open.clear();
+        let near: Vec<usize> = (0..self.pool.len()).collect();
+        let bounded = self.bounded(root, &near, Sense::Low);
+        self.nodes.push(Branch::Closed(bounded.clone(), near.clone()));
+        self.open.push(Open { bound: bounded.value, node: 0, cell: root.clone(), near });
+        self.begun_with = self.best.map_or(0.0, |b| b.least.max(0.0));
+    }
+
+    /// Whether the best placement has become so much better that a new beginning pays: a cell that
+    /// was split by what was short of less may be closed as a whole now.
+    fn is_worth_beginning_again(&self) -> bool {
+        let best = self.best.map_or(0.0, |b| b.least);
+        self.nodes.len() > 8 && best > self.begun_with + self.effort.tolerance
+    }
+
+    fn bounded(&self, cell: &Cell, near: &[usize], sense: Sense) -> Bounded {
+        bound(self.bench, &self.pool, near, cell, sense)
+    }
+
+    /// Bounds below this close a cell.
+    fn limit(&self, sense: Sense) -> f64 {
+        match (sense, self.best) {
+            (Sense::High, _) => 0.0,
+            (Sense::Low, Some(best)) if best.least > 0.0 => best.least + self.effort.tolerance,
+            (Sense::Low, _) => 0.0,
+        }
+    }
+
+    /// Works on the open cells until all are closed. False when it gives up, or, in the sense of
+    /// the best case, when a placement turns up that may fit.
+    fn close(&mut self, sense: Sense) -> bool {
+        while let Some(open) = self.open.pop() {
+            if open.bound < self.limit(sense) {
+                // The node holds its weights already.
+                if sense == Sense::Low {
+                    self.open.clear();
+                    break;
+                }
+                continue;
+            }
+            self.cells += 1;
+            if self.cells > self.effort.most_cells {
+                self.open.push(open);
+                return false;
+            }
+            if self.work_on(open, sense) {
+                return false;
+            }
+            if sense == Sense::Low && self.is_worth_beginning_again() {
+                return false;
+            }
+        }
+        true
+    }
+
+    /// Looks at a cell and closes or splits it. True when a placement turned up that may fit, in
+    /// the sense of the best case.
+    fn work_on(&mut self, open: Open, sense: Sense) -> bool {
+        let Open { node, cell, mut near, .. } = open;
+        let options = self.options(&cell);
+        let mut bounded = self.bounded(&cell, &near, sense);
+        let mut choose = None;
+        // The variables on which what was short last depends.
+        let mut amiss = [false; VARIABLES];
+        for _ in 0..LOOKS {
+            let limit = self.limit(sense);
+            if bounded.value < limit {
+                break;
+            }
+            let at = At::new(&self.bench.mechanism, bounded.at, options);
+            let deep = self.width(&cell).clamp(SHALLOWEST, DEEPEST);
+            let found = self.probe.look((&at, &options), sense, (limit, MOST_SHORT), deep);
+            self.remember(&bounded.at, &options, &found);
+            if found.short.is_empty() {
+                if sense == Sense::High {
+                    return true;
+                }
+                let known = self.pool.len();
+                self.climb(bounded.at, options);
+                near.extend(known..self.pool.len());
+                bounded = self.bounded(&cell, &near, sense);
+                continue;
+            }
+            // By what holds all over the cell, if that is amiss by much; else some option must be
+            // chosen.
+            let worst = found.worst(limit, |_| true);
+            let applies = found.worst(limit, |w| w.holds_for(&cell.chosen));
+            let amount = |(w, value): &(Witness, f64)| w.amiss(*value, limit);
+            let much = |short: &&(Witness, f64)| {
+                amount(short) > 0.25 * worst.map_or(0.0, amount)
+            };
+            let applies = applies.filter(much);
+            match (applies, worst) {
+                (Some((shortest, _)), _) => amiss = shortest.moved_by,
+                (None, Some((shortest, _))) => choose = undecided(&cell, shortest),
+                (None, None) => {}
+            }
+            let applies = applies.is_some();
+            for (witness, _) in found.short {
+                if near.iter().all(|&i| self.pool[i] != witness) {
+                    near.push(self.pool.len());
+                    self.pool.push(witness);
+                }
+            }
+            if !applies {
+                break;
+            }
+            let tighter = self.bounded(&cell, &near, sense);
+            let gained = bounded.value - tighter.value;
+            bounded = tighter;
+            if gained < 0.2 * (bounded.value - limit) {
+                break;
+            }
+        }
+        if bounded.value < self.limit(sense) {
+            self.nodes[node] = Branch::Closed(bounded, near);
+            return false;
+        }
+        self.split((node, &cell), (&bounded, &near), choose, &amiss, sense);
+        false
+    }
+
+    fn split(
+        &mut self,
+        (node, cell): (usize, &Cell),
+        (bounded, near): (&Bounded, &[usize]),
+        choose: Option<usize>,
+        amiss: &[bool; VARIABLES],
+        sense: Sense,
+    ) {
+        let first = self.nodes.len();
+        let limit = self.limit(sense);
+        let parts = match choose {
+            Some(d) => {
+                self.nodes[node] = Branch::Choose(d, first);
+                let cells = (0..self.space.options[d]).map(|option| cell.with(d, option));
+                cells.map(|cell| self.part(cell, (bounded, near), sense)).collect()
+            }
+            None => {
+                let (k, parts) = self.halves(cell, (bounded, near), amiss, (sense, limit));
+                self.nodes[node] = Branch::Halve(k, first);
+                parts
+            }
+        };
+        for (i, (cell, bounded, near)) in parts.into_iter().enumerate() {
+            if bounded.value >= limit {
+                let near = near.clone();
+                self.open.push(Open { bound: bounded.value, node: first + i, cell, near });
+            }
+            self.nodes.push(Branch::Closed(bounded, near));
+        }
+    }
+
+    fn part(
+        &self,
+        cell: Cell,
+        whole: (&Bounded, &[usize]),
+        sense: Sense,
+    ) -> (Cell, Bounded, Vec<usize>) {
+        let near = nearest(self.bench, &self.pool, whole, &cell);
+        let bounded = self.bounded(&cell, &near, sense);
+        (cell, bounded, near)
+    }
+
+    /// The halves of a cell along the variable that brings their bounds down most; where none does by
+    /// much, along the widest of those on which what is amiss depends.
+    fn halves(
+        &self,
+        cell: &Cell,
+        (bounded, near): (&Bounded, &[usize]),
+        amiss: &[bool; VARIABLES],
+        (sense, limit): (Sense, f64),
+    ) -> (usize, Vec<(Cell, Bounded, Vec<usize>)>) {
+        /// What an unbounded half counts as, mm above the limit.
+        const UNBOUNDED: f64 = 100.0;
+        /// How much wider a cell may be in one variable than in another that is still split.
+        const SLIVER: f64 = 0.1;
+        /// The part of what is left that a split must gain.
+        const WORTH: f64 = 0.1;
+        let half = cell.half();
+        let size = |k: usize| {
+            if k == var::BEARING || k == var::LID { half[k] / TURN } else { half[k] }
+        };
+        let weighs = |k: usize| bounded.weights.iter().any(|(i, _)| self.pool[*i].moved_by[k]);
+        let parts = |k: usize| -> Vec<_> {
+            let halves = cell.halves(k).into_iter();
+            halves.map(|half| self.part(half, (bounded, near), sense)).collect()
+        };
+        let left = |bound: f64| (bound - limit).clamp(0.0, UNBOUNDED);
+        let whole = 2.0 * left(bounded.value);
+        let mut best: Option<(f64, usize, Vec<(Cell, Bounded, Vec<usize>)>)> = None;
+        let relevant: Vec<usize> =
+            (0..VARIABLES).filter(|&k| half[k] > 0.0 && (amiss[k] || weighs(k))).collect();
+        // A sliver gains as little from the next cut as from the last.
+        let widest = relevant.iter().map(|&k| size(k)).fold(0.0, f64::max);
+        for k in relevant.into_iter().filter(|&k| size(k) >= SLIVER * widest) {
+            let parts = parts(k);
+            let score: f64 = parts.iter().map(|p| left(p.1.value)).sum();
+            if best.as_ref().is_none_or(|b| score < b.0) {
+                best = Some((score, k, parts));
+            }
+        }
+        match best {
+            Some((score, k, parts)) if whole - score >= WORTH * whole => (k, parts),
+            _ => {
+                let any = amiss.iter().zip(&half).any(|(a, h)| *a && *h > 0.0);
+                let k = (0..VARIABLES)
+                    .filter(|&k| half[k] > 0.0 && (!any || amiss[k]))
+                    .max_by(|&a, &b| size(a).total_cmp(&size(b)))
+                    .unwrap_or(var::X);
+                (k, parts(k))
+            }
+        }
+    }
+
+    /// Options for a cell: those chosen, and for the others what the best placement has, or the
+    /// holes that leave the most travel.
+    fn options(&self, cell: &Cell) -> Options {
+        let mut options = some_options(cell);
+        if let Some(best) = self.best {
+            for d in 0..CHOICES {
+                options[d] = cell.chosen[d].unwrap_or(best.options[d]);
+            }
+            return options;
+        }
+        let [a, b] = assembly::placement::End::BOTH.map(hole);
+        let mut most = f64::NEG_INFINITY;
+        let range = |d: usize| match cell.chosen[d] {
+            Some(option) => option..option + 1,
+            None => 0..self.space.options[d],
+        };
+        let screw = &self.bench.scene.kit.screw;
+        let level = self.bench.scene.kit.rules.bar_level;
+        for i in range(a) {
+            for j in range(b) {
+                let mut tried = options;
+                (tried[a], tried[b]) = (i, j);
+                let lines = self.bench.mechanism.lines(&cell.middle(), &tried);
+                let used = lines.extension() - screw.retracted.nominal;
+                let left = used.min(screw.travel.nominal - used);
+                let value = left - 1e3 * (lines.rise.abs() - level).max(0.0);
+                if value > most {
+                    most = value;
+                    options = tried;
+                }
+            }
+        }
+        options
+    }
+
+    /// How far the parts can move within a cell, mm, roughly.
+    fn width(&self, cell: &Cell) -> f64 {
+        let half = cell.half();
+        half[var::X].hypot(half[var::Y]).max(half[var::SHIFT]).max(half[var::SHIFT + 1])
+    }
+
+    fn remember(&mut self, values: &Values, options: &Options, found: &Found) {
+        if self.nearest.is_none_or(|n| found.least > n.least) {
+            self.nearest = Some(Spot { values: *values, options: *options, least: found.least });
+        }
+    }
+
+    /// From a placement uphill: the margins near the least, as linear functions of the variables,
+    /// give the best move within a box around the placement, which shrinks when it leads down.
+    fn climb(&mut self, from: Values, options: Options) {
+        let chosen = options.map(Some);
+        let mut near: Vec<Witness> =
+            self.pool.iter().filter(|w| w.is_rule && w.holds_for(&chosen)).cloned().collect();
+        let mut here = self.measured(from, options, &mut near);
+        let mut size = 4.0;
+        for _ in 0..MOST_STEPS {
+            let half = self.box_around(&here.values, size);
+            let Some((moves, promised)) = self.uphill(&near, &here, &half) else { break };
+            if promised - here.least < 0.1 * self.effort.tolerance {
+                break;
+            }
+            let values = std::array::from_fn(|k| {
+                (here.values[k] + moves[k]).clamp(self.space.low[k], self.space.high[k])
+            });
+            let there = self.measured(values, options, &mut near);
+            if there.least > here.least {
+                if there.least - here.least > 0.5 * (promised - here.least) {
+                    size *= 2.0;
+                }
+                here = there;
+            } else {
+                size *= 0.3;
+            }
+            if size < 0.01 {
+                break;
+            }
+        }
+        if self.best.is_none_or(|b| here.least > b.least) {
+            self.best = Some(here);
+        }
+        let at = At::new(&self.bench.mechanism, here.values, options);
+        let sense = Sense::Low;
+        near.retain(|w| {
+            !w.is_rule && self.bench.value(w, &at) + w.constant(sense) < here.least + 1.0
+        });
+        self.pool.extend(near);
+    }
+
+    /// The least margin at a placement; witnesses of what is near it are added to `near`.
+    fn measured(&mut self, values: Values, options: Options, near: &mut Vec<Witness>) -> Spot {
+        let at = At::new(&self.bench.mechanism, values, options);
+        let sense = Sense::Low;
+        let known = near
+            .iter()
+            .filter(|w| !w.is_rule)
+            .map(|w| self.bench.value(w, &at) + w.constant(sense))
+            .fold(f64::INFINITY, f64::min);
+        // What is already known to be short needs no more than to be confirmed.
+        let limit = if known == f64::INFINITY { FAR } else { known.max(0.0) + WINDOW };
+        let found = self.probe.look((&at, &options), sense, (limit, usize::MAX), DEEPEST);
+        let least = found.least.min(FAR);
+        near.extend(found.short.into_iter().map(|(w, _)| w).filter(|w| !w.is_rule));
+        Spot { values, options, least }
+    }
+
+    /// Brings the best placement nearer to plain numbers where that costs nothing: the bar even, the
+    /// feet in the middle of their ports, the cup on the centreline, the outlet square to the bar.
+    fn settle(&mut self) {
+        let Some(mut best) = self.best else { return };
+        let lines = self.bench.mechanism.lines(&best.values, &best.options);
+        let square = lines.level.x.atan2(-lines.level.y);
+        let turn = (best.values[var::BEARING] - square) / PI;
+        let even = 0.5 * (self.space.low[var::SLIDE] + self.space.high[var::SLIDE]);
+        let plain = [
+            (var::SLIDE, even),
+            (var::SHIFT, 0.0),
+            (var::SHIFT + 1, 0.0),
+            (var::X, 0.0),
+            (var::Y, 0.0),
+            (var::BEARING, square + PI * turn.round()),
+        ];
+        for (k, plain) in plain {
+            for part in [0.0, 0.25, 0.5, 0.75] {
+                let mut values = best.values;
+                values[k] = plain + part * (best.values[k] - plain);
+                let at = At::new(&self.bench.mechanism, values, best.options);
+                let short = (best.least, 1);
+                let found = self.probe.look((&at, &best.options), Sense::Low, short, SHALLOWEST);
+                if found.short.is_empty() {
+                    best.values = values;
+                    break;
+                }
+            }
+        }
+        self.best = Some(best);
+    }
+
+    /// Half widths of a box around a placement within the space, for steps of `size` mm.
+    fn box_around(&self, values: &Values, size: f64) -> Values {
+        std::array::from_fn(|k| {
+            let step = if k == var::BEARING || k == var::LID { size * TURN } else { size };
+            if k == var::BEARING {
+                step
+            } else {
+                step.min(self.space.high[k] - self.space.low[k]).min(
+                    (self.space.high[k] - values[k]).max(values[k] - self.space.low[k]).max(0.0),
+                )
+            }
+        })
+    }
+
+    /// The best move within a box by the linear model, and the least margin that it promises.
+    fn uphill(&self, near: &[Witness], here: &Spot, half: &Values) -> Option<(Values, f64)> {
+        let sense = Sense::Low;
+        let at = At::new(&self.bench.mechanism, here.values, here.options);
+        let mut linear: Vec<Linear> = near
+            .iter()
+            .map(|w| Linear {
+                value: self.bench.value(w, &at) + w.constant(sense)
+                    - if w.is_rule { RESERVE } else { 0.0 },
+                slope: [0.0; VARIABLES],
+                is_rule: w.is_rule,
+            })
+            .collect();
+        for k in 0..VARIABLES {
+            let step = 1e-3 * half[k];
+            if step <= 0.0 {
+                continue;
+            }
+            let [below, above] = [-step, step].map(|by| {
+                let mut values = here.values;
+                values[k] += by;
+                At::new(&self.bench.mechanism, values, here.options)
+            });
+            for (f, w) in linear.iter_mut().zip(near) {
+                if w.moved_by[k] {
+                    let rise = self.bench.value(w, &above) - self.bench.value(w, &below);
+                    f.slope[k] = rise / (2.0 * step);
+                }
+            }
+        }
+        match weigh(&linear, half)? {
+            Weighed::Broken(_) => None,
+            Weighed::Bounded(_, moves) => {
+                let promised = linear
+                    .iter()
+                    .filter(|f| !f.is_rule)
+                    .map(|f| f.value + f.slope.iter().zip(&moves).map(|(g, d)| g * d).sum::<f64>())
+                    .fold(f64::INFINITY, f64::min);
+                Some((moves, promised))
+            }
+        }
+    }
+
+    fn placement(&self, spot: &Spot) -> Placement {
+        let lines = self.bench.mechanism.lines(&spot.values, &spot.options);
+        let mut placement = space::placement(&spot.values, &spot.options);
+        let turns = &self.bench.scene.kit.outlet.elbow_turns;
+        if let Some(turn) = turns.get(spot.options[space::ELBOW]) {
+            placement.elbow_turn = *turn;
+        }
+        placement.screw_extension = lines.extension();
+        placement
+    }
+
+    /// The greatest bound of the leaves.
+    fn upper_bound(&self) -> f64 {
+        self.nodes
+            .iter()
+            .filter_map(|n| match n {
+                Branch::Closed(b, _) => Some(b.value),
+                _ => None,
+            })
+            .fold(f64::NEG_INFINITY, f64::max)
+    }
+
+    /// The leaves that their witnesses do not close in the best case of the deviations.
+    fn reopen(&mut self, root: &Cell) -> Vec<Open> {
+        let mut reopened = Vec::new();
+        let mut below = vec![(0, root.clone())];
+        while let Some((node, cell)) = below.pop() {
+            match self.nodes[node].clone() {
+                Branch::Halve(k, first) => {
+                    let [low, high] = cell.halves(k);
+                    below.extend([(first, low), (first + 1, high)]);
+                }
+                Branch::Choose(d, first) => {
+                    let count = self.space.options[d];
+                    below.extend((0..count).map(|i| (first + i, cell.with(d, i))));
+                }
+                Branch::Closed(bounded, near) => {
+                    let sense = Sense::High;
+                    let broken = bounded.value == f64::NEG_INFINITY;
+                    let same = ceiling(self.bench, &self.pool, &cell, sense, &bounded.weights);
+                    let bounded = if same < 0.0 && !bounded.weights.is_empty() {
+                        let value = if broken { f64::NEG_INFINITY } else { same };
+                        Bounded { value, ..bounded }
+                    } else {
+                        self.bounded(&cell, &near, sense)
+                    };
+                    if bounded.value >= 0.0 {
+                        let near = near.clone();
+                        reopened.push(Open { bound: bounded.value, node, cell, near });
+                    }
+                    self.nodes[node] = Branch::Closed(bounded, near);
+                }
+            }
+        }
+        reopened
+    }
+
+    fn proof(&self, sense: Sense) -> Proof {
+        let mut renamed: Vec<Option<usize>> = vec![None; self.pool.len()];
+        let mut witnesses = Vec::new();
+        let mut nodes = Vec::new();
+        let mut bound = f64::NEG_INFINITY;
+        let mut below = vec![0];
+        while let Some(node) = below.pop() {
+            match &self.nodes[node] {
+                Branch::Halve(k, first) => {
+                    nodes.push(Node::Halve(*k));
+                    below.extend([first + 1, *first]);
+                }
+                Branch::Choose(d, first) => {
+                    nodes.push(Node::Choose(*d));
+                    below.extend((0..self.space.options[*d]).rev().map(|i| first + i));
+                }
+                Branch::Closed(bounded, _) => {
+                    bound = bound.max(bounded.value);
+                    let weights = bounded.weights.iter().map(|&(i, weight)| {
+                        let name = *renamed[i].get_or_insert_with(|| {
+                            witnesses.push(self.pool[i].clone());
+                            witnesses.len() - 1
+                        });
+                        (name, weight)
+                    });
+                    nodes.push(Node::Leaf(weights.collect()));
+                }
+            }
+        }
+        let space = self.space.clone();
+        Proof { sense, bound, space, fixed: self.fixed, witnesses, nodes }
+    }
+}
+
+/// A discrete variable that is open in the cell and on which a witness depends.
+fn undecided(cell: &Cell, witness: &Witness) -> Option<usize> {
+    (0..CHOICES).find(|&d| cell.chosen[d].is_none() && witness.given[d].is_some())
+}
+
+/// Margins wider than this are not followed up, mm.
+const FAR: f64 = 500.0;
+
+/// The outlet bearings that leave a margin above zero with everything else as placed, in whole
+/// steps of 2 degrees: arcs from first to last free bearing, counter-clockwise.
+pub fn free_bearings(scene: &Scene<'_>, choice: &Choice, placement: &Placement) -> Vec<[Angle; 2]> {
+    const STEPS: usize = 180;
+    let step = TAU / STEPS as f64;
+    let free: Vec<bool> = (0..STEPS)
+        .map(|i| {
+            let mut turned = placement.clone();
+            turned.outlet_bearing = Angle::from_radians(step * i as f64);
+            scene.kit.outlet.elbow_turns.iter().any(|&elbow| {
+                turned.elbow_turn = elbow;
+                Situation::new(scene, choice, &turned)
+                    .is_some_and(|s| least_margin(&s, Scope::Outlet, 0.0).low > 0.0)
+            })
+        })
+        .collect();
+    if free.iter().all(|f| *f) {
+        return vec![[Angle::ZERO, Angle::from_radians(TAU)]];
+    }
+    let mut arcs = Vec::new();
+    for i in 0..STEPS {
+        if free[i] && !free[(i + STEPS - 1) % STEPS] {
+            let mut last = i;
+            while free[(last + 1) % STEPS] {
+                last += 1;
+            }
+            arcs.push([
+                Angle::from_radians(step * i as f64),
+                Angle::from_radians(step * last as f64),
+            ]);
+        }
+    }
+    arcs
+}

@@ -1,0 +1,281 @@
+//! One placement looked at: which margins are short there, with their witnesses.
+
+use super::space::{CHOICES, Options, VARIABLES, covered, placement};
+use super::witness::{At, Bench, Law, Sense, Witness, shape_of};
+use crate::checks::contact_on_car;
+use crate::margin::Part;
+use crate::scene::Scene;
+use crate::situation::Situation;
+use assembly::car_top::BodyId;
+use assembly::rig::{RigPart, allowed_contact};
+use gap::{Proximity, Solid};
+use nalgebra::{Isometry3, Point3, Vector2};
+use std::collections::BTreeMap;
+
+/// A rule broken by less than this is kept, mm: the bounds put placements on its edge.
+const TOUCH: f64 = 1e-7;
+
+/// What is amiss by less than this does not keep the search from what depends on more variables, mm.
+const SLIGHT: f64 = 0.2;
+
+/// A pair of parts between which a gap is asked for.
+struct Pair {
+    parts: [Part; 2],
+    need: f64,
+}
+
+/// Looks at placements of one choice.
+pub struct Probe<'b, 's> {
+    bench: &'b Bench<'s>,
+    pairs: Vec<Pair>,
+    /// Pairs by their numbers in groups, those that depend on the fewest variables first; in a group
+    /// those that were short last first.
+    order: Vec<Vec<usize>>,
+    covered: Vec<BodyId>,
+    laws: Vec<Witness>,
+    /// Placements looked at.
+    pub count: usize,
+}
+
+/// What was found at one placement.
+#[derive(Debug, Clone, Default)]
+pub struct Found {
+    /// Margins below the limit, as witnesses, with their values there.
+    pub short: Vec<(Witness, f64)>,
+    /// The least of them; infinity without any.
+    pub least: f64,
+}
+
+impl<'b, 's> Probe<'b, 's> {
+    /// For one choice. `None` where it defines no placement.
+    pub fn new(bench: &'b Bench<'s>, options: &Options) -> Option<Self> {
+        let some = placement(&[0.0; VARIABLES], options);
+        let situation = Situation::new(bench.scene, bench.choice, &some)?;
+        let rules = &bench.scene.kit.rules;
+        let mut pairs = Vec::new();
+        let parts = situation.rig_parts();
+        for &part in &parts {
+            for id in situation.present() {
+                if contact_on_car(&situation, part, id).is_none() {
+                    let need = rules.need(part.kind(), situation.kind(id));
+                    pairs.push(Pair { parts: [Part::Rig(part), Part::Car(id)], need });
+                }
+            }
+        }
+        for (i, &first) in parts.iter().enumerate() {
+            for &second in &parts[i + 1..] {
+                if allowed_contact(first, second).is_none() {
+                    let need = rules.need(first.kind(), second.kind());
+                    pairs.push(Pair { parts: [Part::Rig(first), Part::Rig(second)], need });
+                }
+            }
+        }
+        let mut groups: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+        for (i, pair) in pairs.iter().enumerate() {
+            groups.entry(rank(bench, pair)).or_default().push(i);
+        }
+        let order = groups.into_values().collect();
+        let covered = covered(bench.scene, bench.choice).collect();
+        let laws = bench.laws();
+        Some(Self { bench, pairs, order, covered, laws, count: 0 })
+    }
+
+    /// The margins at a placement whose end is below `limit`: those of rules, and at most `most` gaps. The depth of
+    /// an overlap is looked for as far as `deep`, mm.
+    pub fn look(
+        &mut self,
+        (at, options): (&At<'_>, &Options),
+        sense: Sense,
+        (limit, most): (f64, usize),
+        deep: f64,
+    ) -> Found {
+        self.count += 1;
+        let mut found = Found { short: Vec::new(), least: f64::INFINITY };
+        let chosen = options.map(Some);
+        for law in self.laws.iter().filter(|law| law.holds_for(&chosen)) {
+            let value = self.bench.value(law, at) + law.constant(sense);
+            // A rule that is kept is no room to spare.
+            let limit = if law.is_rule { limit.min(-TOUCH) } else { limit };
+            if value < limit {
+                found.note(law.clone(), value);
+            }
+        }
+        for &id in &self.covered {
+            for law in cavity(self.bench, at, id) {
+                let witness = self.bench.by_law(law, options);
+                let value = self.bench.value(&witness, at) + witness.constant(sense);
+                if value < limit {
+                    found.note(witness, value);
+                }
+            }
+        }
+        let poses = Poses { bench: self.bench, at };
+        for group in &mut self.order {
+            // What depends on few variables is settled by them, before what depends on more.
+            let mut hot = Vec::new();
+            for (place, &pair) in group.iter().enumerate() {
+                if hot.len() >= most {
+                    break;
+                }
+                let pair = &self.pairs[pair];
+                if let Some(witness) = poses.measure(pair, options, sense, limit, deep) {
+                    let value = self.bench.value(&witness, at) + witness.constant(sense);
+                    if value < limit {
+                        found.note(witness, value);
+                        hot.push(place);
+                    }
+                }
+            }
+            for place in hot {
+                let pair = group.remove(place);
+                group.insert(0, pair);
+            }
+            if most < usize::MAX
+                && found.worst(limit, |_| true).is_some_and(|(w, v)| w.amiss(*v, limit) > SLIGHT)
+            {
+                break;
+            }
+        }
+        found
+    }
+}
+
+impl Found {
+    /// The one that is amiss most among some, with its value.
+    pub fn worst(
+        &self,
+        limit: f64,
+        among: impl Fn(&Witness) -> bool,
+    ) -> Option<&(Witness, f64)> {
+        let some = self.short.iter().filter(|(w, _)| among(w));
+        some.max_by(|a, b| a.0.amiss(a.1, limit).total_cmp(&b.0.amiss(b.1, limit)))
+    }
+
+    fn note(&mut self, witness: Witness, value: f64) {
+        self.least = self.least.min(value);
+        self.short.push((witness, value));
+    }
+}
+
+/// How many variables a pair depends on; a discrete one counts for two.
+fn rank(bench: &Bench<'_>, pair: &Pair) -> usize {
+    let mut moved = [false; VARIABLES];
+    let mut chosen = [false; CHOICES];
+    for part in pair.parts {
+        for (sum, by) in moved.iter_mut().zip(bench.frame(part).moved_by()) {
+            *sum |= by;
+        }
+        for (sum, by) in chosen.iter_mut().zip(bench.depends(part)) {
+            *sum |= by;
+        }
+    }
+    let count = |set: &[bool]| set.iter().filter(|s| **s).count();
+    count(&moved) + 2 * count(&chosen)
+}
+
+/// The rules of one body in the cup's cavity: its widest point from the axis, and its highest.
+fn cavity(bench: &Bench<'_>, at: &At<'_>, id: BodyId) -> Vec<Law> {
+    let extent = bench.scene.extent(id);
+    let axis = bench.mechanism.axis(at.values());
+    let out = |p: &Point3<f64>| p.xy() - axis;
+    let widest = extent.outline.iter().max_by(|a, b| {
+        out(a).norm_squared().total_cmp(&out(b).norm_squared())
+    });
+    let mut laws = Vec::new();
+    if let Some(p) = widest {
+        let toward = out(p).try_normalize(0.0).unwrap_or_else(Vector2::x);
+        laws.push(Law::CavitySide(id, *p, toward));
+    }
+    if let Some(top) = extent.top {
+        laws.push(Law::CavityTop(id, top));
+    }
+    laws
+}
+
+/// The parts at one placement.
+struct Poses<'p, 's> {
+    bench: &'p Bench<'s>,
+    at: &'p At<'p>,
+}
+
+impl<'s> Poses<'_, 's> {
+    fn solid(&self, part: Part, options: &Options) -> Option<(&'s Solid, f64)> {
+        let scene: &'s Scene<'s> = self.bench.scene;
+        match part {
+            Part::Car(id) => Some((scene.car_solid(id), scene.car.body(id).body.deviation.bound)),
+            Part::Rig(part) => {
+                let shaped = scene.shape(shape_of(part, self.bench.choice, options))?;
+                Some((&shaped.solid, shaped.body.deviation.bound + self.bench.stack(part)))
+            }
+        }
+    }
+
+    /// The witness of two nearest points.
+    fn apart(
+        &self,
+        pair: &Pair,
+        gap: &gap::Gap,
+        a_from_b: &Isometry3<f64>,
+        (deviation, options): (f64, &Options),
+    ) -> Witness {
+        let on_b = a_from_b.inverse_transform_point(&gap.on_b);
+        self.bench.by_points(
+            pair.parts,
+            [gap.on_a.coords, on_b.coords],
+            (0.0, Some(gap.triangles)),
+            (pair.need, deviation),
+            options,
+        )
+    }
+
+    /// The witness of a pair whose margin may be below the limit.
+    fn measure(
+        &self,
+        pair: &Pair,
+        options: &Options,
+        sense: Sense,
+        limit: f64,
+        deep: f64,
+    ) -> Option<Witness> {
+        let [a, b] = pair.parts;
+        let (solid_a, deviation_a) = self.solid(a, options)?;
+        let (solid_b, deviation_b) = self.solid(b, options)?;
+        let deviation = deviation_a + deviation_b;
+        let poses = [a, b].map(|part| self.at.place(self.bench.frame(part)).isometry());
+        let a_from_b: Isometry3<f64> = poses[0].inv_mul(&poses[1]);
+        let off = if sense == Sense::Low { deviation } else { -deviation };
+        let cap = limit + pair.need + off;
+        // Without a cap above zero only an overlap can be short.
+        match gap::gap(solid_a, solid_b, &a_from_b, cap.max(0.0)) {
+            Proximity::AtLeast(_) | Proximity::CannotDecide(_) => return None,
+            Proximity::Apart(gap) => return Some(self.apart(pair, &gap, &a_from_b, (deviation, options))),
+            Proximity::Overlapping => {}
+        }
+        let Some((depth, on_a)) = gap::least_depth(solid_a, solid_b, &a_from_b, deep) else {
+            // A touch without depth.
+            let touch = gap::surface_gap(solid_a, solid_b, &a_from_b, f64::INFINITY).ok()??;
+            return Some(self.apart(pair, &touch, &a_from_b, (deviation, options)));
+        };
+        let on_b = a_from_b.inverse_transform_point(&on_a);
+        Some(self.bench.by_points(
+            pair.parts,
+            [on_a.coords, on_b.coords],
+            (depth, None),
+            (pair.need, deviation),
+            options,
+        ))
+    }
+}
+
+impl Bench<'_> {
+    /// The bound on how far what a rig part stands on may have moved it, mm.
+    fn stack(&self, part: RigPart) -> f64 {
+        let kit = self.scene.kit;
+        let on = if part.is_clamp() {
+            self.clamp
+        } else {
+            self.scene.car.body(self.scene.car.plate).body.deviation.bound
+        };
+        on + assembly::rig::stack_tolerance(kit, &kit.cups[self.choice.cup], part)
+    }
+}
