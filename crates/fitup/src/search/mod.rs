@@ -284,7 +284,8 @@ impl<'s> Search<'s> {
             }
         }
         if let Some(p) = &proof {
-            upper_bound = upper_bound.min(p.bound);
+            // A placement that breaks a rule may break it by less than the bound.
+            upper_bound = upper_bound.min(if p.sense == Sense::High { 0.0 } else { p.bound });
         }
         if fits {
             self.settle();
