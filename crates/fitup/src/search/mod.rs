@@ -26,8 +26,8 @@ use std::f64::consts::{PI, TAU};
 use crate::margin::Part;
 use assembly::car_top::BodyId;
 use assembly::{Choice, Placement};
-use bound::{Bounded, bound, ceiling, nearest, some_options};
-use probe::{Found, Probe};
+use bound::{Bounded, bound, nearest, some_options};
+use probe::{Found, Probe, View};
 use space::{CHOICES, Cell, Options, Space, VARIABLES, Values, hole, var};
 use std::cmp::Ordering;
 use std::collections::{BTreeSet, BinaryHeap};
@@ -186,7 +186,20 @@ pub fn nearest_to_fitting(
 enum Branch {
     Halve(usize, usize),
     Choose(usize, usize),
-    Closed(Bounded, Vec<usize>),
+    Closed(Bounded),
+}
+
+/// How work on the open cells ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Ended {
+    /// All are closed.
+    Closed,
+    /// A placement turned up with nothing short that was looked at.
+    Passed,
+    /// A much better placement turned up: to be begun again.
+    Better,
+    /// Too many cells.
+    GaveUp,
 }
 
 /// A cell that may still hold something better.
@@ -261,31 +274,21 @@ const TURN: f64 = 1.0 / 150.0;
 impl<'s> Search<'s> {
     fn run(mut self) -> Answer {
         let root = Cell { chosen: self.fixed, ..self.space.whole() };
-        let mut done = false;
-        while !done && self.cells < self.effort.most_cells {
-            self.begin(&root);
-            done = self.close(Sense::Low);
+        let mut ended = self.close_whole(&root, Sense::Low);
+        while ended == Ended::Better {
+            ended = self.close_whole(&root, Sense::Low);
         }
-        let mut upper_bound = self.upper_bound();
-        let mut proof = None;
         let fits = self.best.is_some_and(|b| b.least > 0.0);
-        if done && !fits {
+        let mut proof = None;
+        let mut upper_bound = self.upper_bound();
+        if ended == Ended::Closed {
+            proof = Some(self.proof(Sense::Low));
             // Nothing surely fits. Does anything possibly?
-            let reopened = self.reopen(&root);
-            self.open.extend(reopened);
-            if self.close(Sense::High) && self.open.is_empty() {
+            if !fits && self.close_whole(&root, Sense::High) == Ended::Closed {
                 proof = Some(self.proof(Sense::High));
+                // A placement that breaks a rule may break it by less than the bound.
+                upper_bound = 0.0;
             }
-        }
-        if proof.is_none() && done {
-            upper_bound = upper_bound.max(self.best.map_or(f64::NEG_INFINITY, |b| b.least));
-            if fits || self.open.is_empty() {
-                proof = Some(self.proof(Sense::Low));
-            }
-        }
-        if let Some(p) = &proof {
-            // A placement that breaks a rule may break it by less than the bound.
-            upper_bound = upper_bound.min(if p.sense == Sense::High { 0.0 } else { p.bound });
         }
         if fits {
             self.settle();
@@ -305,12 +308,12 @@ impl<'s> Search<'s> {
     }
 
     /// Begins with the whole space, with what is known by now.
-    fn begin(&mut self, root: &Cell) {
+    fn begin(&mut self, root: &Cell, sense: Sense) {
         self.nodes.clear();
         self.open.clear();
         let near: Vec<usize> = (0..self.pool.len()).collect();
-        let bounded = self.bounded(root, &near, Sense::Low);
-        self.nodes.push(Branch::Closed(bounded.clone(), near.clone()));
+        let bounded = self.bounded(root, &near, sense);
+        self.nodes.push(Branch::Closed(bounded.clone()));
         self.open.push(Open { bound: bounded.value, node: 0, cell: root.clone(), near });
         self.begun_with = self.best.map_or(0.0, |b| b.least.max(0.0));
     }
@@ -335,9 +338,46 @@ impl<'s> Search<'s> {
         }
     }
 
-    /// Works on the open cells until all are closed. False when it gives up, or, in the sense of
-    /// the best case, when a placement turns up that may fit.
-    fn close(&mut self, sense: Sense) -> bool {
+    /// Closes the whole space if it can, by few variables if it can.
+    fn close_whole(&mut self, root: &Cell, sense: Sense) -> Ended {
+        /// Cells for a narrow view, at most.
+        const GLANCE: usize = 150;
+        for view in View::ALL {
+            let most = if view == View::All { self.effort.most_cells } else { GLANCE };
+            if view == View::All && sense == Sense::Low && self.best.is_none() {
+                self.start(root);
+            }
+            self.begin(root, sense);
+            self.cells = 0;
+            let ended = self.close((sense, view), most);
+            if ended == Ended::Closed || view == View::All {
+                return ended;
+            }
+        }
+        Ended::GaveUp
+    }
+
+    /// Climbs from some plain placements: all in the middle, the outlet square to the bar.
+    fn start(&mut self, root: &Cell) {
+        let middle = root.middle();
+        let options = self.options(root);
+        let lines = self.bench.mechanism.lines(&middle, &options);
+        let square = lines.level.x.atan2(-lines.level.y);
+        for elbow in 0..self.space.options[space::ELBOW] {
+            for side in [0.0, PI] {
+                let mut values = middle;
+                values[var::BEARING] = (square + side + PI).rem_euclid(TAU) - PI;
+                let mut options = options;
+                options[space::ELBOW] = root.chosen[space::ELBOW].unwrap_or(elbow);
+                self.climb(values, options);
+            }
+        }
+        // Only what fits is worth beating.
+        self.best = self.best.filter(|best| best.least > 0.0);
+    }
+
+    /// Works on the open cells until all are closed, or so many cells in all have been looked at.
+    fn close(&mut self, (sense, view): (Sense, View), most_cells: usize) -> Ended {
         while let Some(open) = self.open.pop() {
             if open.bound < self.limit(sense) {
                 // The node holds its weights already.
@@ -348,23 +388,23 @@ impl<'s> Search<'s> {
                 continue;
             }
             self.cells += 1;
-            if self.cells > self.effort.most_cells {
+            if self.cells > most_cells {
                 self.open.push(open);
-                return false;
+                return Ended::GaveUp;
             }
-            if self.work_on(open, sense) {
-                return false;
+            if self.work_on(open, (sense, view)) {
+                return Ended::Passed;
             }
             if sense == Sense::Low && self.is_worth_beginning_again() {
-                return false;
+                return Ended::Better;
             }
         }
-        true
+        Ended::Closed
     }
 
-    /// Looks at a cell and closes or splits it. True when a placement turned up that may fit, in
-    /// the sense of the best case.
-    fn work_on(&mut self, open: Open, sense: Sense) -> bool {
+    /// Looks at a cell and closes or splits it. True when a placement turned up with nothing short,
+    /// as far as a narrow view can see, or in the best case of the deviations.
+    fn work_on(&mut self, open: Open, (sense, view): (Sense, View)) -> bool {
         let Open { node, cell, mut near, .. } = open;
         let options = self.options(&cell);
         let mut bounded = self.bounded(&cell, &near, sense);
@@ -378,10 +418,12 @@ impl<'s> Search<'s> {
             }
             let at = At::new(&self.bench.mechanism, bounded.at, options);
             let deep = self.width(&cell).clamp(SHALLOWEST, DEEPEST);
-            let found = self.probe.look((&at, &options), sense, (limit, MOST_SHORT), deep);
-            self.remember(&bounded.at, &options, &found);
+            let found = self.probe.look((&at, &options), (sense, view), (limit, MOST_SHORT), deep);
+            if view == View::All {
+                self.remember(&bounded.at, &options, &found);
+            }
             if found.short.is_empty() {
-                if sense == Sense::High {
+                if sense == Sense::High || view != View::All {
                     return true;
                 }
                 let known = self.pool.len();
@@ -422,7 +464,7 @@ impl<'s> Search<'s> {
             }
         }
         if bounded.value < self.limit(sense) {
-            self.nodes[node] = Branch::Closed(bounded, near);
+            self.nodes[node] = Branch::Closed(bounded);
             return false;
         }
         self.split((node, &cell), (&bounded, &near), choose, &amiss, sense);
@@ -453,10 +495,9 @@ impl<'s> Search<'s> {
         };
         for (i, (cell, bounded, near)) in parts.into_iter().enumerate() {
             if bounded.value >= limit {
-                let near = near.clone();
                 self.open.push(Open { bound: bounded.value, node: first + i, cell, near });
             }
-            self.nodes.push(Branch::Closed(bounded, near));
+            self.nodes.push(Branch::Closed(bounded));
         }
     }
 
@@ -619,9 +660,14 @@ impl<'s> Search<'s> {
             .filter(|w| !w.is_rule)
             .map(|w| self.bench.value(w, &at) + w.constant(sense))
             .fold(f64::INFINITY, f64::min);
-        // What is already known to be short needs no more than to be confirmed.
-        let limit = if known == f64::INFINITY { FAR } else { known.max(0.0) + WINDOW };
-        let found = self.probe.look((&at, &options), sense, (limit, usize::MAX), DEEPEST);
+        // Wide gaps cost more to measure than narrow ones.
+        let mut limit = if known == f64::INFINITY { WINDOW } else { known.max(0.0) + WINDOW };
+        let whole = (sense, View::All);
+        let mut found = self.probe.look((&at, &options), whole, (limit, usize::MAX), DEEPEST);
+        while found.short.is_empty() && limit < FAR {
+            limit *= 4.0;
+            found = self.probe.look((&at, &options), whole, (limit, usize::MAX), DEEPEST);
+        }
         let least = found.least.min(FAR);
         near.extend(found.short.into_iter().map(|(w, _)| w).filter(|w| !w.is_rule));
         Spot { values, options, least }
@@ -648,8 +694,8 @@ impl<'s> Search<'s> {
                 let mut values = best.values;
                 values[k] = plain + part * (best.values[k] - plain);
                 let at = At::new(&self.bench.mechanism, values, best.options);
-                let short = (best.least, 1);
-                let found = self.probe.look((&at, &best.options), Sense::Low, short, SHALLOWEST);
+                let (whole, short) = ((Sense::Low, View::All), (best.least, 1));
+                let found = self.probe.look((&at, &best.options), whole, short, SHALLOWEST);
                 if found.short.is_empty() {
                     best.values = values;
                     break;
@@ -732,45 +778,10 @@ impl<'s> Search<'s> {
         self.nodes
             .iter()
             .filter_map(|n| match n {
-                Branch::Closed(b, _) => Some(b.value),
+                Branch::Closed(b) => Some(b.value),
                 _ => None,
             })
             .fold(f64::NEG_INFINITY, f64::max)
-    }
-
-    /// The leaves that their witnesses do not close in the best case of the deviations.
-    fn reopen(&mut self, root: &Cell) -> Vec<Open> {
-        let mut reopened = Vec::new();
-        let mut below = vec![(0, root.clone())];
-        while let Some((node, cell)) = below.pop() {
-            match self.nodes[node].clone() {
-                Branch::Halve(k, first) => {
-                    let [low, high] = cell.halves(k);
-                    below.extend([(first, low), (first + 1, high)]);
-                }
-                Branch::Choose(d, first) => {
-                    let count = self.space.options[d];
-                    below.extend((0..count).map(|i| (first + i, cell.with(d, i))));
-                }
-                Branch::Closed(bounded, near) => {
-                    let sense = Sense::High;
-                    let broken = bounded.value == f64::NEG_INFINITY;
-                    let same = ceiling(self.bench, &self.pool, &cell, sense, &bounded.weights);
-                    let bounded = if same < 0.0 && !bounded.weights.is_empty() {
-                        let value = if broken { f64::NEG_INFINITY } else { same };
-                        Bounded { value, ..bounded }
-                    } else {
-                        self.bounded(&cell, &near, sense)
-                    };
-                    if bounded.value >= 0.0 {
-                        let near = near.clone();
-                        reopened.push(Open { bound: bounded.value, node, cell, near });
-                    }
-                    self.nodes[node] = Branch::Closed(bounded, near);
-                }
-            }
-        }
-        reopened
     }
 
     fn proof(&self, sense: Sense) -> Proof {
@@ -789,7 +800,7 @@ impl<'s> Search<'s> {
                     nodes.push(Node::Choose(*d));
                     below.extend((0..self.space.options[*d]).rev().map(|i| first + i));
                 }
-                Branch::Closed(bounded, _) => {
+                Branch::Closed(bounded) => {
                     bound = bound.max(bounded.value);
                     let weights = bounded.weights.iter().map(|&(i, weight)| {
                         let name = *renamed[i].get_or_insert_with(|| {

@@ -1,6 +1,6 @@
 //! One placement looked at: which margins are short there, with their witnesses.
 
-use super::space::{CHOICES, Options, VARIABLES, covered, placement};
+use super::space::{CHOICES, ELBOW, Options, VARIABLES, covered, placement, var};
 use super::witness::{At, Bench, Law, Sense, Witness, shape_of};
 use crate::checks::contact_on_car;
 use crate::margin::Part;
@@ -24,13 +24,55 @@ struct Pair {
     need: f64,
 }
 
+/// Pairs that depend on as many variables.
+struct Group {
+    /// Whether its pairs are in each of the views.
+    seen: [bool; View::ALL.len()],
+    /// Pairs by their numbers, those that were short last first.
+    order: Vec<usize>,
+}
+
+/// Some of the pairs, by the variables that they depend on at the most: a proof that rests on few
+/// variables is far shorter than one that has to split them all.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum View {
+    /// The cup's offset.
+    Cup,
+    /// Everything of the clamp.
+    Clamp,
+    /// The cup's offset and all of the outlet.
+    Outlet,
+    /// Everything but the outlet.
+    CupAndClamp,
+    /// Everything.
+    All,
+}
+
+impl View {
+    /// Every view, the narrowest first.
+    pub const ALL: [Self; 5] =
+        [Self::Cup, Self::Clamp, Self::Outlet, Self::CupAndClamp, Self::All];
+
+    fn sees(self, moved: &[bool; VARIABLES], chosen: &[bool; CHOICES]) -> bool {
+        let cup = moved[var::X] || moved[var::Y];
+        let outlet = moved[var::BEARING] || chosen[ELBOW];
+        let clamp = moved[var::SHIFT..].iter().any(|m| *m) || chosen[ELBOW + 1..].iter().any(|c| *c);
+        match self {
+            Self::Cup => !outlet && !clamp,
+            Self::Clamp => !cup && !outlet,
+            Self::Outlet => !clamp,
+            Self::CupAndClamp => !outlet,
+            Self::All => true,
+        }
+    }
+}
+
 /// Looks at placements of one choice.
 pub struct Probe<'b, 's> {
     bench: &'b Bench<'s>,
     pairs: Vec<Pair>,
-    /// Pairs by their numbers in groups, those that depend on the fewest variables first; in a group
-    /// those that were short last first.
-    order: Vec<Vec<usize>>,
+    /// Pairs in groups, those that depend on the fewest variables first.
+    groups: Vec<Group>,
     covered: Vec<BodyId>,
     laws: Vec<Witness>,
     /// Placements looked at.
@@ -70,14 +112,19 @@ impl<'b, 's> Probe<'b, 's> {
                 }
             }
         }
-        let mut groups: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+        let mut groups: BTreeMap<(usize, [bool; View::ALL.len()]), Vec<usize>> = BTreeMap::new();
         for (i, pair) in pairs.iter().enumerate() {
-            groups.entry(rank(bench, pair)).or_default().push(i);
+            let (moved, chosen) = depends(bench, pair);
+            let count = |set: &[bool]| set.iter().filter(|s| **s).count();
+            // A discrete variable counts for two.
+            let rank = count(&moved) + 2 * count(&chosen);
+            let seen = View::ALL.map(|view| view.sees(&moved, &chosen));
+            groups.entry((rank, seen)).or_default().push(i);
         }
-        let order = groups.into_values().collect();
+        let groups = groups.into_iter().map(|((_, seen), order)| Group { seen, order }).collect();
         let covered = covered(bench.scene, bench.choice).collect();
         let laws = bench.laws();
-        Some(Self { bench, pairs, order, covered, laws, count: 0 })
+        Some(Self { bench, pairs, groups, covered, laws, count: 0 })
     }
 
     /// The margins at a placement whose end is below `limit`: those of rules, and at most `most` gaps. The depth of
@@ -85,7 +132,7 @@ impl<'b, 's> Probe<'b, 's> {
     pub fn look(
         &mut self,
         (at, options): (&At<'_>, &Options),
-        sense: Sense,
+        (sense, view): (Sense, View),
         (limit, most): (f64, usize),
         deep: f64,
     ) -> Found {
@@ -110,8 +157,11 @@ impl<'b, 's> Probe<'b, 's> {
             }
         }
         let poses = Poses { bench: self.bench, at };
-        for group in &mut self.order {
-            // What depends on few variables is settled by them, before what depends on more.
+        // What depends on few variables is settled by them, before what depends on more.
+        for Group { seen, order: group } in &mut self.groups {
+            if !seen[view as usize] {
+                continue;
+            }
             let mut hot = Vec::new();
             for (place, &pair) in group.iter().enumerate() {
                 if hot.len() >= most {
@@ -157,8 +207,8 @@ impl Found {
     }
 }
 
-/// How many variables a pair depends on; a discrete one counts for two.
-fn rank(bench: &Bench<'_>, pair: &Pair) -> usize {
+/// The variables that a pair depends on.
+fn depends(bench: &Bench<'_>, pair: &Pair) -> ([bool; VARIABLES], [bool; CHOICES]) {
     let mut moved = [false; VARIABLES];
     let mut chosen = [false; CHOICES];
     for part in pair.parts {
@@ -169,8 +219,7 @@ fn rank(bench: &Bench<'_>, pair: &Pair) -> usize {
             *sum |= by;
         }
     }
-    let count = |set: &[bool]| set.iter().filter(|s| **s).count();
-    count(&moved) + 2 * count(&chosen)
+    (moved, chosen)
 }
 
 /// The rules of one body in the cup's cavity: its widest point from the axis, and its highest.
