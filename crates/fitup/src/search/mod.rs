@@ -260,7 +260,7 @@ const LOOKS: usize = 6;
 /// Margins asked for at one look.
 const MOST_SHORT: usize = 3;
 /// Depths of overlaps are looked for as far as this, mm, or as the cell is wide.
-const DEEPEST: f64 = 40.0;
+const DEEPEST: f64 = 20.0;
 const SHALLOWEST: f64 = 1.0;
 /// Steps of the climb to a better placement, at most.
 const MOST_STEPS: usize = 14;
