@@ -341,11 +341,14 @@ impl<'s> Search<'s> {
     /// Closes the whole space if it can, by few variables if it can.
     fn close_whole(&mut self, root: &Cell, sense: Sense) -> Ended {
         /// Cells for a narrow view, at most.
-        const GLANCE: usize = 150;
+        const GLANCE: usize = 400;
         for view in View::ALL {
             let most = if view == View::All { self.effort.most_cells } else { GLANCE };
             if view == View::All && sense == Sense::Low && self.best.is_none() {
                 self.start(root);
+                if self.best.is_some() {
+                    return Ended::Better;
+                }
             }
             self.begin(root, sense);
             self.cells = 0;
