@@ -422,7 +422,7 @@ impl<'s> Search<'s> {
             let at = At::new(&self.bench.mechanism, bounded.at, options);
             let deep = self.width(&cell).clamp(SHALLOWEST, DEEPEST);
             let found = self.probe.look((&at, &options), (sense, view), (limit, MOST_SHORT), deep);
-            if view == View::All {
+            if !found.short.is_empty() {
                 self.remember(&bounded.at, &options, &found);
             }
             if found.short.is_empty() {
