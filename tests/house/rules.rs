@@ -33,7 +33,7 @@ pub(crate) struct Source {
 const TESTS: &str = "overcup-tests";
 
 /// The rooms, each with the rooms that it may use.
-const ARROWS: [(&str, &[&str]); 11] = [
+const ARROWS: [(&str, &[&str]); 12] = [
     ("measure", &[]),
     ("solids", &["measure"]),
     ("gap", &["measure", "solids"]),
@@ -41,6 +41,7 @@ const ARROWS: [(&str, &[&str]); 11] = [
     ("fitup", &["measure", "solids", "gap", "assembly"]),
     ("sealing", &["measure", "assembly"]),
     ("review", &["measure", "solids", "assembly", "fitup", "sealing"]),
+    ("recheck", &["measure", "solids", "assembly", "review"]),
     ("intake", &["measure", "solids", "assembly"]),
     ("sheet", &["measure", "solids", "assembly", "review"]),
     ("viewer", &["measure", "solids", "assembly", "fitup", "review", "intake"]),

@@ -6,6 +6,7 @@
 
 mod plan;
 mod posed;
+pub mod proof;
 pub mod record;
 mod request;
 mod run;

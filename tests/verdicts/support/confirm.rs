@@ -7,10 +7,11 @@ use super::poses;
 use super::sample_car::Sample;
 use assembly::car_top::{BodyId, LidState};
 use assembly::kit::PartKind;
-use assembly::rig::{Contact, RigPart, allowed_contact};
-use assembly::{CarTop, Choice, Kit, Placement, parts};
+use assembly::rig::{Contact, RigPart};
+use assembly::{CarTop, Choice, Kit, Placement};
 use fitup::{Assessment, Margin, Part, Rule};
 use nalgebra::Vector3;
+use recheck::Setting;
 
 /// Reported distances and those found here may differ by this much, mm: both are exact over the
 /// triangles, at coordinates up to a metre in double precision.
@@ -33,15 +34,6 @@ pub(crate) struct Piece {
 pub(crate) fn covered(car: &CarTop, choice: &Choice, id: BodyId) -> bool {
     let fitting = &car.fittings[choice.fitting];
     fitting.bodies.contains(&id) || fitting.removables.iter().any(|r| r.body == id)
-}
-
-/// The bodies left on the car: what is not taken off, less the covers of the ports used.
-pub(crate) fn present(car: &CarTop, choice: &Choice) -> Vec<BodyId> {
-    let off = |id: BodyId| {
-        choice.removed.iter().any(|r| car.fittings[r.fitting].removables[r.removable].body == id)
-            || choice.ports.iter().any(|p| car.ports[*p].cover == Some(id))
-    };
-    (0..car.bodies.len()).map(BodyId).filter(|id| !off(*id)).collect()
 }
 
 /// The pieces of the car top.
@@ -68,85 +60,25 @@ pub(crate) fn car_pieces(car: &CarTop, bodies: &[BodyId], opening: f64) -> Vec<P
 }
 
 /// The pieces of the rig.
-pub(crate) fn rig_pieces(
-    kit: &Kit,
-    car: &CarTop,
-    choice: &Choice,
-    placement: &Placement,
-) -> Vec<Piece> {
-    // Clamp parts stand on the ports' figures, cup parts on the plate.
-    let clamp = choice.ports.iter().map(|p| car.ports[*p].deviation).fold(0.0, f64::max);
-    let plate = car.body(car.plate).body.deviation.bound;
-    RigPart::all(kit)
-        .into_iter()
-        .map(|part| {
-            let cup = &kit.cups[choice.cup];
-            let body = parts::body(kit, cup, placement.link_thickness, part).unwrap();
-            let on_cup = matches!(
-                part,
-                RigPart::Cup
-                    | RigPart::SidePort
-                    | RigPart::Gasket
-                    | RigPart::Outlet
-                    | RigPart::OutletHandle
-            );
-            let place = poses::place(kit, car, choice, placement, part);
-            let stack = stack(kit, choice, part);
-            Piece {
-                part: Part::Rig(part),
-                kind: part.kind(),
-                heap: Heap::new(&body.mesh, &place),
-                deviation: body.deviation.bound + stack + if on_cup { plate } else { clamp },
-                stack,
-            }
-        })
-        .collect()
+pub(crate) fn rig_pieces(setting: &Setting<'_>, placement: &Placement) -> Vec<Piece> {
+    let posed = |part| {
+        let piece = recheck::Piece::Rig(part);
+        let body = setting.body(piece, placement.link_thickness).unwrap();
+        Piece {
+            part: Part::Rig(part),
+            kind: part.kind(),
+            heap: Heap::new(&body.mesh, &setting.place(placement, piece).unwrap()),
+            deviation: setting.deviation(piece, &body),
+            stack: setting.stack(piece),
+        }
+    };
+    RigPart::all(setting.kit).into_iter().map(posed).collect()
 }
 
-/// What the tolerances of all that a part stands on add up to.
-fn stack(kit: &Kit, choice: &Choice, part: RigPart) -> f64 {
-    let cup = &kit.cups[choice.cup];
-    let gasket = poses::gasket_under(kit, cup);
-    let under_rim = gasket.thickness.tolerance + gasket.groove_depth.tolerance;
-    let to_pin = kit.foot.seat.tolerance;
-    let to_upper_pin = to_pin + kit.link.holes.iter().fold(0.0_f64, |t, h| t.max(h.tolerance));
-    let up_to_ball = under_rim
-        + [cup.inside_height, cup.crown, cup.seat_height, cup.seat_depth]
-            .iter()
-            .map(|d| d.tolerance)
-            .sum::<f64>()
-        + kit.screw.ball_diameter.tolerance / 2.0;
-    match part.kind() {
-        PartKind::Gasket => 0.0,
-        PartKind::Cup => under_rim,
-        PartKind::Outlet | PartKind::OutletHandle => {
-            let up = under_rim + cup.port_height.tolerance;
-            (up * up + cup.port_face.tolerance * cup.port_face.tolerance).sqrt()
-        }
-        PartKind::Foot => to_pin,
-        PartKind::Link => {
-            let out = kit.foot.depth.tolerance / 2.0;
-            (to_pin * to_pin + out * out).sqrt()
-        }
-        PartKind::Saddle => to_upper_pin,
-        PartKind::Pin | PartKind::PinPath => match part {
-            RigPart::LowerPin(_) | RigPart::LowerPinPath(_) => to_pin,
-            _ => to_upper_pin,
-        },
-        PartKind::Bar | PartKind::ScrewBlock => to_upper_pin + kit.saddle.pin_drop.tolerance,
-        _ => up_to_ball,
-    }
-}
-
-fn contact(car: &CarTop, choice: &Choice, a: Part, b: Part) -> Option<Contact> {
-    match (a, b) {
-        (Part::Rig(a), Part::Rig(b)) => allowed_contact(a, b),
-        (Part::Rig(RigPart::Gasket), Part::Car(id)) if id == car.plate => Some(Contact::Seated),
-        (Part::Rig(RigPart::Cup), Part::Car(id)) if covered(car, choice, id) => Some(Contact::Own),
-        (Part::Rig(RigPart::Foot(_)), Part::Car(id)) if id == car.housing[0] => {
-            Some(Contact::Seated)
-        }
-        _ => None,
+fn piece(part: Part) -> recheck::Piece {
+    match part {
+        Part::Rig(part) => recheck::Piece::Rig(part),
+        Part::Car(id) => recheck::Piece::Car(id),
     }
 }
 
@@ -175,8 +107,9 @@ impl Claim<'_> {
     /// placement puts it.
     pub(crate) fn examine(&self, shifted: Option<(Part, Vector3<f64>)>) -> Faults {
         let car = &self.sample.car;
-        let bodies = present(car, self.choice);
-        let mut rig = rig_pieces(self.kit, car, self.choice, self.placement);
+        let setting = Setting::new(car, self.kit, self.choice).unwrap();
+        let bodies: Vec<BodyId> = setting.present().collect();
+        let mut rig = rig_pieces(&setting, self.placement);
         let mut on_car = car_pieces(car, &bodies, self.placement.lid_opening.radians());
         if let Some((part, by)) = shifted {
             for piece in rig.iter_mut().chain(&mut on_car).filter(|p| p.part == part) {
@@ -187,7 +120,7 @@ impl Claim<'_> {
         for (i, a) in rig.iter().enumerate() {
             for b in rig[i + 1..].iter().chain(&on_car) {
                 faults.pairs += 1;
-                match contact(car, self.choice, a.part, b.part) {
+                match setting.contact(piece(a.part), piece(b.part)) {
                     Some(Contact::Own) => {}
                     Some(kind) => self.touch(&mut faults, a, b, kind),
                     None => self.gap(&mut faults, a, b),

@@ -1,7 +1,6 @@
 //! What the tests of the verdicts share: chance, sample car tops and a sample kit, and the slow
 //! checks that share nothing with the program but the parts' triangles.
 
-pub(crate) mod brute;
 pub(crate) mod chance;
 pub(crate) mod confirm;
 pub(crate) mod figures;
@@ -9,3 +8,5 @@ pub(crate) mod outside;
 pub(crate) mod poses;
 pub(crate) mod sample_car;
 pub(crate) mod sample_kit;
+
+pub(crate) use recheck::brute;

@@ -16,6 +16,7 @@ use assembly::{Choice, Kit, Placement, parts};
 use fitup::Part;
 use measure::Angle;
 use nalgebra::{Point2, Vector2, Vector3};
+use recheck::Setting;
 
 struct Hunt<'h> {
     sample: &'h Sample,
@@ -169,6 +170,7 @@ impl Hunt<'_> {
     fn travels(&self, ports: [usize; 2], offset: Vector2<f64>, shift: [f64; 2], play: f64) -> bool {
         let (car, kit) = (&self.sample.car, self.kit);
         let choice = self.choice(ports);
+        let setting = Setting::new(car, kit, &choice).unwrap();
         let count = kit.link.holes.len();
         (0..count * count).any(|hole| {
             let mut placement = Placement {
@@ -182,8 +184,8 @@ impl Hunt<'_> {
                 screw_extension: 0.0,
                 lid_opening: Angle::ZERO,
             };
-            let lines = poses::lines(kit, car, &choice, &placement);
-            placement.screw_extension = (lines.at_screw - lines.seat).dot(&lines.up);
+            let lines = setting.lines(&placement).unwrap();
+            placement.screw_extension = lines.to_seat();
             let rise = (lines.upper[0].z - lines.upper[1].z).abs();
             rise <= kit.rules.bar_level + 2.0 * play
                 && travel_left(kit, &placement) + travel_stack(&self.sample.car, kit, &choice)

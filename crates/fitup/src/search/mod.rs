@@ -109,6 +109,12 @@ pub struct Proof {
 }
 
 impl Proof {
+    /// What it claims: no least margin is above this, mm. A proof that nothing fits may rest on
+    /// broken rules alone.
+    pub fn claim(&self) -> f64 {
+        if self.bound == f64::NEG_INFINITY { NOTHING_FITS } else { self.bound }
+    }
+
     /// The car top's bodies on which it rests.
     pub fn bodies(&self) -> BTreeSet<BodyId> {
         let of = |witness: &Witness| match &witness.ground {
@@ -825,6 +831,9 @@ impl<'s> Search<'s> {
 fn undecided(cell: &Cell, witness: &Witness) -> Option<usize> {
     (0..CHOICES).find(|&d| cell.chosen[d].is_none() && witness.given[d].is_some())
 }
+
+/// The bound that stands for a rule broken everywhere, mm.
+const NOTHING_FITS: f64 = -1.0;
 
 /// Margins wider than this are not followed up, mm.
 const FAR: f64 = 500.0;

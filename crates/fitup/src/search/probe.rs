@@ -300,7 +300,10 @@ impl<'s> Poses<'_, 's> {
             Proximity::Apart(gap) => return Some(self.apart(pair, &gap, &a_from_b, (deviation, options))),
             Proximity::Overlapping => {}
         }
-        let Some((depth, on_a)) = gap::least_depth(solid_a, solid_b, &a_from_b, deep) else {
+        // What lies inside an open surface is anyone's guess; that surfaces meet is not.
+        let closed = solid_a.is_closed() && solid_b.is_closed();
+        let depth = closed.then(|| gap::least_depth(solid_a, solid_b, &a_from_b, deep));
+        let Some((depth, on_a)) = depth.flatten() else {
             // A touch without depth.
             let touch = gap::surface_gap(solid_a, solid_b, &a_from_b, f64::INFINITY).ok()??;
             return Some(self.apart(pair, &touch, &a_from_b, (deviation, options)));

@@ -9,25 +9,32 @@ type V = Vector3<f64>;
 
 /// Where a body lies: rotation, then shift.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Place {
-    pub(crate) turn: Matrix3<f64>,
-    pub(crate) shift: V,
+pub struct Place {
+    /// Rotation.
+    pub turn: Matrix3<f64>,
+    /// Shift, mm.
+    pub shift: V,
 }
 
 impl Place {
-    pub(crate) const fn new(turn: Matrix3<f64>, shift: V) -> Self {
+    /// A rotation and a shift.
+    pub const fn new(turn: Matrix3<f64>, shift: V) -> Self {
         Self { turn, shift }
     }
 
-    pub(crate) fn as_drawn() -> Self {
+    /// Neither turned nor shifted.
+    pub fn as_drawn() -> Self {
         Self::new(Matrix3::identity(), V::zeros())
     }
 
-    pub(crate) fn moved(self, by: &V) -> Self {
+    /// The same shifted.
+    #[must_use]
+    pub fn moved(self, by: &V) -> Self {
         Self { turn: self.turn, shift: self.shift + by }
     }
 
-    pub(crate) fn apply(&self, p: &P) -> P {
+    /// The point as it lies here.
+    pub fn apply(&self, p: &P) -> P {
         P::from(self.turn * p.coords + self.shift)
     }
 }
@@ -78,7 +85,7 @@ struct Shell {
 }
 
 /// Triangles in the plate frame, sorted into connected shells.
-pub(crate) struct Heap {
+pub struct Heap {
     points: Vec<P>,
     corners: Vec<[P; 3]>,
     frames: Vec<Frame>,
@@ -87,7 +94,8 @@ pub(crate) struct Heap {
 }
 
 impl Heap {
-    pub(crate) fn new(mesh: &Mesh, place: &Place) -> Self {
+    /// A mesh in its place. Its triangles' corners must be there.
+    pub fn new(mesh: &Mesh, place: &Place) -> Self {
         let points: Vec<P> = mesh.vertices.iter().map(|p| place.apply(p)).collect();
         let corners: Vec<[P; 3]> =
             mesh.triangles.iter().map(|t| t.map(|v| points[v as usize])).collect();
@@ -101,12 +109,13 @@ impl Heap {
     }
 
     /// Every corner.
-    pub(crate) fn points(&self) -> impl Iterator<Item = &P> {
+    pub fn points(&self) -> impl Iterator<Item = &P> {
         self.points.iter()
     }
 
     /// The same triangles shifted.
-    pub(crate) fn moved(&self, by: &V) -> Self {
+    #[must_use]
+    pub fn moved(&self, by: &V) -> Self {
         Self {
             corners: self.corners.iter().map(|t| t.map(|p| p + by)).collect(),
             frames: self.frames.iter().map(|f| f.moved(by)).collect(),
@@ -134,7 +143,7 @@ impl Heap {
         })
     }
 
-    /// Least distance of a point from the triangles.
+    /// Least distance of a point from the triangles, mm.
     fn distance_to(&self, p: &P) -> f64 {
         let mut best = f64::INFINITY;
         let frame = Frame::of([p]);
@@ -142,10 +151,7 @@ impl Heap {
             if !frame.near(f, best * best) {
                 continue;
             }
-            best = best.min(point_face(p, t));
-            for i in 0..3 {
-                best = best.min(point_segment(p, &t[i], &t[(i + 1) % 3]));
-            }
+            best = best.min(point_triangle(p, t));
         }
         best
     }
@@ -190,7 +196,7 @@ const ROUNDING: f64 = 1e-7;
 
 /// What comparing all triangles found.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) enum Found {
+pub enum Found {
     /// Surfaces cross, or one body is inside the other.
     Overlap,
     /// Apart, this far.
@@ -201,7 +207,7 @@ pub(crate) enum Found {
 
 impl Found {
     /// Distance, zero for an overlap, infinite beyond the cap.
-    pub(crate) fn distance(self) -> f64 {
+    pub fn distance(self) -> f64 {
         match self {
             Self::Overlap => 0.0,
             Self::Apart(d) => d,
@@ -211,7 +217,7 @@ impl Found {
 }
 
 /// Compares two bodies as far as `cap`.
-pub(crate) fn compare(a: &Heap, b: &Heap, cap: f64) -> Found {
+pub fn compare(a: &Heap, b: &Heap, cap: f64) -> Found {
     let cap = cap.max(0.0);
     if !a.whole.near(&b.whole, cap * cap) {
         return Found::Beyond;
@@ -245,7 +251,7 @@ pub(crate) fn compare(a: &Heap, b: &Heap, cap: f64) -> Found {
 
 /// How deep the deepest corner of either body lies inside the other: less than the depth of the
 /// overlap, and zero where only edges cross.
-pub(crate) fn sunk(a: &Heap, b: &Heap) -> f64 {
+pub fn sunk(a: &Heap, b: &Heap) -> f64 {
     let deepest = |outer: &Heap, inner: &Heap| {
         inner.points().filter(|p| outer.holds(p)).map(|p| outer.distance_to(p)).fold(0.0, f64::max)
     };
@@ -261,6 +267,11 @@ fn triangles(p: &[P; 3], q: &[P; 3]) -> f64 {
         }
     }
     best
+}
+
+/// Distance between a point and a triangle, mm.
+pub(crate) fn point_triangle(p: &P, t: &[P; 3]) -> f64 {
+    (0..3).map(|i| point_segment(p, &t[i], &t[(i + 1) % 3])).fold(point_face(p, t), f64::min)
 }
 
 fn point_segment(p: &P, a: &P, b: &P) -> f64 {
