@@ -2,7 +2,7 @@
 
 use crate::sample_car::sample;
 use crate::sample_kit;
-use fitup::{CoarseToFine, Rule, Scene, study_cup};
+use fitup::{Effort, Rule, Scene, study_cup};
 use measure::Interval;
 use recheck::Fault;
 
@@ -13,7 +13,7 @@ fn a_claimed_least_margin_is_confirmed_or_refused() {
         let sample = sample(number);
         let kit = sample_kit::kit(sample.across + 130.0, false);
         let scene = Scene::new(&sample.car, &kit).unwrap();
-        let study = study_cup(&scene, &CoarseToFine, sample.fitting, 1);
+        let study = study_cup(&scene, &Effort::default(), sample.fitting, 1);
         let (Some(choice), Some(placement), Some(assessment)) =
             (&study.choice, &study.placement, &study.assessment)
         else {

@@ -121,8 +121,9 @@ impl Workshop {
         by: Vec<Witness>,
         nodes: Vec<Node>,
     ) -> Certificate {
-        // Ports: half the width, deviation, the foot's tolerance.
-        let foot = 50.0 + 0.05 + 0.05;
+        // Ports: half the width, their deviation and half the foot's tolerance, less the need and
+        // the foot's own half width, a little out of square.
+        let foot = 50.0 + 0.05 + 0.025 - 1.0 + 1.0 - 37.9;
         // Offsets: circles around the fitting's corners, as wide as the inside with its tolerance
         // and the fitting's deviation, have that much in common.
         let (low, high) = self.car.bodies[3].body.mesh.bounds().unwrap();
@@ -136,6 +137,7 @@ impl Workshop {
             sense,
             bound_mm: bound,
             space: Space { low: high.map(|h: f64| -h), high },
+            fixed: vec![],
             witnesses: by,
             nodes,
         }

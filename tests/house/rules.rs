@@ -45,7 +45,7 @@ const ARROWS: [(&str, &[&str]); 12] = [
     ("intake", &["measure", "solids", "assembly"]),
     ("sheet", &["measure", "solids", "assembly", "review"]),
     ("viewer", &["measure", "solids", "assembly", "fitup", "review", "intake"]),
-    ("overcup", &["measure", "assembly", "review", "intake", "sheet"]),
+    ("overcup", &["measure", "assembly", "review", "recheck", "intake", "sheet"]),
 ];
 
 /// Libraries that only some rooms may use, by how their names begin.

@@ -19,6 +19,33 @@ pub(crate) struct Args {
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
     Check(Check),
+    Verify(Verify),
+}
+
+/// Re-check a record by simple code that shares nothing with the search: every proof that nothing
+/// fits or that nothing fits better, and every placement that is called a fit.
+///
+/// Exit status: 0 when every claim holds, 1 when one is refused, 2 when the input is at fault.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Verify {
+    /// The record, as `overcup check --json` prints it
+    pub(crate) record: PathBuf,
+    /// The case that the record is about [default: where the record says that it was read]
+    #[arg(long, value_name = "CASE")]
+    pub(crate) case: Option<PathBuf>,
+    /// The kit, likewise
+    #[arg(long, value_name = "KIT")]
+    pub(crate) kit: Option<PathBuf>,
+}
+
+impl Verify {
+    pub(crate) fn settings(self) -> crate::verify::Settings {
+        crate::verify::Settings {
+            record: self.record,
+            case: self.case.map(|case| document(case, "case.toml")),
+            kit: self.kit.map(|kit| document(kit, "kit.toml")),
+        }
+    }
 }
 
 /// Tell for each fitting whether it can be covered, with which cup, after removing what, and with

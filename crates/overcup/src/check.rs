@@ -43,10 +43,10 @@ pub(crate) enum Form {
 /// What the exit status tells.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Answer {
-    /// Every fitting asked for can be covered.
-    AllFit,
-    /// One cannot, or it cannot be told.
-    SomeDoNot,
+    /// Every fitting asked for can be covered; every claim holds.
+    Yes,
+    /// One cannot, or it cannot be told; one is refused.
+    No,
 }
 
 /// A run that takes longer tells how far it has come.
@@ -84,7 +84,7 @@ pub(crate) fn run(settings: &Settings) -> Result<Answer, Stopped> {
             .map_err(|error| Plain::unwritten("the record", &error.into()))?,
     };
     print(&text)?;
-    Ok(if found.all_fit() { Answer::AllFit } else { Answer::SomeDoNot })
+    Ok(if found.all_fit() { Answer::Yes } else { Answer::No })
 }
 
 /// Reads both documents; the faults of both are told together.
@@ -127,7 +127,7 @@ fn inputs(case: &CaseFile, kit: &KitFile) -> Inputs {
 }
 
 /// Prints a result. A reader that stops reading early is no fault.
-fn print(text: &str) -> Result<(), Plain> {
+pub(crate) fn print(text: &str) -> Result<(), Plain> {
     let mut stdout = anstream::AutoStream::auto(io::stdout().lock());
     match stdout.write_all(text.as_bytes()).and_then(|()| stdout.flush()) {
         Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {

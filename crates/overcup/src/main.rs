@@ -2,14 +2,15 @@
 //! plate can be covered by a clamped-down cup, how, and with how much to spare.
 //!
 //! Results go to stdout, everything else to stderr. The exit status is 0 when every fitting asked
-//! for can be covered, 1 when one cannot or cannot be told, 2 when the input is at fault or a
-//! result could not be written.
+//! for can be covered (or every claim of a record holds), 1 when one cannot or cannot be told (or one
+//! is refused), 2 when the input is at fault or a result could not be written.
 
 mod args;
 mod check;
 mod fault;
 mod meshes;
 mod printer;
+mod verify;
 
 use clap::Parser;
 use std::process::ExitCode;
@@ -17,10 +18,11 @@ use std::process::ExitCode;
 fn main() -> ExitCode {
     let outcome = match args::Args::parse().command {
         args::Command::Check(args) => check::run(&args.settings()),
+        args::Command::Verify(args) => verify::run(&args.settings()),
     };
     match outcome {
-        Ok(check::Answer::AllFit) => ExitCode::SUCCESS,
-        Ok(check::Answer::SomeDoNot) => ExitCode::from(1),
+        Ok(check::Answer::Yes) => ExitCode::SUCCESS,
+        Ok(check::Answer::No) => ExitCode::from(1),
         Err(stopped) => {
             stopped.tell();
             ExitCode::from(2)

@@ -32,6 +32,33 @@ pub(crate) fn details(record: &Record, unit: LengthUnit) -> String {
     page.text
 }
 
+/// What re-checking a record found.
+pub(crate) fn rechecked(found: &[recheck::Found]) -> String {
+    let mut page = Page::default();
+    for one in found {
+        let (mark, outcome) = match &one.outcome {
+            Ok(words) => ("● holds:   ", words.clone()),
+            Err(fault) => ("✕ refused: ", fault.to_string()),
+        };
+        let claim = format!("{}, cup {}: {}; {outcome}", one.fitting, one.cup, one.claim);
+        page.prose(mark, &claim);
+    }
+    let refused = found.iter().filter(|one| one.outcome.is_err()).count();
+    let claims = if found.len() == 1 { "claim" } else { "claims" };
+    page.line("");
+    page.prose(
+        "",
+        &format!(
+            "{} {claims} re-checked, {refused} refused. Contacts between parts and the flatness of \
+             the land are not re-checked here.",
+            found.len()
+        ),
+    );
+    page.line("");
+    page.prose("", review::CAUTION);
+    page.text
+}
+
 /// Text with headings. Control characters from the documents never reach the terminal.
 #[derive(Default)]
 struct Page {
@@ -168,10 +195,10 @@ impl Page {
         self.line(&format!("  {} {}{with}", words::mark(f.verdict), words::verdict(f.verdict)));
         let mut margin =
             format!("{}, {}", words::least_margin(f, unit), words::basis(f.verdict, f.basis));
-        if let (Verdict::DoesNotFit, Some(bound)) = (f.verdict, f.upper_bound_mm) {
+        if let (true, Some(bound)) = (f.verdict.is_fit(), f.upper_bound_mm) {
             let _ = write!(
                 margin,
-                "; with this cup no placement leaves more than {}",
+                "; proven: with this cup, these ports, links and pieces off none leaves more than {}",
                 words::up(bound, unit)
             );
         }

@@ -33,6 +33,12 @@ pub enum Fault {
         /// What does not.
         what: String,
     },
+    /// A claim without anything that shows it.
+    #[error("nothing shows {what}")]
+    Unproven {
+        /// What is claimed.
+        what: String,
+    },
     /// A part cannot be built.
     #[error("a part cannot be built: {0}")]
     Part(#[from] PartError),

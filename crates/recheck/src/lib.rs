@@ -11,6 +11,7 @@ mod bounds;
 pub mod brute;
 mod fault;
 mod placed;
+mod whole;
 pub mod poses;
 mod setting;
 mod space;
@@ -21,6 +22,7 @@ mod witness;
 pub use fault::{CONTINUOUS, DISCRETE, Fault};
 pub use placed::{Confirmed, placement};
 pub use setting::{Piece, Setting};
+pub use whole::{Found, record};
 
 use assembly::placement::Removed;
 use assembly::{CarTop, Choice, Kit};
@@ -73,15 +75,22 @@ fn choice(
     certificate: &Certificate,
 ) -> Result<Choice, Fault> {
     let [a, b] = &certificate.ports;
-    let port = |name: &str| only("port", name, car.ports.iter().map(|p| p.name.as_str()));
-    let removed = certificate.removed.iter().map(|removed| {
+    let ports = [port(car, a)?, port(car, b)?];
+    Ok(Choice { fitting, cup, ports, removed: removed(car, &certificate.removed)? })
+}
+
+fn port(car: &CarTop, name: &str) -> Result<usize, Fault> {
+    only("port", name, car.ports.iter().map(|p| p.name.as_str()))
+}
+
+fn removed(car: &CarTop, names: &[review::record::Removed]) -> Result<Vec<Removed>, Fault> {
+    let one = |removed: &review::record::Removed| {
         let names = car.fittings.iter().map(|f| f.name.as_str());
         let of = only("fitting", &removed.fitting, names)?;
         let names = car.fittings[of].removables.iter().map(|r| r.name.as_str());
         Ok(Removed { fitting: of, removable: only("removable piece", &removed.piece, names)? })
-    });
-    let removed = removed.collect::<Result<_, Fault>>()?;
-    Ok(Choice { fitting, cup, ports: [port(a)?, port(b)?], removed })
+    };
+    names.iter().map(one).collect()
 }
 
 /// The index of the only one of this name.

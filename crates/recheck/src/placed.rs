@@ -3,9 +3,13 @@
 use crate::brute::{Heap, compare, sunk};
 use crate::fault::Fault;
 use crate::setting::{Piece, Setting};
+use crate::witness::{Examiner, rule};
+use crate::poses::Lines;
+use assembly::placement::End;
 use assembly::rig::RigPart;
 use assembly::{CarTop, Choice, Kit, Placement};
 use measure::Interval;
+use review::proof::{Ground, RuleGround, Sense, Witness};
 
 /// Distances found here and those claimed may differ by this much, mm.
 const SAME: f64 = 1e-6;
@@ -17,6 +21,8 @@ const BESIDES: f64 = 1.0;
 pub struct Confirmed {
     /// Pairs compared.
     pub pairs: usize,
+    /// Placing rules worked out.
+    pub rules: usize,
     /// The least low end of a gap's margin found, mm; `None` when every pair has more left than
     /// the claim by over 1 mm.
     pub least_low: Option<f64>,
@@ -29,9 +35,10 @@ struct Posed {
     deviation: f64,
 }
 
-/// Confirms that at this placement no pair between which a gap is asked for has less left, in the
-/// worst case of the deviations, than the low end of `least`. Contacts and placing rules are not
-/// looked at.
+/// Confirms that at this placement no pair between which a gap is asked for and no placing rule has
+/// less left, in the worst case of the deviations, than the low end of `least`; of a tolerance only
+/// that it is kept, where that low end is above zero. Contacts and the land's surface are not looked
+/// at.
 pub fn placement(
     car: &CarTop,
     kit: &Kit,
@@ -64,7 +71,8 @@ pub fn placement(
         .present()
         .map(|id| posed(Piece::Car(id), car.body(id).body.name.clone()))
         .collect::<Result<Vec<_>, Fault>>()?;
-    let mut confirmed = Confirmed { pairs: 0, least_low: None };
+    let rules = rules(&setting, placement, claimed)?;
+    let mut confirmed = Confirmed { pairs: 0, rules, least_low: None };
     for (i, a) in rig.iter().enumerate() {
         for b in rig[i + 1..].iter().chain(&on_car) {
             if setting.contact(a.piece, b.piece).is_some() {
@@ -86,4 +94,97 @@ pub fn placement(
         }
     }
     Ok(confirmed)
+}
+
+/// Works out every placing rule at a placement; how many there are.
+fn rules(setting: &Setting<'_>, placement: &Placement, claimed: f64) -> Result<usize, Fault> {
+    let kit = setting.kit;
+    let options = [
+        kit.outlet.elbow_turns.iter().position(|t| *t == placement.elbow_turn).unwrap_or(0),
+        placement.link_hole[0],
+        placement.link_hole[1],
+        placement.link_thickness[0][0],
+        placement.link_thickness[0][1],
+        placement.link_thickness[1][0],
+        placement.link_thickness[1][1],
+    ];
+    let given: Vec<(usize, usize)> = options.into_iter().enumerate().collect();
+    let values = [
+        placement.cup_offset.x,
+        placement.cup_offset.y,
+        placement.outlet_bearing.radians(),
+        placement.foot_shift[0],
+        placement.foot_shift[1],
+        placement.bar_slide,
+        placement.lid_opening.radians(),
+    ];
+    let mut examiner = Examiner::new(setting, Sense::Low);
+    let grounds = grounds(setting, placement);
+    for (index, ground) in grounds.iter().enumerate() {
+        let witness = Witness { given: given.clone(), by: Ground::Rule(ground.clone()) };
+        let term = examiner.term(index, &witness)?;
+        let found = setting.value(&term, &values);
+        let least = if term.tolerance { claimed.min(0.0) } else { claimed };
+        if found.is_nan() || found < least - SAME {
+            let (a, b) = (ground.rule.clone(), ground.body.clone().unwrap_or_default());
+            return Err(Fault::Nearer { a, b, claimed: least, found });
+        }
+    }
+    Ok(grounds.len())
+}
+
+/// Every placing rule, in every piece.
+fn grounds(setting: &Setting<'_>, placement: &Placement) -> Vec<RuleGround> {
+    let bare = |words: &str| RuleGround {
+        rule: words.into(),
+        end: None,
+        sign: None,
+        skew_sign: None,
+        body: None,
+        vertex: None,
+        toward: None,
+    };
+    let mut all = vec![bare(rule::LEVEL)];
+    for sign in [1.0, -1.0] {
+        for words in [rule::SCREW_OFFSET, rule::OVERHANG_DIFFERENCE, rule::TRAVEL] {
+            all.push(RuleGround { sign: Some(sign), ..bare(words) });
+        }
+    }
+    let lines = setting.lines(placement);
+    for end in 0..2 {
+        let at = |words: &str| RuleGround { end: Some(end), ..bare(words) };
+        all.extend([at(rule::OVERHANG), at(rule::LEAN), at(rule::FOOT_IN_PORT)]);
+        for sign in [1.0, -1.0] {
+            all.push(RuleGround { sign: Some(sign), ..at(rule::SKEW) });
+        }
+        // The least of the four is the one whose signs are those of the shift and of the turn.
+        let turned = |l: &Lines| setting.turn_in_port(l, End::BOTH[end]).1;
+        let turned = lines.as_ref().map_or(0.0, turned);
+        all.push(RuleGround {
+            sign: Some(if placement.foot_shift[end] < 0.0 { -1.0 } else { 1.0 }),
+            skew_sign: Some(if turned < 0.0 { -1.0 } else { 1.0 }),
+            ..at(rule::FOOT_IN_PORT)
+        });
+    }
+    let axis = setting.fitting.centre + placement.cup_offset;
+    for id in setting.present().filter(|id| setting.is_covered(*id)) {
+        let body = &setting.car.body(id).body;
+        let of = |vertex: usize, toward: Option<[f64; 2]>| RuleGround {
+            body: Some(format!("car:{}", body.name)),
+            vertex: Some(vertex),
+            toward,
+            ..bare(rule::CAVITY)
+        };
+        let vertices = || body.mesh.vertices.iter().enumerate();
+        let out = |v: &nalgebra::Point3<f64>| v.xy() - axis;
+        let widest = vertices().max_by(|a, b| out(a.1).norm().total_cmp(&out(b.1).norm()));
+        if let Some((i, v)) = widest {
+            let toward = out(v).try_normalize(0.0).unwrap_or_else(nalgebra::Vector2::x);
+            all.push(of(i, Some([toward.x, toward.y])));
+        }
+        if let Some((i, _)) = vertices().max_by(|a, b| a.1.z.total_cmp(&b.1.z)) {
+            all.push(of(i, None));
+        }
+    }
+    all
 }

@@ -66,7 +66,7 @@ impl Setting<'_> {
     }
 
     /// Cosine and sine of the signed angle from the port's facing to the bar's outward direction.
-    fn turn_in_port(&self, lines: &Lines, end: End) -> (f64, f64) {
+    pub(crate) fn turn_in_port(&self, lines: &Lines, end: End) -> (f64, f64) {
         let (sin, cos) = self.ports[end.index()].facing.radians().sin_cos();
         let facing = Vector3::new(cos, sin, 0.0);
         let outward = if end == End::A { lines.level } else { -lines.level };

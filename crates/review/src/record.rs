@@ -7,6 +7,7 @@
 //! record, to the byte.
 
 use crate::CAUTION;
+use crate::proof::Certificate;
 use crate::run::{CupResult, FittingReview, Review};
 use crate::words;
 use assembly::placement::{End, Side};
@@ -18,7 +19,7 @@ use nalgebra::Point3;
 use serde::{Deserialize, Serialize};
 
 /// The record's format. It grows by one whenever a field changes its meaning or goes away.
-pub const FORMAT: u32 = 1;
+pub const FORMAT: u32 = 2;
 
 /// What a review found, with what it rests on.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -430,8 +431,22 @@ pub struct CupSummary {
     pub upper_bound_mm: Option<f64>,
     /// What limits it.
     pub limit: Option<Margin>,
+    /// Other least sets of pieces with which it fits as well.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub instead: Vec<Instead>,
     /// How many placements were looked at.
     pub looked_at: usize,
+    /// What proves the verdict or the upper bound, one for each pair of ports.
+    pub certificates: Vec<Certificate>,
+}
+
+/// Another least set of pieces to take off.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Instead {
+    /// What is taken off.
+    pub removed: Vec<Removed>,
+    /// The lower end of the least margin with it.
+    pub least_low_mm: f64,
 }
 
 impl Record {
@@ -542,9 +557,29 @@ impl CupSummary {
             least_margin_mm: study.least().map(Bounds::from),
             upper_bound_mm: finite(study.upper_bound),
             limit: limit_of(study).map(|m| names.margin(m)),
+            instead: study
+                .alternatives
+                .iter()
+                .map(|a| Instead { removed: names_of(car, &a.removed), least_low_mm: a.least })
+                .collect(),
             looked_at: study.looked_at,
+            certificates: study
+                .proofs
+                .iter()
+                .filter_map(|(choice, proof)| Certificate::of(proof, choice, car))
+                .collect(),
         })
     }
+}
+
+/// Removable pieces by their names.
+fn names_of(car: &CarTop, removed: &[assembly::placement::Removed]) -> Vec<Removed> {
+    let name = |r: &assembly::placement::Removed| {
+        let fitting = car.fittings.get(r.fitting)?;
+        let piece = fitting.removables.get(r.removable)?.name.clone();
+        Some(Removed { fitting: fitting.name.clone(), piece })
+    };
+    removed.iter().filter_map(name).collect()
 }
 
 fn cup_name(kit: &Kit, result: &CupResult) -> Option<String> {
@@ -601,15 +636,7 @@ impl Names<'_> {
     }
 
     fn removed(&self) -> Vec<Removed> {
-        let removed = self.choice.map(|c| c.removed.as_slice()).unwrap_or_default();
-        removed
-            .iter()
-            .filter_map(|r| {
-                let fitting = self.car.fittings.get(r.fitting)?;
-                let piece = fitting.removables.get(r.removable)?.name.clone();
-                Some(Removed { fitting: fitting.name.clone(), piece })
-            })
-            .collect()
+        names_of(self.car, self.choice.map(|c| c.removed.as_slice()).unwrap_or_default())
     }
 
     pub(crate) fn margin(&self, margin: &fitup::Margin) -> Margin {
