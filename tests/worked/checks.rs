@@ -15,8 +15,8 @@ use assembly::placement::Removed;
 use assembly::rig::{RigPart, seat_height};
 use assembly::{Choice, Placement};
 use fitup::{
-    Assessment, Check, Effort, Margin, Part, Rule, Scene, Situation, Verdict, assess,
-    plan_spacing, study_cup,
+    Assessment, Check, Effort, Margin, Part, Rule, Scene, Situation, Verdict, assess, plan_spacing,
+    study_cup,
 };
 use measure::{Angle, LengthUnit};
 use nalgebra::{Point2, Point3, Vector2};
@@ -417,4 +417,97 @@ fn a_fitting_with_one_port_or_none_cannot_be_told() {
     layout.car.ports.truncate(1);
     let scene = Scene::new(&layout.car, &layout.kit).unwrap();
     assert_eq!(study_cup(&scene, &Effort::default(), 0, 0).verdict, Verdict::CannotTell);
+}
+
+/// The placement found, its least margin and the proven bound, with the middle of the margins of the
+/// pair that limits.
+fn best(layout: &Layout) -> (Placement, f64, f64, f64) {
+    let scene = Scene::new(&layout.car, &layout.kit).unwrap();
+    let study = study_cup(&scene, &Effort::default(), 0, 0);
+    let assessment = study.assessment.unwrap();
+    let limit = assessment.limit().unwrap().margin;
+    let least = assessment.least().unwrap().low;
+    (study.placement.unwrap(), least, study.upper_bound, limit.middle())
+}
+
+/// The largest circle between three round posts has its centre as far from each: with two at
+/// (a, ±b) and one at (c, 0), of one radius, at x = (c² - a² - b²) / 2 (c - a).
+#[test]
+fn a_round_cup_between_round_neighbours_stands_in_the_largest_circle() {
+    for (a, b, c, radius) in [(-170.0, 60.0, 190.0, 65.0), (-150.0, 90.0, 186.0, 59.0)] {
+        let mut layout = Layout::new();
+        layout.car.bodies[2].body.mesh = post(0.0, 0.0, 20.0, 220.0);
+        for (i, (x, y)) in [(a, b), (a, -b), (c, 0.0)].into_iter().enumerate() {
+            layout.fitting(&format!("N{i}"), x, y, radius, 60.0);
+        }
+        let x: f64 = (c * c - a * a - b * b) / (2.0 * (c - a));
+        // The gasket's outside is 116 in radius, the need 1.
+        let exact = c - x - radius - 116.0 - 1.0;
+        assert!(exact > 1.0 && exact < 5.0, "something else would limit: {exact}");
+        let (placement, least, bound, middle) = best(&layout);
+        assert!((middle - exact).abs() < 0.1, "{middle} {exact}");
+        assert!(least <= bound && bound - least <= 0.1 + 1e-9, "{least} {bound}");
+        let at = placement.cup_offset;
+        assert!((at.x - x).abs() < 0.15 && at.y.abs() < 1.0, "{at} {x}");
+    }
+}
+
+/// Between two posts square to the ports' line a bar of width w has (distance - w) / 2 on each side
+/// when it lies midway.
+#[test]
+fn a_bar_between_two_posts_lies_midway() {
+    let mut layout = Layout::new();
+    for (i, y) in [80.0, -76.0].into_iter().enumerate() {
+        layout.fitting(&format!("T{i}"), 200.0, y, 20.0, 440.0);
+    }
+    // Slot 54 and two rails of 25.4; the need 1.
+    let exact = 0.5 * (80.0 + 76.0 - 2.0 * 20.0 - (54.0 + 2.0 * 25.4)) - 1.0;
+    let (placement, least, bound, middle) = best(&layout);
+    assert!((middle - exact).abs() < 0.1, "{middle} {exact}");
+    assert!(least <= bound, "{least} {bound}");
+    // Midway is 2 toward +y at x = 200; +y is a positive shift at P0, a negative one at P180.
+    let [a, b] = placement.foot_shift;
+    let at = -b + (a + b) * (200.0 + 330.0) / 660.0;
+    assert!((at - 2.0).abs() < 0.15, "{at}");
+}
+
+/// A valve that stands upright at distance e from the cup's axis, turned past a post at the same
+/// distance, is as near to it as the chord: 2 e sin(angle / 2) between their axes.
+#[test]
+fn an_outlet_swings_past_a_post_within_the_chord() {
+    let mut layout = Layout::new();
+    let outlet = &mut layout.kit.outlet;
+    outlet.elbow_turns = vec![Angle::ZERO];
+    outlet.valve_diameter.nominal = 100.0;
+    // Stem and handle within the valve.
+    outlet.stem_height.nominal = 20.0;
+    outlet.handle_length.nominal = 30.0;
+    outlet.handle_width.nominal = 20.0;
+    layout.placement.elbow_turn = Angle::ZERO;
+    // Port face 125, nipple 20, elbow 64; the valve stands from 245.5 to 355.5 up.
+    let e: f64 = 125.0 + 20.0 + 64.0;
+    let bearing = 60.0_f64;
+    let (sin, cos) = bearing.to_radians().sin_cos();
+    let chord = ChordError::from_mm(0.01).unwrap();
+    let at = |z: f64| Point3::new(e * cos, e * sin, z);
+    let mesh = cylinder(at(260.0), at(340.0), 15.0, chord).unwrap();
+    let body = layout.add(PartKind::Fitting, "post", mesh);
+    layout.car.fittings[0].bodies.push(body);
+    layout.car.fittings.push(Fitting { bodies: vec![body], ..layout.car.fittings[0].clone() });
+    layout.car.fittings[0].bodies.pop();
+
+    let scene = Scene::new(&layout.car, &layout.kit).unwrap();
+    let choice = Choice { fitting: 0, cup: 0, ports: [0, 1], removed: vec![] };
+    let deviation = {
+        let situation = Situation::new(&scene, &choice, &layout.placement).unwrap();
+        situation.deviation(Part::Rig(RigPart::Outlet))
+    };
+    let free = fitup::search::free_bearings(&scene, &choice, &layout.placement);
+    assert_eq!(free.len(), 1, "{free:?}");
+    // Radii 50 and 15, the need 1.
+    let half = 2.0 * ((50.0 + 15.0 + 1.0 + deviation) / (2.0 * e)).asin().to_degrees();
+    let turn = |degrees: f64| degrees.rem_euclid(360.0);
+    let [first, last] = free[0].map(|a| turn(a.degrees()));
+    assert!((first - turn(bearing + half)).abs() < 0.05, "{first} {}", bearing + half);
+    assert!((last - turn(bearing - half)).abs() < 0.05, "{last} {}", bearing - half);
 }

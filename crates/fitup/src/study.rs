@@ -339,9 +339,11 @@ fn conclude(
         let shown = nearest_to_fitting(&question, effort, placement);
         tried.answer.placement = shown.or(tried.answer.placement);
     }
-    let assessment = tried.answer.placement.as_ref().and_then(|placement| {
-        Some(assess(&Situation::new(scene, &tried.choice, placement)?))
-    });
+    let assessment = tried
+        .answer
+        .placement
+        .as_ref()
+        .and_then(|placement| Some(assess(&Situation::new(scene, &tried.choice, placement)?)));
     let least = assessment.as_ref().and_then(Assessment::least);
     let undecided: Vec<String> = assessment
         .iter()
@@ -378,7 +380,9 @@ fn conclude(
     } else {
         others
             .iter()
-            .filter(|t| t.prospect() == tried.prospect() && t.choice.removed != tried.choice.removed)
+            .filter(|t| {
+                t.prospect() == tried.prospect() && t.choice.removed != tried.choice.removed
+            })
             .map(|t| Alternative { removed: t.choice.removed.clone(), least: t.answer.least })
             .collect()
     };

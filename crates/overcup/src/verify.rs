@@ -4,8 +4,8 @@ use crate::check::{Answer, print};
 use crate::fault::{Plain, Stopped};
 use crate::printer;
 use intake::{SourceFile, read_case, read_kit};
-use review::record::{FORMAT, InputFile};
 use review::Record;
+use review::record::{FORMAT, InputFile};
 use std::path::{Path, PathBuf};
 
 /// What to re-check.

@@ -11,12 +11,12 @@ mod bounds;
 pub mod brute;
 mod fault;
 mod placed;
-mod whole;
 pub mod poses;
 mod setting;
 mod space;
 mod term;
 mod tree;
+mod whole;
 mod witness;
 
 pub use fault::{CONTINUOUS, DISCRETE, Fault};

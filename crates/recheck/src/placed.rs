@@ -2,9 +2,9 @@
 
 use crate::brute::{Heap, compare, sunk};
 use crate::fault::Fault;
+use crate::poses::Lines;
 use crate::setting::{Piece, Setting};
 use crate::witness::{Examiner, rule};
-use crate::poses::Lines;
 use assembly::placement::End;
 use assembly::rig::RigPart;
 use assembly::{CarTop, Choice, Kit, Placement};

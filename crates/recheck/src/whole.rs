@@ -71,9 +71,7 @@ fn of_cup(car: &CarTop, kit: &Kit, fitting: &Fitting, cup: &CupSummary, all: &mu
             certificate(car, kit, fitting, index, c)
         })
         .collect();
-    let words = |r: &Rechecked| {
-        format!("{} cells, {} witnesses hold", r.cells, r.witnesses)
-    };
+    let words = |r: &Rechecked| format!("{} cells, {} witnesses hold", r.cells, r.witnesses);
     for (c, outcome) in cup.certificates.iter().zip(&checked) {
         let [a, b] = &c.ports;
         let claim = match c.sense {
@@ -125,7 +123,9 @@ fn every_pair(car: &CarTop, cup: &CupSummary) -> Result<String, Fault> {
         }
     }
     if pairs == 0 {
-        return Err(Fault::Unproven { what: "anything: no two ports face away from each other".into() });
+        return Err(Fault::Unproven {
+            what: "anything: no two ports face away from each other".into(),
+        });
     }
     Ok(format!("{pairs} pairs of ports, each by its certificate"))
 }
@@ -163,9 +163,8 @@ fn of_placement(car: &CarTop, kit: &Kit, fitting: &Fitting) -> Result<String, Fa
 
 /// A placement by the record's numbers.
 fn numbers(kit: &Kit, placed: &Placed) -> Option<Placement> {
-    let thickness = |mm: f64| {
-        kit.link.thicknesses.iter().position(|t| (t.nominal - mm).abs() < 1e-6)
-    };
+    let thickness =
+        |mm: f64| kit.link.thicknesses.iter().position(|t| (t.nominal - mm).abs() < 1e-6);
     let elbow = kit.outlet.elbow_turns.iter();
     let mut elbow = elbow.filter(|t| (t.degrees() - placed.elbow_turn_deg).abs() < 1e-6);
     let mut link_thickness = [[0; 2]; 2];

@@ -220,8 +220,7 @@ impl Claim<'_> {
         // The ball finds its seat, from as far to the side as its own rule allows.
         let drawn_in = match (a.part, b.part) {
             (Part::Rig(RigPart::Cup), Part::Rig(RigPart::Screw)) => {
-                let lines =
-                    poses::lines(self.kit, &self.sample.car, self.choice, self.placement);
+                let lines = poses::lines(self.kit, &self.sample.car, self.choice, self.placement);
                 poses::off_line(lines.lower, lines.axis).abs()
             }
             _ => 0.0,

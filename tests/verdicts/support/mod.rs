@@ -3,6 +3,8 @@
 
 pub(crate) mod chance;
 pub(crate) mod confirm;
+pub(crate) mod draw;
+pub(crate) mod falsify;
 pub(crate) mod figures;
 pub(crate) mod outside;
 pub(crate) mod poses;

@@ -140,9 +140,7 @@ pub fn side_port(kit: &Kit, cup: &Cup) -> Result<Body, PartError> {
     let mesh = make.built(boss(&shape, make.chord))?;
     let tolerances = square([
         cup.port_face.tolerance,
-        rim_tolerance(gasket)
-            + cup.port_height.tolerance
-            + 0.5 * cup.port_diameter.tolerance,
+        rim_tolerance(gasket) + cup.port_height.tolerance + 0.5 * cup.port_diameter.tolerance,
     ]);
     Ok(Maker::body(
         format!("side port of cup {}", cup.name),

@@ -262,8 +262,7 @@ impl<'l, 's> Ledger<'l, 's> {
         let parts = s.rig_parts();
         for &part in &parts {
             for id in s.present() {
-                if owner_on_car(s, part, id) != check || !self.wants(scope_on_car(part))
-                {
+                if owner_on_car(s, part, id) != check || !self.wants(scope_on_car(part)) {
                     continue;
                 }
                 if self.is_complete() {

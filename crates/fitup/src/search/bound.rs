@@ -39,12 +39,7 @@ pub struct Bounded {
 impl Bounded {
     /// Nothing is known.
     pub fn unknown(cell: &Cell) -> Self {
-        Self {
-            value: f64::INFINITY,
-            weights: Vec::new(),
-            at: cell.middle(),
-            shares: cell.half(),
-        }
+        Self { value: f64::INFINITY, weights: Vec::new(), at: cell.middle(), shares: cell.half() }
     }
 }
 
@@ -93,8 +88,7 @@ pub fn bound(
             values[k] += sign * half[k];
             let beside = At::new(&bench.mechanism, values, options);
             for (side, &(i, here)) in sides.iter_mut().zip(&chosen) {
-                side[2 * k + s] =
-                    if pool[i].moved_by[k] { value(i, &beside) } else { here };
+                side[2 * k + s] = if pool[i].moved_by[k] { value(i, &beside) } else { here };
             }
         }
         // A function that bends upward is taken as high as it is at the cell's sides.

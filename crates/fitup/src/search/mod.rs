@@ -18,19 +18,17 @@ pub mod space;
 pub mod weigh;
 pub mod witness;
 
-use crate::checks::{Scope, least_margin};
-use crate::scene::Scene;
-use crate::situation::Situation;
-use measure::Angle;
-use std::f64::consts::{PI, TAU};
 use crate::margin::Part;
+use crate::scene::Scene;
 use assembly::car_top::BodyId;
 use assembly::{Choice, Placement};
 use bound::{Bounded, bound, nearest, some_options};
+use measure::Angle;
 use probe::{Found, Probe, View};
 use space::{CHOICES, Cell, Options, Space, VARIABLES, Values, hole, var};
 use std::cmp::Ordering;
 use std::collections::{BTreeSet, BinaryHeap};
+use std::f64::consts::{PI, TAU};
 use weigh::{Linear, Weighed, weigh};
 use witness::{At, Bench, Ground, Law, Sense, Witness};
 
@@ -142,10 +140,7 @@ pub enum Node {
 
 /// Searches one choice.
 pub fn search(question: &Question<'_>, effort: &Effort) -> Answer {
-    let began = std::time::Instant::now();
-    let answer = begun(question, effort, |search| search.run()).unwrap_or_else(Answer::nothing);
-    if std::env::var("TRACE").is_ok() { eprintln!("SEARCH f{} c{} p{:?} r{} {:.3}s looked {} nodes {} least {:.3} bound {:.3} sense {:?}", question.choice.fitting, question.choice.cup, question.choice.ports, question.choice.removed.len(), began.elapsed().as_secs_f64(), answer.looked_at, answer.proof.as_ref().map_or(0,|p|p.nodes.len()), answer.least, answer.upper_bound, answer.proof.as_ref().map(|p|p.sense)); }
-    answer
+    begun(question, effort, |search| search.run()).unwrap_or_else(Answer::nothing)
 }
 
 /// Sets a search up. `None` for a choice that does not exist.
@@ -348,7 +343,7 @@ impl<'s> Search<'s> {
     fn close_whole(&mut self, root: &Cell, sense: Sense) -> Ended {
         /// Cells for a narrow view, at most.
         const GLANCE: usize = 400;
-        for view in View::ALL {
+        for view in View::PROVING {
             let most = if view == View::All { self.effort.most_cells } else { GLANCE };
             if view == View::All && sense == Sense::Low && self.best.is_none() {
                 self.start(root);
@@ -446,9 +441,7 @@ impl<'s> Search<'s> {
             let worst = found.worst(limit, |_| true);
             let applies = found.worst(limit, |w| w.holds_for(&cell.chosen));
             let amount = |(w, value): &(Witness, f64)| w.amiss(*value, limit);
-            let much = |short: &&(Witness, f64)| {
-                amount(short) > 0.25 * worst.map_or(0.0, amount)
-            };
+            let much = |short: &&(Witness, f64)| amount(short) > 0.25 * worst.map_or(0.0, amount);
             let applies = applies.filter(much);
             match (applies, worst) {
                 (Some((shortest, _)), _) => amiss = shortest.moved_by,
@@ -838,37 +831,143 @@ const NOTHING_FITS: f64 = -1.0;
 /// Margins wider than this are not followed up, mm.
 const FAR: f64 = 500.0;
 
-/// The outlet bearings that leave a margin above zero with everything else as placed, in whole
-/// steps of 2 degrees: arcs from first to last free bearing, counter-clockwise.
+/// The outlet bearings that surely leave a margin above zero with everything else as placed, the
+/// elbow turned as suits best: arcs from first to last free bearing, counter-clockwise. The ends are
+/// within [`FINEST_TURN`] of where the margin runs out.
+///
+/// No point of side port, outlet and handle is farther than some radius from the cup's axis: a margin
+/// above the chord of half an arc at its middle keeps the arc free. A bound below zero over it shows
+/// it blocked. What is neither is halved.
 pub fn free_bearings(scene: &Scene<'_>, choice: &Choice, placement: &Placement) -> Vec<[Angle; 2]> {
-    const STEPS: usize = 180;
-    let step = TAU / STEPS as f64;
-    let free: Vec<bool> = (0..STEPS)
-        .map(|i| {
-            let mut turned = placement.clone();
-            turned.outlet_bearing = Angle::from_radians(step * i as f64);
-            scene.kit.outlet.elbow_turns.iter().any(|&elbow| {
-                turned.elbow_turn = elbow;
-                Situation::new(scene, choice, &turned)
-                    .is_some_and(|s| least_margin(&s, Scope::Outlet, 0.0).low > 0.0)
-            })
-        })
-        .collect();
-    if free.iter().all(|f| *f) {
-        return vec![[Angle::ZERO, Angle::from_radians(TAU)]];
-    }
-    let mut arcs = Vec::new();
-    for i in 0..STEPS {
-        if free[i] && !free[(i + STEPS - 1) % STEPS] {
-            let mut last = i;
-            while free[(last + 1) % STEPS] {
-                last += 1;
+    let fixed = [None; CHOICES];
+    let question = Question { scene, choice, fixed };
+    let arcs = begun(&question, &Effort::default(), |mut search| {
+        let turns = &scene.kit.outlet.elbow_turns;
+        let (values, options) = space::numbers(placement, turns);
+        let mut free: Vec<[f64; 2]> = Vec::new();
+        for elbow in 0..turns.len() {
+            let mut options = options;
+            options[space::ELBOW] = elbow;
+            free.extend(search.free_arcs(&values, &options));
+        }
+        joined(free)
+    });
+    let angle = |arc: [f64; 2]| arc.map(Angle::from_radians);
+    arcs.unwrap_or_default().into_iter().map(angle).collect()
+}
+
+/// Arcs of bearings are no finer than this, radians.
+pub const FINEST_TURN: f64 = 5e-4;
+
+impl Search<'_> {
+    /// The free arcs from `-PI` to `PI` with everything but the bearing as given.
+    fn free_arcs(&mut self, values: &Values, options: &Options) -> Vec<[f64; 2]> {
+        let reach = self.reach_of_outlet();
+        let whole = |from: f64, to: f64| {
+            let (mut low, mut high) = (*values, *values);
+            (low[var::BEARING], high[var::BEARING]) = (from, to);
+            Cell { low, high, chosen: options.map(Some) }
+        };
+        let mut free: Vec<[f64; 2]> = Vec::new();
+        let laws: Vec<usize> = (0..self.pool.len()).collect();
+        let mut open = vec![(whole(-PI, PI), laws)];
+        let sense = Sense::Low;
+        while let Some((cell, mut near)) = open.pop() {
+            let (from, to) = (cell.low[var::BEARING], cell.high[var::BEARING]);
+            let chord = gap::motion::turn_bound(reach, 0.5 * (to - from));
+            let at = At::new(&self.bench.mechanism, cell.middle(), *options);
+            let few = (chord, 1);
+            let found =
+                self.probe.look((&at, options), (sense, View::Turning), few, chord.min(DEEPEST));
+            if found.short.is_empty() {
+                match free.last_mut() {
+                    Some(last) if last[1] == from => last[1] = to,
+                    _ => free.push([from, to]),
+                }
+                continue;
             }
-            arcs.push([
-                Angle::from_radians(step * i as f64),
-                Angle::from_radians(step * last as f64),
-            ]);
+            if to - from <= FINEST_TURN {
+                continue;
+            }
+            if found.least < 0.0 {
+                near.extend(self.pool.len()..self.pool.len() + found.short.len());
+                self.pool.extend(found.short.into_iter().map(|(w, _)| w));
+                if self.bounded(&cell, &near, sense).value < 0.0 {
+                    continue;
+                }
+            }
+            // The lower half first, so that arcs come in order.
+            let [lower, upper] = cell.halves(var::BEARING);
+            for half in [upper, lower] {
+                let none = Bounded::unknown(&half);
+                let near = nearest(self.bench, &self.pool, (&none, &near), &half);
+                open.push((half, near));
+            }
+        }
+        free
+    }
+
+    /// The greatest distance of any point of what turns with the bearing from the cup's axis, mm.
+    fn reach_of_outlet(&self) -> f64 {
+        use assembly::rig::RigPart as P;
+        let mechanism = &self.bench.mechanism;
+        let turns = 0..self.space.options[space::ELBOW];
+        let each = turns.flat_map(|elbow| {
+            let mut options = [0; CHOICES];
+            options[space::ELBOW] = elbow;
+            let at = At::new(mechanism, [0.0; VARIABLES], options);
+            [P::SidePort, P::Outlet, P::OutletHandle].map(|part| {
+                let frame = at.place(self.bench.frame(Part::Rig(part)));
+                let shape = witness::shape_of(part, self.bench.choice, &options);
+                let shaped = self.bench.scene.shape(shape);
+                let vertices = shaped.map_or(&[][..], |s| s.body.mesh.vertices.as_slice());
+                let axis = mechanism.axis(at.values()).coords;
+                let out = |p: &nalgebra::Point3<f64>| (frame.point(&p.coords).xy() - axis).norm();
+                vertices.iter().map(out).fold(0.0, f64::max)
+            })
+        });
+        each.fold(0.0, f64::max)
+    }
+}
+
+/// The union of arcs between `-PI` and `PI`, from first to last, counter-clockwise; one that passes
+/// the half turn is one arc. A whole turn is `0` to `TAU`.
+fn joined(mut arcs: Vec<[f64; 2]>) -> Vec<[f64; 2]> {
+    arcs.sort_by(|a, b| a[0].total_cmp(&b[0]));
+    let mut union: Vec<[f64; 2]> = Vec::new();
+    for arc in arcs {
+        match union.last_mut() {
+            Some(last) if arc[0] <= last[1] => last[1] = last[1].max(arc[1]),
+            _ => union.push(arc),
         }
     }
-    arcs
+    if let [only] = union[..]
+        && only == [-PI, PI]
+    {
+        return vec![[0.0, TAU]];
+    }
+    if union.len() > 1
+        && let (Some(&[first, first_end]), Some(&[last, last_end])) = (union.first(), union.last())
+        && first == -PI
+        && last_end == PI
+    {
+        union.pop();
+        union.remove(0);
+        union.push([last, first_end + TAU]);
+    }
+    union
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn arcs_that_meet_are_one() {
+        assert_eq!(joined(vec![[0.5, 1.0], [-1.0, 0.6]]), [[-1.0, 1.0]]);
+        assert_eq!(joined(vec![[-PI, PI]]), [[0.0, TAU]]);
+        assert_eq!(joined(vec![[2.0, PI], [-PI, -3.0]]), [[2.0, TAU - 3.0]]);
+        assert_eq!(joined(vec![]), Vec::<[f64; 2]>::new());
+        assert_eq!(joined(vec![[-PI, -1.0], [1.0, 2.0]]), [[-PI, -1.0], [1.0, 2.0]]);
+    }
 }

@@ -11,7 +11,9 @@ use assembly::Choice;
 use assembly::car_top::LidState;
 use assembly::placement::{End, Side};
 use assembly::rig::{self, RigPart, gasket_of, rim_height};
-use nalgebra::{Isometry3, Matrix3, Point2, Rotation3, Translation3, UnitQuaternion, Vector2, Vector3};
+use nalgebra::{
+    Isometry3, Matrix3, Point2, Rotation3, Translation3, UnitQuaternion, Vector2, Vector3,
+};
 
 /// What moves as one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -48,9 +50,7 @@ impl Frame {
             RigPart::SidePort => Self::SidePort,
             RigPart::Outlet | RigPart::OutletHandle => Self::Outlet,
             RigPart::Bar => Self::Bar,
-            RigPart::Saddle(e) | RigPart::UpperPin(e) | RigPart::UpperPinPath(e) => {
-                Self::Saddle(e)
-            }
+            RigPart::Saddle(e) | RigPart::UpperPin(e) | RigPart::UpperPinPath(e) => Self::Saddle(e),
             RigPart::Link(e, s) => Self::Link(e, s),
             RigPart::Foot(e) | RigPart::LowerPin(e) | RigPart::LowerPinPath(e) => Self::Foot(e),
             RigPart::ScrewBlock => Self::Block,
@@ -263,9 +263,8 @@ impl Mechanism {
 
     /// The place of a frame.
     pub fn place(&self, frame: Frame, v: &Values, options: &Options, lines: &Lines) -> Place {
-        let columns = |x: Vector3<f64>, y: Vector3<f64>, z: Vector3<f64>| {
-            Matrix3::from_columns(&[x, y, z])
-        };
+        let columns =
+            |x: Vector3<f64>, y: Vector3<f64>, z: Vector3<f64>| Matrix3::from_columns(&[x, y, z]);
         let outward = |end: End| if end == End::A { 1.0 } else { -1.0 };
         let axis = || Vector3::new(lines.seat.x, lines.seat.y, 0.0);
         let turned = || {
@@ -287,10 +286,7 @@ impl Mechanism {
             Frame::Outlet => {
                 let axes = turned();
                 let elbow = self.elbow.get(options[ELBOW]);
-                Place {
-                    at: axis() + axes * self.side_port,
-                    axes: elbow.map_or(axes, |e| axes * e),
-                }
+                Place { at: axis() + axes * self.side_port, axes: elbow.map_or(axes, |e| axes * e) }
             }
             Frame::Foot(end) => {
                 let x = lines.level * outward(end);
@@ -356,9 +352,7 @@ impl Mechanism {
 
     /// The lid hinge's axis: a point and a direction.
     fn hinge_radius(&self, local: &Vector3<f64>) -> f64 {
-        self.lid.as_ref().map_or(0.0, |lid| {
-            (local - lid.through).cross(&lid.axis).norm()
-        })
+        self.lid.as_ref().map_or(0.0, |lid| (local - lid.through).cross(&lid.axis).norm())
     }
 
     /// An upper bound, for each variable, of the norm of the second derivative of where a point of a

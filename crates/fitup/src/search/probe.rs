@@ -44,24 +44,32 @@ pub enum View {
     Outlet,
     /// Everything but the outlet.
     CupAndClamp,
+    /// What turns with the outlet's bearing.
+    Turning,
     /// Everything.
     All,
 }
 
 impl View {
     /// Every view, the narrowest first.
-    pub const ALL: [Self; 5] =
+    pub const ALL: [Self; 6] =
+        [Self::Cup, Self::Clamp, Self::Outlet, Self::CupAndClamp, Self::Turning, Self::All];
+
+    /// The views from which a proof is tried, the narrowest first.
+    pub const PROVING: [Self; 5] =
         [Self::Cup, Self::Clamp, Self::Outlet, Self::CupAndClamp, Self::All];
 
     fn sees(self, moved: &[bool; VARIABLES], chosen: &[bool; CHOICES]) -> bool {
         let cup = moved[var::X] || moved[var::Y];
         let outlet = moved[var::BEARING] || chosen[ELBOW];
-        let clamp = moved[var::SHIFT..].iter().any(|m| *m) || chosen[ELBOW + 1..].iter().any(|c| *c);
+        let clamp =
+            moved[var::SHIFT..].iter().any(|m| *m) || chosen[ELBOW + 1..].iter().any(|c| *c);
         match self {
             Self::Cup => !outlet && !clamp,
             Self::Clamp => !cup && !outlet,
             Self::Outlet => !clamp,
             Self::CupAndClamp => !outlet,
+            Self::Turning => moved[var::BEARING],
             Self::All => true,
         }
     }
@@ -192,11 +200,7 @@ impl<'b, 's> Probe<'b, 's> {
 
 impl Found {
     /// The one that is amiss most among some, with its value.
-    pub fn worst(
-        &self,
-        limit: f64,
-        among: impl Fn(&Witness) -> bool,
-    ) -> Option<&(Witness, f64)> {
+    pub fn worst(&self, limit: f64, among: impl Fn(&Witness) -> bool) -> Option<&(Witness, f64)> {
         let some = self.short.iter().filter(|(w, _)| among(w));
         some.max_by(|a, b| a.0.amiss(a.1, limit).total_cmp(&b.0.amiss(b.1, limit)))
     }
@@ -227,9 +231,10 @@ fn cavity(bench: &Bench<'_>, at: &At<'_>, id: BodyId) -> Vec<Law> {
     let extent = bench.scene.extent(id);
     let axis = bench.mechanism.axis(at.values());
     let out = |p: &Point3<f64>| p.xy() - axis;
-    let widest = extent.outline.iter().max_by(|a, b| {
-        out(a).norm_squared().total_cmp(&out(b).norm_squared())
-    });
+    let widest = extent
+        .outline
+        .iter()
+        .max_by(|a, b| out(a).norm_squared().total_cmp(&out(b).norm_squared()));
     let mut laws = Vec::new();
     if let Some(p) = widest {
         let toward = out(p).try_normalize(0.0).unwrap_or_else(Vector2::x);
@@ -297,7 +302,9 @@ impl<'s> Poses<'_, 's> {
         // Without a cap above zero only an overlap can be short.
         match gap::gap(solid_a, solid_b, &a_from_b, cap.max(0.0)) {
             Proximity::AtLeast(_) | Proximity::CannotDecide(_) => return None,
-            Proximity::Apart(gap) => return Some(self.apart(pair, &gap, &a_from_b, (deviation, options))),
+            Proximity::Apart(gap) => {
+                return Some(self.apart(pair, &gap, &a_from_b, (deviation, options)));
+            }
             Proximity::Overlapping => {}
         }
         // What lies inside an open surface is anyone's guess; that surfaces meet is not.

@@ -144,12 +144,8 @@ pub fn covered(
 
 /// The box of all offsets within `radius` of every point. Where no offset is, a box without width
 /// between the points, which every rule of the cavity bars.
-fn reach(
-    points: &[(Vector2<f64>, f64)],
-    radius: f64,
-) -> Option<(Vector2<f64>, Vector2<f64>)> {
-    let (mut low, mut high) =
-        (Vector2::repeat(f64::NEG_INFINITY), Vector2::repeat(f64::INFINITY));
+fn reach(points: &[(Vector2<f64>, f64)], radius: f64) -> Option<(Vector2<f64>, Vector2<f64>)> {
+    let (mut low, mut high) = (Vector2::repeat(f64::NEG_INFINITY), Vector2::repeat(f64::INFINITY));
     for (p, off) in points {
         low = low.sup(&(p.add_scalar(-radius - off)));
         high = high.inf(&(p.add_scalar(radius + off)));
@@ -224,8 +220,7 @@ pub fn numbers(placement: &Placement, elbow_turns: &[Angle]) -> (Values, Options
     for end in End::BOTH {
         options[hole(end)] = placement.link_hole[end.index()];
         for side in Side::BOTH {
-            options[thickness(end, side)] =
-                placement.link_thickness[end.index()][side.index()];
+            options[thickness(end, side)] = placement.link_thickness[end.index()][side.index()];
         }
     }
     let values = [

@@ -46,9 +46,8 @@ pub enum Weighed {
 
 /// Weighs functions over a box of half widths. `None` without any margin among them.
 pub fn weigh(functions: &[Linear], half: &[f64; ROWS - 1]) -> Option<Weighed> {
-    let reach = |f: &Linear| {
-        f.value + f.slope.iter().zip(half).map(|(g, h)| g.abs() * h).sum::<f64>()
-    };
+    let reach =
+        |f: &Linear| f.value + f.slope.iter().zip(half).map(|(g, h)| g.abs() * h).sum::<f64>();
     let (first, _) = functions
         .iter()
         .enumerate()
@@ -107,12 +106,10 @@ pub fn weigh(functions: &[Linear], half: &[f64; ROWS - 1]) -> Option<Weighed> {
             gains.map(|g| g.0).next()
         };
         let Some(entering) = entering else { break };
-        let leaving = (0..ROWS)
-            .filter(|&row| table[at(row, entering)] > SMALL)
-            .min_by(|&a, &b| {
-                let ratio = |row: usize| table[at(row, width)] / table[at(row, entering)];
-                ratio(a).total_cmp(&ratio(b)).then(basis[a].cmp(&basis[b]))
-            });
+        let leaving = (0..ROWS).filter(|&row| table[at(row, entering)] > SMALL).min_by(|&a, &b| {
+            let ratio = |row: usize| table[at(row, width)] / table[at(row, entering)];
+            ratio(a).total_cmp(&ratio(b)).then(basis[a].cmp(&basis[b]))
+        });
         let Some(leaving) = leaving else {
             // The bound falls without end: the rules in this direction cannot all hold.
             let mut broken = Vec::new();
@@ -153,17 +150,15 @@ pub fn weigh(functions: &[Linear], half: &[f64; ROWS - 1]) -> Option<Weighed> {
             weights.push((basis[row], weight));
         }
     }
-    let sum: f64 =
-        weights.iter().filter(|(i, _)| !functions[*i].is_rule).map(|(_, w)| w).sum();
+    let sum: f64 = weights.iter().filter(|(i, _)| !functions[*i].is_rule).map(|(_, w)| w).sum();
     if sum.is_nan() || sum <= SMALL {
         return None;
     }
     for (_, weight) in &mut weights {
         *weight /= sum;
     }
-    let moves = std::array::from_fn(|k| {
-        (reduced[count + 2 * k] - half[k]).clamp(-half[k], half[k])
-    });
+    let moves =
+        std::array::from_fn(|k| (reduced[count + 2 * k] - half[k]).clamp(-half[k], half[k]));
     Some(Weighed::Bounded(weights, moves))
 }
 
@@ -197,8 +192,11 @@ mod tests {
 
     #[test]
     fn two_opposed_margins_meet_in_the_middle() {
-        let functions =
-            [linear(1.0, 1.0, 0.0, false), linear(2.0, -1.0, 0.0, false), linear(9.0, 0.0, 1.0, false)];
+        let functions = [
+            linear(1.0, 1.0, 0.0, false),
+            linear(2.0, -1.0, 0.0, false),
+            linear(9.0, 0.0, 1.0, false),
+        ];
         let half = half(5.0, 5.0);
         let Some(Weighed::Bounded(weights, moves)) = weigh(&functions, &half) else { panic!() };
         assert!((bound(&functions, &half, &weights) - 1.5).abs() < 1e-9);
@@ -231,7 +229,9 @@ mod tests {
         // By duality no move does better than the bound, and the one found does as well.
         let mut seed = 7_u64;
         let mut next = || {
-            seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            seed = seed
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
             (seed >> 11) as f64 / (1_u64 << 53) as f64 * 2.0 - 1.0
         };
         for round in 0..500 {

@@ -141,7 +141,9 @@ impl Witness {
     /// Whether it can hold for a part of a cell with these options chosen.
     pub fn may_hold_for(&self, chosen: &[Option<usize>; CHOICES]) -> bool {
         let pairs = self.given.iter().zip(chosen);
-        pairs.into_iter().all(|(given, chosen)| given.is_none() || chosen.is_none() || given == chosen)
+        pairs
+            .into_iter()
+            .all(|(given, chosen)| given.is_none() || chosen.is_none() || given == chosen)
     }
 }
 
@@ -181,9 +183,8 @@ impl<'m> At<'m> {
 
     /// The place of a frame.
     pub fn place(&self, frame: Frame) -> &Place {
-        self.places[number(frame)].get_or_init(|| {
-            self.mechanism.place(frame, &self.values, &self.options, &self.lines)
-        })
+        self.places[number(frame)]
+            .get_or_init(|| self.mechanism.place(frame, &self.values, &self.options, &self.lines))
     }
 
     /// The clamp's main lines.
@@ -213,14 +214,17 @@ pub struct Bench<'s> {
 
 impl<'s> Bench<'s> {
     /// `None` for a choice that does not exist.
-    pub fn new(scene: &'s Scene<'s>, choice: &'s Choice, low: &Values, high: &Values) -> Option<Self> {
+    pub fn new(
+        scene: &'s Scene<'s>,
+        choice: &'s Choice,
+        low: &Values,
+        high: &Values,
+    ) -> Option<Self> {
         let mechanism = Mechanism::new(scene, choice)?;
         let ports = [scene.car.ports.get(choice.ports[0])?, scene.car.ports.get(choice.ports[1])?];
         let clamp = ports[0].deviation.max(ports[1].deviation);
         let middle: Values = std::array::from_fn(|k| 0.5 * (low[k] + high[k]));
-        let reach: f64 = (0..2)
-            .map(|i| 0.5 * (high[var::SHIFT + i] - low[var::SHIFT + i]))
-            .sum();
+        let reach: f64 = (0..2).map(|i| 0.5 * (high[var::SHIFT + i] - low[var::SHIFT + i])).sum();
         let between = mechanism.lines(&middle, &[0; CHOICES]).span;
         let span = [(between - reach).max(1.0), between + reach];
         Some(Self { scene, choice, mechanism, ports, clamp, span })

@@ -12,9 +12,9 @@ mod elbow;
 mod extrude;
 mod revolve;
 
+pub use boss::{Boss, boss};
 pub use elbow::{Run, bent_run};
 pub use extrude::{block, extrude, hexagonal_prism};
-pub use boss::{Boss, boss};
 pub use revolve::{cylinder, revolve};
 
 use nalgebra::{Isometry3, Point2, Point3, Translation3, UnitQuaternion, Vector3};
