@@ -3,6 +3,7 @@
 use review::proof::{Certificate, Ground, Node};
 
 /// Each kind of falsification that this certificate allows.
+#[expect(clippy::too_many_lines, reason = "a list")]
 pub(crate) fn each(good: &Certificate) -> Vec<(&'static str, Certificate)> {
     let mut all = Vec::new();
     let mut add = |what, change: &dyn Fn(&mut Certificate)| {
@@ -67,7 +68,7 @@ pub(crate) fn each(good: &Certificate) -> Vec<(&'static str, Certificate)> {
                 return true;
             }
             false
-        })
+        });
     });
     add("another triangle", &|c| {
         on_first(c, |ground| {
@@ -76,7 +77,7 @@ pub(crate) fn each(good: &Certificate) -> Vec<(&'static str, Certificate)> {
                 return true;
             }
             false
-        })
+        });
     });
     add("a wrong pair", &|c| {
         on_first(c, |ground| {
@@ -85,7 +86,7 @@ pub(crate) fn each(good: &Certificate) -> Vec<(&'static str, Certificate)> {
                 return true;
             }
             false
-        })
+        });
     });
     add("a depth too great", &|c| {
         on_first(c, |ground| {
@@ -94,7 +95,7 @@ pub(crate) fn each(good: &Certificate) -> Vec<(&'static str, Certificate)> {
                 return true;
             }
             false
-        })
+        });
     });
     add("a rule that is none", &|c| {
         on_first(c, |ground| {
@@ -103,7 +104,7 @@ pub(crate) fn each(good: &Certificate) -> Vec<(&'static str, Certificate)> {
                 return true;
             }
             false
-        })
+        });
     });
     add("an option not named", &|c| {
         if let Some(w) = c.witnesses.iter_mut().find(|w| !w.given.is_empty()) {

@@ -11,25 +11,26 @@
 //! What is left at the end is a tree of cells, each closed by weights of witnesses: a proof that
 //! anyone can check who can measure the distance of two points ([`Proof`]).
 
+mod bearings;
 pub mod bound;
+mod climb;
 pub mod motion;
 pub mod probe;
 pub mod space;
 pub mod weigh;
 pub mod witness;
 
+pub use bearings::{FINEST_TURN, free_bearings};
+
 use crate::margin::Part;
 use crate::scene::Scene;
 use assembly::car_top::BodyId;
 use assembly::{Choice, Placement};
 use bound::{Bounded, bound, nearest, some_options};
-use measure::Angle;
 use probe::{Found, Probe, View};
 use space::{CHOICES, Cell, Options, Space, VARIABLES, Values, hole, var};
 use std::cmp::Ordering;
 use std::collections::{BTreeSet, BinaryHeap};
-use std::f64::consts::{PI, TAU};
-use weigh::{Linear, Weighed, weigh};
 use witness::{At, Bench, Ground, Law, Sense, Witness};
 
 /// A question to the search.
@@ -139,6 +140,10 @@ pub enum Node {
 }
 
 /// Searches one choice.
+#[expect(
+    clippy::redundant_closure_for_method_calls,
+    reason = "the method by its name is for one lifetime only"
+)]
 pub fn search(question: &Question<'_>, effort: &Effort) -> Answer {
     begun(question, effort, |search| search.run()).unwrap_or_else(Answer::nothing)
 }
@@ -203,6 +208,13 @@ enum Ended {
     GaveUp,
 }
 
+/// A part of a cell with its bound and the witnesses that are likely to bound it.
+struct PartOfCell {
+    cell: Cell,
+    bounded: Bounded,
+    near: Vec<usize>,
+}
+
 /// A cell that may still hold something better.
 #[derive(Debug)]
 struct Open {
@@ -263,16 +275,10 @@ const MOST_SHORT: usize = 3;
 /// Depths of overlaps are looked for as far as this, mm, or as the cell is wide.
 const DEEPEST: f64 = 20.0;
 const SHALLOWEST: f64 = 1.0;
-/// Steps of the climb to a better placement, at most.
-const MOST_STEPS: usize = 14;
-/// Margins this much above the least are kept in mind during the climb, mm.
-const WINDOW: f64 = 6.0;
-/// Left to the rules in the climb, mm.
-const RESERVE: f64 = 0.02;
 /// An outlet's turn that counts as a move by one millimetre, radians.
 const TURN: f64 = 1.0 / 150.0;
 
-impl<'s> Search<'s> {
+impl Search<'_> {
     fn run(mut self) -> Answer {
         let root = Cell { chosen: self.fixed, ..self.space.whole() };
         let mut ended = self.close_whole(&root, Sense::Low);
@@ -333,9 +339,8 @@ impl<'s> Search<'s> {
     /// Bounds below this close a cell.
     fn limit(&self, sense: Sense) -> f64 {
         match (sense, self.best) {
-            (Sense::High, _) => 0.0,
             (Sense::Low, Some(best)) if best.least > 0.0 => best.least + self.effort.tolerance,
-            (Sense::Low, _) => 0.0,
+            _ => 0.0,
         }
     }
 
@@ -359,25 +364,6 @@ impl<'s> Search<'s> {
             }
         }
         Ended::GaveUp
-    }
-
-    /// Climbs from some plain placements: all in the middle, the outlet square to the bar.
-    fn start(&mut self, root: &Cell) {
-        let middle = root.middle();
-        let options = self.options(root);
-        let lines = self.bench.mechanism.lines(&middle, &options);
-        let square = lines.level.x.atan2(-lines.level.y);
-        for elbow in 0..self.space.options[space::ELBOW] {
-            for side in [0.0, PI] {
-                let mut values = middle;
-                values[var::BEARING] = (square + side + PI).rem_euclid(TAU) - PI;
-                let mut options = options;
-                options[space::ELBOW] = root.chosen[space::ELBOW].unwrap_or(elbow);
-                self.climb(values, options);
-            }
-        }
-        // Only what fits is worth beating.
-        self.best = self.best.filter(|best| best.least > 0.0);
     }
 
     /// Works on the open cells until all are closed, or so many cells in all have been looked at.
@@ -421,7 +407,7 @@ impl<'s> Search<'s> {
                 break;
             }
             let at = At::new(&self.bench.mechanism, bounded.at, options);
-            let deep = self.width(&cell).clamp(SHALLOWEST, DEEPEST);
+            let deep = Self::width(&cell).clamp(SHALLOWEST, DEEPEST);
             let found = self.probe.look((&at, &options), (sense, view), (limit, MOST_SHORT), deep);
             if !found.short.is_empty() {
                 self.remember(&bounded.at, &options, &found);
@@ -469,7 +455,7 @@ impl<'s> Search<'s> {
             self.nodes[node] = Branch::Closed(bounded);
             return false;
         }
-        self.split((node, &cell), (&bounded, &near), choose, &amiss, sense);
+        self.split((node, &cell), (&bounded, &near), choose, amiss, sense);
         false
     }
 
@@ -478,24 +464,21 @@ impl<'s> Search<'s> {
         (node, cell): (usize, &Cell),
         (bounded, near): (&Bounded, &[usize]),
         choose: Option<usize>,
-        amiss: &[bool; VARIABLES],
+        amiss: [bool; VARIABLES],
         sense: Sense,
     ) {
         let first = self.nodes.len();
         let limit = self.limit(sense);
-        let parts = match choose {
-            Some(d) => {
-                self.nodes[node] = Branch::Choose(d, first);
-                let cells = (0..self.space.options[d]).map(|option| cell.with(d, option));
-                cells.map(|cell| self.part(cell, (bounded, near), sense)).collect()
-            }
-            None => {
-                let (k, parts) = self.halves(cell, (bounded, near), amiss, (sense, limit));
-                self.nodes[node] = Branch::Halve(k, first);
-                parts
-            }
+        let parts = if let Some(d) = choose {
+            self.nodes[node] = Branch::Choose(d, first);
+            let cells = (0..self.space.options[d]).map(|option| cell.with(d, option));
+            cells.map(|cell| self.part(cell, (bounded, near), sense)).collect()
+        } else {
+            let (k, parts) = self.halves(cell, (bounded, near), amiss, (sense, limit));
+            self.nodes[node] = Branch::Halve(k, first);
+            parts
         };
-        for (i, (cell, bounded, near)) in parts.into_iter().enumerate() {
+        for (i, PartOfCell { cell, bounded, near }) in parts.into_iter().enumerate() {
             if bounded.value >= limit {
                 self.open.push(Open { bound: bounded.value, node: first + i, cell, near });
             }
@@ -503,15 +486,10 @@ impl<'s> Search<'s> {
         }
     }
 
-    fn part(
-        &self,
-        cell: Cell,
-        whole: (&Bounded, &[usize]),
-        sense: Sense,
-    ) -> (Cell, Bounded, Vec<usize>) {
+    fn part(&self, cell: Cell, whole: (&Bounded, &[usize]), sense: Sense) -> PartOfCell {
         let near = nearest(self.bench, &self.pool, whole, &cell);
         let bounded = self.bounded(&cell, &near, sense);
-        (cell, bounded, near)
+        PartOfCell { cell, bounded, near }
     }
 
     /// The halves of a cell along the variable that brings their bounds down most; where none does by
@@ -520,9 +498,9 @@ impl<'s> Search<'s> {
         &self,
         cell: &Cell,
         (bounded, near): (&Bounded, &[usize]),
-        amiss: &[bool; VARIABLES],
+        amiss: [bool; VARIABLES],
         (sense, limit): (Sense, f64),
-    ) -> (usize, Vec<(Cell, Bounded, Vec<usize>)>) {
+    ) -> (usize, Vec<PartOfCell>) {
         /// What an unbounded half counts as, mm above the limit.
         const UNBOUNDED: f64 = 100.0;
         /// How much wider a cell may be in one variable than in another that is still split.
@@ -540,14 +518,14 @@ impl<'s> Search<'s> {
         };
         let left = |bound: f64| (bound - limit).clamp(0.0, UNBOUNDED);
         let whole = 2.0 * left(bounded.value);
-        let mut best: Option<(f64, usize, Vec<(Cell, Bounded, Vec<usize>)>)> = None;
+        let mut best: Option<(f64, usize, Vec<PartOfCell>)> = None;
         let relevant: Vec<usize> =
             (0..VARIABLES).filter(|&k| half[k] > 0.0 && (amiss[k] || weighs(k))).collect();
         // A sliver gains as little from the next cut as from the last.
         let widest = relevant.iter().map(|&k| size(k)).fold(0.0, f64::max);
         for k in relevant.into_iter().filter(|&k| size(k) >= SLIVER * widest) {
             let parts = parts(k);
-            let score: f64 = parts.iter().map(|p| left(p.1.value)).sum();
+            let score: f64 = parts.iter().map(|p| left(p.bounded.value)).sum();
             if best.as_ref().is_none_or(|b| score < b.0) {
                 best = Some((score, k, parts));
             }
@@ -570,10 +548,7 @@ impl<'s> Search<'s> {
     fn options(&self, cell: &Cell) -> Options {
         let mut options = some_options(cell);
         if let Some(best) = self.best {
-            for d in 0..CHOICES {
-                options[d] = cell.chosen[d].unwrap_or(best.options[d]);
-            }
-            return options;
+            return std::array::from_fn(|d| cell.chosen[d].unwrap_or(best.options[d]));
         }
         let [a, b] = assembly::placement::End::BOTH.map(hole);
         let mut most = f64::NEG_INFINITY;
@@ -601,7 +576,7 @@ impl<'s> Search<'s> {
     }
 
     /// How far the parts can move within a cell, mm, roughly.
-    fn width(&self, cell: &Cell) -> f64 {
+    fn width(cell: &Cell) -> f64 {
         let half = cell.half();
         half[var::X].hypot(half[var::Y]).max(half[var::SHIFT]).max(half[var::SHIFT + 1])
     }
@@ -609,158 +584,6 @@ impl<'s> Search<'s> {
     fn remember(&mut self, values: &Values, options: &Options, found: &Found) {
         if self.nearest.is_none_or(|n| found.least > n.least) {
             self.nearest = Some(Spot { values: *values, options: *options, least: found.least });
-        }
-    }
-
-    /// From a placement uphill: the margins near the least, as linear functions of the variables,
-    /// give the best move within a box around the placement, which shrinks when it leads down.
-    fn climb(&mut self, from: Values, options: Options) {
-        let chosen = options.map(Some);
-        let mut near: Vec<Witness> =
-            self.pool.iter().filter(|w| w.is_rule && w.holds_for(&chosen)).cloned().collect();
-        let mut here = self.measured(from, options, &mut near);
-        let mut size = 4.0;
-        for _ in 0..MOST_STEPS {
-            let half = self.box_around(&here.values, size);
-            let Some((moves, promised)) = self.uphill(&near, &here, &half) else { break };
-            if promised - here.least < 0.1 * self.effort.tolerance {
-                break;
-            }
-            let values = std::array::from_fn(|k| {
-                (here.values[k] + moves[k]).clamp(self.space.low[k], self.space.high[k])
-            });
-            let there = self.measured(values, options, &mut near);
-            if there.least > here.least {
-                if there.least - here.least > 0.5 * (promised - here.least) {
-                    size *= 2.0;
-                }
-                here = there;
-            } else {
-                size *= 0.3;
-            }
-            if size < 0.01 {
-                break;
-            }
-        }
-        if self.best.is_none_or(|b| here.least > b.least) {
-            self.best = Some(here);
-        }
-        let at = At::new(&self.bench.mechanism, here.values, options);
-        let sense = Sense::Low;
-        near.retain(|w| {
-            !w.is_rule && self.bench.value(w, &at) + w.constant(sense) < here.least + 1.0
-        });
-        self.pool.extend(near);
-    }
-
-    /// The least margin at a placement; witnesses of what is near it are added to `near`.
-    fn measured(&mut self, values: Values, options: Options, near: &mut Vec<Witness>) -> Spot {
-        let at = At::new(&self.bench.mechanism, values, options);
-        let sense = Sense::Low;
-        let known = near
-            .iter()
-            .filter(|w| !w.is_rule)
-            .map(|w| self.bench.value(w, &at) + w.constant(sense))
-            .fold(f64::INFINITY, f64::min);
-        // Wide gaps cost more to measure than narrow ones.
-        let mut limit = if known == f64::INFINITY { WINDOW } else { known.max(0.0) + WINDOW };
-        let whole = (sense, View::All);
-        let mut found = self.probe.look((&at, &options), whole, (limit, usize::MAX), DEEPEST);
-        while found.short.is_empty() && limit < FAR {
-            limit *= 4.0;
-            found = self.probe.look((&at, &options), whole, (limit, usize::MAX), DEEPEST);
-        }
-        let least = found.least.min(FAR);
-        near.extend(found.short.into_iter().map(|(w, _)| w).filter(|w| !w.is_rule));
-        Spot { values, options, least }
-    }
-
-    /// Brings the best placement nearer to plain numbers where that costs nothing: the bar even, the
-    /// feet in the middle of their ports, the cup on the centreline, the outlet square to the bar.
-    fn settle(&mut self) {
-        let Some(mut best) = self.best else { return };
-        let lines = self.bench.mechanism.lines(&best.values, &best.options);
-        let square = lines.level.x.atan2(-lines.level.y);
-        let turn = (best.values[var::BEARING] - square) / PI;
-        let even = 0.5 * (self.space.low[var::SLIDE] + self.space.high[var::SLIDE]);
-        let plain = [
-            (var::SLIDE, even),
-            (var::SHIFT, 0.0),
-            (var::SHIFT + 1, 0.0),
-            (var::X, 0.0),
-            (var::Y, 0.0),
-            (var::BEARING, square + PI * turn.round()),
-        ];
-        for (k, plain) in plain {
-            for part in [0.0, 0.25, 0.5, 0.75] {
-                let mut values = best.values;
-                values[k] = plain + part * (best.values[k] - plain);
-                let at = At::new(&self.bench.mechanism, values, best.options);
-                let (whole, short) = ((Sense::Low, View::All), (best.least, 1));
-                let found = self.probe.look((&at, &best.options), whole, short, SHALLOWEST);
-                if found.short.is_empty() {
-                    best.values = values;
-                    break;
-                }
-            }
-        }
-        self.best = Some(best);
-    }
-
-    /// Half widths of a box around a placement within the space, for steps of `size` mm.
-    fn box_around(&self, values: &Values, size: f64) -> Values {
-        std::array::from_fn(|k| {
-            let step = if k == var::BEARING || k == var::LID { size * TURN } else { size };
-            if k == var::BEARING {
-                step
-            } else {
-                step.min(self.space.high[k] - self.space.low[k]).min(
-                    (self.space.high[k] - values[k]).max(values[k] - self.space.low[k]).max(0.0),
-                )
-            }
-        })
-    }
-
-    /// The best move within a box by the linear model, and the least margin that it promises.
-    fn uphill(&self, near: &[Witness], here: &Spot, half: &Values) -> Option<(Values, f64)> {
-        let sense = Sense::Low;
-        let at = At::new(&self.bench.mechanism, here.values, here.options);
-        let mut linear: Vec<Linear> = near
-            .iter()
-            .map(|w| Linear {
-                value: self.bench.value(w, &at) + w.constant(sense)
-                    - if w.is_rule { RESERVE } else { 0.0 },
-                slope: [0.0; VARIABLES],
-                is_rule: w.is_rule,
-            })
-            .collect();
-        for k in 0..VARIABLES {
-            let step = 1e-3 * half[k];
-            if step <= 0.0 {
-                continue;
-            }
-            let [below, above] = [-step, step].map(|by| {
-                let mut values = here.values;
-                values[k] += by;
-                At::new(&self.bench.mechanism, values, here.options)
-            });
-            for (f, w) in linear.iter_mut().zip(near) {
-                if w.moved_by[k] {
-                    let rise = self.bench.value(w, &above) - self.bench.value(w, &below);
-                    f.slope[k] = rise / (2.0 * step);
-                }
-            }
-        }
-        match weigh(&linear, half)? {
-            Weighed::Broken(_) => None,
-            Weighed::Bounded(_, moves) => {
-                let promised = linear
-                    .iter()
-                    .filter(|f| !f.is_rule)
-                    .map(|f| f.value + f.slope.iter().zip(&moves).map(|(g, d)| g * d).sum::<f64>())
-                    .fold(f64::INFINITY, f64::min);
-                Some((moves, promised))
-            }
         }
     }
 
@@ -830,144 +653,3 @@ const NOTHING_FITS: f64 = -1.0;
 
 /// Margins wider than this are not followed up, mm.
 const FAR: f64 = 500.0;
-
-/// The outlet bearings that surely leave a margin above zero with everything else as placed, the
-/// elbow turned as suits best: arcs from first to last free bearing, counter-clockwise. The ends are
-/// within [`FINEST_TURN`] of where the margin runs out.
-///
-/// No point of side port, outlet and handle is farther than some radius from the cup's axis: a margin
-/// above the chord of half an arc at its middle keeps the arc free. A bound below zero over it shows
-/// it blocked. What is neither is halved.
-pub fn free_bearings(scene: &Scene<'_>, choice: &Choice, placement: &Placement) -> Vec<[Angle; 2]> {
-    let fixed = [None; CHOICES];
-    let question = Question { scene, choice, fixed };
-    let arcs = begun(&question, &Effort::default(), |mut search| {
-        let turns = &scene.kit.outlet.elbow_turns;
-        let (values, options) = space::numbers(placement, turns);
-        let mut free: Vec<[f64; 2]> = Vec::new();
-        for elbow in 0..turns.len() {
-            let mut options = options;
-            options[space::ELBOW] = elbow;
-            free.extend(search.free_arcs(&values, &options));
-        }
-        joined(free)
-    });
-    let angle = |arc: [f64; 2]| arc.map(Angle::from_radians);
-    arcs.unwrap_or_default().into_iter().map(angle).collect()
-}
-
-/// Arcs of bearings are no finer than this, radians.
-pub const FINEST_TURN: f64 = 5e-4;
-
-impl Search<'_> {
-    /// The free arcs from `-PI` to `PI` with everything but the bearing as given.
-    fn free_arcs(&mut self, values: &Values, options: &Options) -> Vec<[f64; 2]> {
-        let reach = self.reach_of_outlet();
-        let whole = |from: f64, to: f64| {
-            let (mut low, mut high) = (*values, *values);
-            (low[var::BEARING], high[var::BEARING]) = (from, to);
-            Cell { low, high, chosen: options.map(Some) }
-        };
-        let mut free: Vec<[f64; 2]> = Vec::new();
-        let laws: Vec<usize> = (0..self.pool.len()).collect();
-        let mut open = vec![(whole(-PI, PI), laws)];
-        let sense = Sense::Low;
-        while let Some((cell, mut near)) = open.pop() {
-            let (from, to) = (cell.low[var::BEARING], cell.high[var::BEARING]);
-            let chord = gap::motion::turn_bound(reach, 0.5 * (to - from));
-            let at = At::new(&self.bench.mechanism, cell.middle(), *options);
-            let few = (chord, 1);
-            let found =
-                self.probe.look((&at, options), (sense, View::Turning), few, chord.min(DEEPEST));
-            if found.short.is_empty() {
-                match free.last_mut() {
-                    Some(last) if last[1] == from => last[1] = to,
-                    _ => free.push([from, to]),
-                }
-                continue;
-            }
-            if to - from <= FINEST_TURN {
-                continue;
-            }
-            if found.least < 0.0 {
-                near.extend(self.pool.len()..self.pool.len() + found.short.len());
-                self.pool.extend(found.short.into_iter().map(|(w, _)| w));
-                if self.bounded(&cell, &near, sense).value < 0.0 {
-                    continue;
-                }
-            }
-            // The lower half first, so that arcs come in order.
-            let [lower, upper] = cell.halves(var::BEARING);
-            for half in [upper, lower] {
-                let none = Bounded::unknown(&half);
-                let near = nearest(self.bench, &self.pool, (&none, &near), &half);
-                open.push((half, near));
-            }
-        }
-        free
-    }
-
-    /// The greatest distance of any point of what turns with the bearing from the cup's axis, mm.
-    fn reach_of_outlet(&self) -> f64 {
-        use assembly::rig::RigPart as P;
-        let mechanism = &self.bench.mechanism;
-        let turns = 0..self.space.options[space::ELBOW];
-        let each = turns.flat_map(|elbow| {
-            let mut options = [0; CHOICES];
-            options[space::ELBOW] = elbow;
-            let at = At::new(mechanism, [0.0; VARIABLES], options);
-            [P::SidePort, P::Outlet, P::OutletHandle].map(|part| {
-                let frame = at.place(self.bench.frame(Part::Rig(part)));
-                let shape = witness::shape_of(part, self.bench.choice, &options);
-                let shaped = self.bench.scene.shape(shape);
-                let vertices = shaped.map_or(&[][..], |s| s.body.mesh.vertices.as_slice());
-                let axis = mechanism.axis(at.values()).coords;
-                let out = |p: &nalgebra::Point3<f64>| (frame.point(&p.coords).xy() - axis).norm();
-                vertices.iter().map(out).fold(0.0, f64::max)
-            })
-        });
-        each.fold(0.0, f64::max)
-    }
-}
-
-/// The union of arcs between `-PI` and `PI`, from first to last, counter-clockwise; one that passes
-/// the half turn is one arc. A whole turn is `0` to `TAU`.
-fn joined(mut arcs: Vec<[f64; 2]>) -> Vec<[f64; 2]> {
-    arcs.sort_by(|a, b| a[0].total_cmp(&b[0]));
-    let mut union: Vec<[f64; 2]> = Vec::new();
-    for arc in arcs {
-        match union.last_mut() {
-            Some(last) if arc[0] <= last[1] => last[1] = last[1].max(arc[1]),
-            _ => union.push(arc),
-        }
-    }
-    if let [only] = union[..]
-        && only == [-PI, PI]
-    {
-        return vec![[0.0, TAU]];
-    }
-    if union.len() > 1
-        && let (Some(&[first, first_end]), Some(&[last, last_end])) = (union.first(), union.last())
-        && first == -PI
-        && last_end == PI
-    {
-        union.pop();
-        union.remove(0);
-        union.push([last, first_end + TAU]);
-    }
-    union
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn arcs_that_meet_are_one() {
-        assert_eq!(joined(vec![[0.5, 1.0], [-1.0, 0.6]]), [[-1.0, 1.0]]);
-        assert_eq!(joined(vec![[-PI, PI]]), [[0.0, TAU]]);
-        assert_eq!(joined(vec![[2.0, PI], [-PI, -3.0]]), [[2.0, TAU - 3.0]]);
-        assert_eq!(joined(vec![]), Vec::<[f64; 2]>::new());
-        assert_eq!(joined(vec![[-PI, -1.0], [1.0, 2.0]]), [[-PI, -1.0], [1.0, 2.0]]);
-    }
-}

@@ -59,7 +59,7 @@ impl View {
     pub const PROVING: [Self; 5] =
         [Self::Cup, Self::Clamp, Self::Outlet, Self::CupAndClamp, Self::All];
 
-    fn sees(self, moved: &[bool; VARIABLES], chosen: &[bool; CHOICES]) -> bool {
+    fn sees(self, moved: [bool; VARIABLES], chosen: [bool; CHOICES]) -> bool {
         let cup = moved[var::X] || moved[var::Y];
         let outlet = moved[var::BEARING] || chosen[ELBOW];
         let clamp =
@@ -126,7 +126,7 @@ impl<'b, 's> Probe<'b, 's> {
             let count = |set: &[bool]| set.iter().filter(|s| **s).count();
             // A discrete variable counts for two.
             let rank = count(&moved) + 2 * count(&chosen);
-            let seen = View::ALL.map(|view| view.sees(&moved, &chosen));
+            let seen = View::ALL.map(|view| view.sees(moved, chosen));
             groups.entry((rank, seen)).or_default().push(i);
         }
         let groups = groups.into_iter().map(|((_, seen), order)| Group { seen, order }).collect();

@@ -190,6 +190,7 @@ impl Cell {
     }
 
     /// The cell with one option chosen.
+    #[must_use]
     pub fn with(&self, choice: usize, option: usize) -> Self {
         let mut cell = self.clone();
         cell.chosen[choice] = Some(option);

@@ -46,120 +46,148 @@ pub enum Weighed {
 
 /// Weighs functions over a box of half widths. `None` without any margin among them.
 pub fn weigh(functions: &[Linear], half: &[f64; ROWS - 1]) -> Option<Weighed> {
-    let reach =
-        |f: &Linear| f.value + f.slope.iter().zip(half).map(|(g, h)| g.abs() * h).sum::<f64>();
-    let (first, _) = functions
-        .iter()
-        .enumerate()
-        .filter(|(_, f)| !f.is_rule)
-        .min_by(|a, b| reach(a.1).total_cmp(&reach(b.1)))?;
-    let count = functions.len();
-    let width = count + 2 * (ROWS - 1);
-    // Columns: functions, then for each variable the two signs. Row 0 is the sum of weights.
-    let mut table = vec![0.0; ROWS * (width + 1)];
-    let mut cost = vec![0.0; width];
-    let at = |row: usize, column: usize| row * (width + 1) + column;
-    for (i, f) in functions.iter().enumerate() {
-        table[at(0, i)] = if f.is_rule { 0.0 } else { 1.0 };
-        cost[i] = f.value;
-        for k in 0..ROWS - 1 {
-            table[at(k + 1, i)] = f.slope[k];
-        }
-    }
-    for k in 0..ROWS - 1 {
-        table[at(k + 1, count + 2 * k)] = 1.0;
-        table[at(k + 1, count + 2 * k + 1)] = -1.0;
-        cost[count + 2 * k] = half[k];
-        cost[count + 2 * k + 1] = half[k];
-    }
-    table[at(0, width)] = 1.0;
-    // The first basis: the margin of least reach alone, and the sign of its slope in each variable.
-    let mut basis = [0; ROWS];
-    basis[0] = first;
-    for k in 0..ROWS - 1 {
-        let slope = functions[first].slope[k];
-        basis[k + 1] = count + 2 * k + usize::from(slope > 0.0);
-        for column in 0..=width {
-            table[at(k + 1, column)] -= slope * table[at(0, column)];
-        }
-        if slope > 0.0 {
-            for column in 0..=width {
-                table[at(k + 1, column)] = -table[at(k + 1, column)];
-            }
-        }
-    }
-    let mut reduced = cost.clone();
-    for (row, &b) in basis.iter().enumerate() {
-        let by = cost[b];
-        if by != 0.0 {
-            for column in 0..width {
-                reduced[column] -= by * table[at(row, column)];
-            }
-        }
-    }
+    let mut table = Table::new(functions, half)?;
     for exchange in 0..MOST_EXCHANGES {
-        // Greatest gain first, then the first that gains, which cannot go round in a circle.
-        let gains = reduced.iter().enumerate().filter(|(_, r)| **r < -SMALL);
-        let entering = if exchange < MOST_EXCHANGES / 2 {
-            gains.min_by(|a, b| a.1.total_cmp(b.1)).map(|g| g.0)
-        } else {
-            gains.map(|g| g.0).next()
-        };
-        let Some(entering) = entering else { break };
-        let leaving = (0..ROWS).filter(|&row| table[at(row, entering)] > SMALL).min_by(|&a, &b| {
-            let ratio = |row: usize| table[at(row, width)] / table[at(row, entering)];
-            ratio(a).total_cmp(&ratio(b)).then(basis[a].cmp(&basis[b]))
-        });
-        let Some(leaving) = leaving else {
+        let Some(entering) = table.gains(exchange < MOST_EXCHANGES / 2) else { break };
+        let Some(leaving) = table.gives_way(entering) else {
             // The bound falls without end: the rules in this direction cannot all hold.
-            let mut broken = Vec::new();
-            if entering < count {
-                broken.push((entering, 1.0));
-            }
-            for row in 0..ROWS {
-                let share = -table[at(row, entering)];
-                if basis[row] < count && share > SMALL {
-                    broken.push((basis[row], share));
-                }
-            }
+            let broken = table.direction(entering);
             let only_rules = broken.iter().all(|(i, _)| functions[*i].is_rule);
             return (only_rules && !broken.is_empty()).then_some(Weighed::Broken(broken));
         };
-        let pivot = table[at(leaving, entering)];
-        for column in 0..=width {
-            table[at(leaving, column)] /= pivot;
-        }
-        for row in 0..ROWS {
-            let by = table[at(row, entering)];
-            if row != leaving && by != 0.0 {
-                for column in 0..=width {
-                    table[at(row, column)] -= by * table[at(leaving, column)];
-                }
-            }
-        }
-        let by = reduced[entering];
-        for column in 0..width {
-            reduced[column] -= by * table[at(leaving, column)];
-        }
-        basis[leaving] = entering;
+        table.exchange(entering, leaving);
     }
-    let mut weights = Vec::new();
-    for row in 0..ROWS {
-        let weight = table[at(row, width)];
-        if basis[row] < count && weight > 1e-9 {
-            weights.push((basis[row], weight));
-        }
-    }
-    let sum: f64 = weights.iter().filter(|(i, _)| !functions[*i].is_rule).map(|(_, w)| w).sum();
+    let mut weights = table.weights();
+    let margins = weights.iter().filter(|(i, _)| !functions[*i].is_rule);
+    let sum: f64 = margins.map(|(_, w)| w).sum();
     if sum.is_nan() || sum <= SMALL {
         return None;
     }
     for (_, weight) in &mut weights {
         *weight /= sum;
     }
-    let moves =
-        std::array::from_fn(|k| (reduced[count + 2 * k] - half[k]).clamp(-half[k], half[k]));
-    Some(Weighed::Bounded(weights, moves))
+    Some(Weighed::Bounded(weights, table.moves(half)))
+}
+
+/// The simplex table. Columns: the functions' weights, then for each variable the two signs of its
+/// slope; row 0 is the sum of the margins' weights, the others are the variables' slopes.
+struct Table {
+    /// Weighed functions.
+    count: usize,
+    columns: usize,
+    /// By rows, the right-hand side last.
+    cells: Vec<f64>,
+    basis: [usize; ROWS],
+    /// What one unit of each column adds to the bound.
+    reduced: Vec<f64>,
+}
+
+impl Table {
+    /// The table with the margin of least reach alone, and the sign of its slope in each variable.
+    fn new(functions: &[Linear], half: &[f64; ROWS - 1]) -> Option<Self> {
+        let reach =
+            |f: &Linear| f.value + f.slope.iter().zip(half).map(|(g, h)| g.abs() * h).sum::<f64>();
+        let margins = functions.iter().enumerate().filter(|(_, f)| !f.is_rule);
+        let (first, _) = margins.min_by(|a, b| reach(a.1).total_cmp(&reach(b.1)))?;
+        let count = functions.len();
+        let columns = count + 2 * (ROWS - 1);
+        let mut basis = [first; ROWS];
+        let cells = vec![0.0; ROWS * (columns + 1)];
+        let mut cost = vec![0.0; columns];
+        let mut table = Self { count, columns, cells, basis, reduced: Vec::new() };
+        for (i, f) in functions.iter().enumerate() {
+            *table.at_mut(0, i) = if f.is_rule { 0.0 } else { 1.0 };
+            cost[i] = f.value;
+            for k in 0..ROWS - 1 {
+                *table.at_mut(k + 1, i) = f.slope[k];
+            }
+        }
+        *table.at_mut(0, columns) = 1.0;
+        for k in 0..ROWS - 1 {
+            let [plus, minus] = [count + 2 * k, count + 2 * k + 1];
+            *table.at_mut(k + 1, plus) = 1.0;
+            *table.at_mut(k + 1, minus) = -1.0;
+            (cost[plus], cost[minus]) = (half[k], half[k]);
+            let slope = functions[first].slope[k];
+            basis[k + 1] = if slope > 0.0 { minus } else { plus };
+            let sign = if slope > 0.0 { -1.0 } else { 1.0 };
+            for column in 0..=columns {
+                let less = slope * table.at(0, column);
+                *table.at_mut(k + 1, column) = sign * (table.at(k + 1, column) - less);
+            }
+        }
+        table.basis = basis;
+        table.reduced.clone_from(&cost);
+        for (row, &b) in basis.iter().enumerate() {
+            for column in 0..columns {
+                table.reduced[column] -= cost[b] * table.at(row, column);
+            }
+        }
+        Some(table)
+    }
+
+    fn at(&self, row: usize, column: usize) -> f64 {
+        self.cells[row * (self.columns + 1) + column]
+    }
+
+    fn at_mut(&mut self, row: usize, column: usize) -> &mut f64 {
+        &mut self.cells[row * (self.columns + 1) + column]
+    }
+
+    /// A column that lowers the bound: the one that does so most, or the first, which cannot go
+    /// round in a circle.
+    fn gains(&self, most: bool) -> Option<usize> {
+        let mut gains = self.reduced.iter().enumerate().filter(|(_, r)| **r < -SMALL);
+        let gain = if most { gains.min_by(|a, b| a.1.total_cmp(b.1)) } else { gains.next() };
+        gain.map(|(column, _)| column)
+    }
+
+    /// The row whose column leaves the basis.
+    fn gives_way(&self, entering: usize) -> Option<usize> {
+        let ratio = |row: usize| self.at(row, self.columns) / self.at(row, entering);
+        let rows = (0..ROWS).filter(|&row| self.at(row, entering) > SMALL);
+        rows.min_by(|&a, &b| ratio(a).total_cmp(&ratio(b)).then(self.basis[a].cmp(&self.basis[b])))
+    }
+
+    fn exchange(&mut self, entering: usize, leaving: usize) {
+        let pivot = self.at(leaving, entering);
+        for column in 0..=self.columns {
+            *self.at_mut(leaving, column) /= pivot;
+        }
+        for row in (0..ROWS).filter(|row| *row != leaving) {
+            let by = self.at(row, entering);
+            if by != 0.0 {
+                for column in 0..=self.columns {
+                    let less = by * self.at(leaving, column);
+                    *self.at_mut(row, column) -= less;
+                }
+            }
+        }
+        let by = self.reduced[entering];
+        for column in 0..self.columns {
+            self.reduced[column] -= by * self.at(leaving, column);
+        }
+        self.basis[leaving] = entering;
+    }
+
+    /// The weights that grow together when a column grows without end.
+    fn direction(&self, entering: usize) -> Vec<(usize, f64)> {
+        let own = (entering < self.count).then_some((entering, 1.0));
+        let others = (0..ROWS).map(|row| (self.basis[row], -self.at(row, entering)));
+        own.into_iter().chain(others.filter(|(i, w)| *i < self.count && *w > SMALL)).collect()
+    }
+
+    fn weights(&self) -> Vec<(usize, f64)> {
+        let all = (0..ROWS).map(|row| (self.basis[row], self.at(row, self.columns)));
+        all.filter(|(i, w)| *i < self.count && *w > 1e-9).collect()
+    }
+
+    /// The move at which the linear problem is greatest: the prices of the variables' rows.
+    fn moves(&self, half: &[f64; ROWS - 1]) -> [f64; ROWS - 1] {
+        std::array::from_fn(|k| {
+            (self.reduced[self.count + 2 * k] - half[k]).clamp(-half[k], half[k])
+        })
+    }
 }
 
 #[cfg(test)]
@@ -183,8 +211,8 @@ mod tests {
         let mut slope = [0.0; ROWS - 1];
         for (i, w) in weights {
             value += w * functions[*i].value;
-            for k in 0..ROWS - 1 {
-                slope[k] += w * functions[*i].slope[k];
+            for (sum, by) in slope.iter_mut().zip(functions[*i].slope) {
+                *sum += w * by;
             }
         }
         value + slope.iter().zip(half).map(|(g, h)| g.abs() * h).sum::<f64>()

@@ -87,6 +87,27 @@ impl Law {
         matches!(self, Self::CavitySide(..) | Self::CavityTop(..))
     }
 
+    /// The continuous variables that it depends on.
+    const fn moved_by(self) -> &'static [usize] {
+        match self {
+            Self::CavitySide(..) => &[var::X, var::Y],
+            Self::FootBeside(..) | Self::Skew(..) | Self::Lean(_) => &[var::SHIFT, var::SHIFT + 1],
+            Self::OverhangDifference(_) => &[var::SLIDE],
+            Self::Slot(_) => &[var::SHIFT, var::SHIFT + 1, var::SLIDE],
+            Self::ScrewOffset(_) | Self::Travel(_) => &[var::X, var::Y, var::SHIFT, var::SHIFT + 1],
+            Self::CavityTop(..) | Self::FootHeight(_) | Self::Level | Self::SealWidth => &[],
+        }
+    }
+
+    /// The discrete variables that it depends on.
+    fn chosen_by(self) -> Vec<usize> {
+        match self {
+            Self::Slot(end) => vec![thickness(end, Side::Outside)],
+            Self::Level | Self::Lean(_) | Self::Travel(_) => End::BOTH.map(hole).to_vec(),
+            _ => Vec::new(),
+        }
+    }
+
     /// The rule.
     pub const fn rule(self) -> Rule {
         match self {
@@ -333,6 +354,28 @@ impl<'s> Bench<'s> {
 
     /// The witness of a placing rule.
     pub fn by_law(&self, law: Law, options: &Options) -> Witness {
+        let mut given = [None; CHOICES];
+        for d in law.chosen_by() {
+            given[d] = Some(options[d]);
+        }
+        let mut moved_by = [false; VARIABLES];
+        for &k in law.moved_by() {
+            moved_by[k] = true;
+        }
+        let (nominal, below, above) = self.figure(law, options);
+        Witness {
+            ground: Ground::Rule(law),
+            given,
+            moved_by,
+            is_rule: law.rule().is_tolerance(),
+            low: nominal - below,
+            high: nominal + above,
+        }
+    }
+
+    /// The constant part of a placing rule's margin at the nominal figures, and how far below and
+    /// above that the margin's ends are, mm.
+    fn figure(&self, law: Law, options: &Options) -> (f64, f64, f64) {
         let kit = self.scene.kit;
         let rules = &kit.rules;
         let cup = &kit.cups[self.choice.cup];
@@ -341,15 +384,8 @@ impl<'s> Bench<'s> {
         let body = |id: BodyId| self.scene.car.body(id).body.deviation.bound;
         let plate = body(self.scene.car.plate);
         let port = |end: End| self.ports[end.index()];
-        let mut given = [None; CHOICES];
-        let mut give = |d: usize| given[d] = Some(options[d]);
-        let mut moved_by = [false; VARIABLES];
-        let mut moves = |set: &[usize]| set.iter().for_each(|&k| moved_by[k] = true);
-        let shifts = [var::SHIFT, var::SHIFT + 1];
-        // The constant at the nominal figure, and how far the margin's ends are from it.
-        let (nominal, below, above): (f64, f64, f64) = match law {
+        match law {
             Law::CavitySide(id, ..) => {
-                moves(&[var::X, var::Y]);
                 let need = rules.need(PartKind::Cup, PartKind::Fitting);
                 let off = body(id) + 0.5 * cup.inside_diameter.tolerance;
                 (0.5 * cup.inside_diameter.nominal - need, off, off)
@@ -366,7 +402,6 @@ impl<'s> Bench<'s> {
                 (crown - top.z - need, off, off)
             }
             Law::FootBeside(end, ..) => {
-                moves(&shifts);
                 let need = rules.need(PartKind::Foot, PartKind::Housing);
                 let off = port(end).deviation + 0.5 * kit.foot.width.tolerance;
                 (0.5 * port(end).width - need, off, off)
@@ -377,21 +412,14 @@ impl<'s> Bench<'s> {
                 (port(end).height - kit.foot.height.nominal - need, off, off)
             }
             Law::Skew(..) => {
-                moves(&shifts);
                 let half = 0.5 * kit.foot.width.nominal;
                 let limit = half * rules.foot_skew.radians().sin();
                 let turn = 2.0 * clamp * half;
                 (limit, turn / self.span[1], turn / self.span[0])
             }
-            Law::OverhangDifference(_) => {
-                moves(&[var::SLIDE]);
-                (rules.overhang_difference, clamp, clamp)
-            }
+            Law::OverhangDifference(_) => (rules.overhang_difference, clamp, clamp),
             Law::Slot(end) => {
-                moves(&[var::SHIFT, var::SHIFT + 1, var::SLIDE]);
-                let link = thickness(end, Side::Outside);
-                give(link);
-                let outside = kit.link.thicknesses[options[link]];
+                let outside = kit.link.thicknesses[options[thickness(end, Side::Outside)]];
                 let off = clamp
                     + 0.5 * (kit.bar.length.tolerance + kit.foot.depth.tolerance)
                     + outside.tolerance
@@ -403,26 +431,15 @@ impl<'s> Bench<'s> {
                 (left, off, off)
             }
             Law::Level => {
-                give(hole(End::A));
-                give(hole(End::B));
                 let rise = self.rise(options);
                 (rules.bar_level - rise, 2.0 * clamp, 2.0 * clamp)
             }
             Law::Lean(end) => {
-                moves(&shifts);
-                give(hole(End::A));
-                give(hole(End::B));
                 let off = 2.0 * clamp * kit.link.holes[options[hole(end)]].nominal;
                 (rules.link_lean, off / self.span[1], off / self.span[0])
             }
-            Law::ScrewOffset(_) => {
-                moves(&[var::X, var::Y, var::SHIFT, var::SHIFT + 1]);
-                (rules.screw_offset, clamp, clamp)
-            }
+            Law::ScrewOffset(_) => (rules.screw_offset, clamp, clamp),
             Law::Travel(sign) => {
-                moves(&[var::X, var::Y, var::SHIFT, var::SHIFT + 1]);
-                give(hole(End::A));
-                give(hole(End::B));
                 let off = travel_stack(self.scene, self.choice).unwrap_or(f64::INFINITY);
                 let retracted = kit.screw.retracted.nominal;
                 let nominal =
@@ -440,14 +457,6 @@ impl<'s> Bench<'s> {
                 });
                 (width - rules.land_seal_width, off, off)
             }
-        };
-        Witness {
-            ground: Ground::Rule(law),
-            given,
-            moved_by,
-            is_rule: law.rule().is_tolerance(),
-            low: nominal - below,
-            high: nominal + above,
         }
     }
 

@@ -1,0 +1,155 @@
+//! The bearings at which the outlet is free.
+
+use super::bound::{Bounded, nearest};
+use super::probe::View;
+use super::space::{self, CHOICES, Cell, Options, VARIABLES, Values, var};
+use super::witness::{self, At, Sense};
+use super::{DEEPEST, Effort, Question, Search, begun};
+use crate::margin::Part;
+use crate::scene::Scene;
+use assembly::rig::RigPart;
+use assembly::{Choice, Placement};
+use measure::Angle;
+use std::f64::consts::{PI, TAU};
+
+/// The outlet bearings that surely leave a margin above zero with everything else as placed, the
+/// elbow turned as suits best: arcs from first to last free bearing, counter-clockwise. The ends are
+/// within [`FINEST_TURN`] of where the margin runs out.
+///
+/// No point of side port, outlet and handle is farther than some radius from the cup's axis: a margin
+/// above the chord of half an arc at its middle keeps the arc free. A bound below zero over it shows
+/// it blocked. What is neither is halved.
+pub fn free_bearings(scene: &Scene<'_>, choice: &Choice, placement: &Placement) -> Vec<[Angle; 2]> {
+    let fixed = [None; CHOICES];
+    let question = Question { scene, choice, fixed };
+    let arcs = begun(&question, &Effort::default(), |mut search| {
+        let turns = &scene.kit.outlet.elbow_turns;
+        let (values, options) = space::numbers(placement, turns);
+        let mut free: Vec<[f64; 2]> = Vec::new();
+        for elbow in 0..turns.len() {
+            let mut options = options;
+            options[space::ELBOW] = elbow;
+            free.extend(search.free_arcs(&values, &options));
+        }
+        round(joined(free))
+    });
+    let angle = |arc: [f64; 2]| arc.map(Angle::from_radians);
+    arcs.unwrap_or_default().into_iter().map(angle).collect()
+}
+
+/// Arcs of bearings are no finer than this, radians.
+pub const FINEST_TURN: f64 = 5e-4;
+
+impl Search<'_> {
+    /// The free arcs from `-PI` to `PI` with everything but the bearing as given.
+    fn free_arcs(&mut self, values: &Values, options: &Options) -> Vec<[f64; 2]> {
+        let reach = self.reach_of_outlet();
+        let whole = |from: f64, to: f64| {
+            let (mut low, mut high) = (*values, *values);
+            (low[var::BEARING], high[var::BEARING]) = (from, to);
+            Cell { low, high, chosen: options.map(Some) }
+        };
+        let mut free: Vec<[f64; 2]> = Vec::new();
+        let laws: Vec<usize> = (0..self.pool.len()).collect();
+        let mut open = vec![(whole(-PI, PI), laws)];
+        let sense = Sense::Low;
+        while let Some((cell, mut near)) = open.pop() {
+            let (from, to) = (cell.low[var::BEARING], cell.high[var::BEARING]);
+            let chord = gap::motion::turn_bound(reach, 0.5 * (to - from));
+            let at = At::new(&self.bench.mechanism, cell.middle(), *options);
+            let few = (chord, 1);
+            let found =
+                self.probe.look((&at, options), (sense, View::Turning), few, chord.min(DEEPEST));
+            if found.short.is_empty() {
+                free.push([from, to]);
+                continue;
+            }
+            if to - from <= FINEST_TURN {
+                continue;
+            }
+            if found.least < 0.0 {
+                near.extend(self.pool.len()..self.pool.len() + found.short.len());
+                self.pool.extend(found.short.into_iter().map(|(w, _)| w));
+                if self.bounded(&cell, &near, sense).value < 0.0 {
+                    continue;
+                }
+            }
+            // The lower half first, so that arcs come in order.
+            let [lower, upper] = cell.halves(var::BEARING);
+            for half in [upper, lower] {
+                let none = Bounded::unknown(&half);
+                let near = nearest(self.bench, &self.pool, (&none, &near), &half);
+                open.push((half, near));
+            }
+        }
+        joined(free)
+    }
+
+    /// The greatest distance of any point of what turns with the bearing from the cup's axis, mm.
+    fn reach_of_outlet(&self) -> f64 {
+        use RigPart as P;
+        let mechanism = &self.bench.mechanism;
+        let turns = 0..self.space.options[space::ELBOW];
+        let each = turns.flat_map(|elbow| {
+            let mut options = [0; CHOICES];
+            options[space::ELBOW] = elbow;
+            let at = At::new(mechanism, [0.0; VARIABLES], options);
+            [P::SidePort, P::Outlet, P::OutletHandle].map(|part| {
+                let frame = at.place(self.bench.frame(Part::Rig(part)));
+                let shape = witness::shape_of(part, self.bench.choice, &options);
+                let shaped = self.bench.scene.shape(shape);
+                let vertices = shaped.map_or(&[][..], |s| s.body.mesh.vertices.as_slice());
+                let axis = mechanism.axis(at.values()).coords;
+                let out = |p: &nalgebra::Point3<f64>| (frame.point(&p.coords).xy() - axis).norm();
+                vertices.iter().map(out).fold(0.0, f64::max)
+            })
+        });
+        each.fold(0.0, f64::max)
+    }
+}
+
+/// The union of arcs between `-PI` and `PI`, in order.
+fn joined(mut arcs: Vec<[f64; 2]>) -> Vec<[f64; 2]> {
+    arcs.sort_by(|a, b| a[0].total_cmp(&b[0]));
+    let mut union: Vec<[f64; 2]> = Vec::new();
+    for arc in arcs {
+        match union.last_mut() {
+            Some(last) if arc[0] <= last[1] => last[1] = last[1].max(arc[1]),
+            _ => union.push(arc),
+        }
+    }
+    union
+}
+
+/// Arcs in order between `-PI` and `PI` as arcs round the circle: one that passes the half turn is
+/// one arc, a whole turn is `0` to `TAU`.
+fn round(mut arcs: Vec<[f64; 2]>) -> Vec<[f64; 2]> {
+    let (Some(&[first, first_end]), Some(&[last, last_end])) = (arcs.first(), arcs.last()) else {
+        return arcs;
+    };
+    let passes = first <= -PI && last_end >= PI;
+    if passes && arcs.len() == 1 {
+        return vec![[0.0, TAU]];
+    }
+    if passes {
+        arcs.pop();
+        arcs.remove(0);
+        arcs.push([last, first_end + TAU]);
+    }
+    arcs
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn arcs_that_meet_are_one() {
+        let arcs = |arcs: Vec<[f64; 2]>| round(joined(arcs));
+        assert_eq!(arcs(vec![[0.5, 1.0], [-1.0, 0.6]]), [[-1.0, 1.0]]);
+        assert_eq!(arcs(vec![[0.0, PI], [-PI, 0.0]]), [[0.0, TAU]]);
+        assert_eq!(arcs(vec![[2.0, PI], [-PI, -3.0]]), [[2.0, TAU - 3.0]]);
+        assert_eq!(arcs(vec![]), Vec::<[f64; 2]>::new());
+        assert_eq!(arcs(vec![[-PI, -1.0], [1.0, 2.0]]), [[-PI, -1.0], [1.0, 2.0]]);
+    }
+}

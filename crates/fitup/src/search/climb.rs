@@ -1,0 +1,188 @@
+//! From a placement to a better one beside it.
+
+use super::probe::View;
+use super::space::{self, Cell, Options, VARIABLES, Values, var};
+use super::weigh::{Linear, Weighed, weigh};
+use super::witness::{At, Sense, Witness};
+use super::{DEEPEST, FAR, SHALLOWEST, Search, Spot, TURN};
+use std::f64::consts::{PI, TAU};
+
+/// Steps of the climb to a better placement, at most.
+const MOST_STEPS: usize = 14;
+/// Margins this much above the least are kept in mind during the climb, mm.
+const WINDOW: f64 = 6.0;
+/// Left to the rules in the climb, mm.
+const RESERVE: f64 = 0.02;
+
+impl Search<'_> {
+    /// Climbs from some plain placements: all in the middle, the outlet square to the bar.
+    pub(super) fn start(&mut self, root: &Cell) {
+        let middle = root.middle();
+        let options = self.options(root);
+        let lines = self.bench.mechanism.lines(&middle, &options);
+        let square = lines.level.x.atan2(-lines.level.y);
+        for elbow in 0..self.space.options[space::ELBOW] {
+            for side in [0.0, PI] {
+                let mut values = middle;
+                values[var::BEARING] = (square + side + PI).rem_euclid(TAU) - PI;
+                let mut options = options;
+                options[space::ELBOW] = root.chosen[space::ELBOW].unwrap_or(elbow);
+                self.climb(values, options);
+            }
+        }
+        // Only what fits is worth beating.
+        self.best = self.best.filter(|best| best.least > 0.0);
+    }
+
+    /// From a placement uphill: the margins near the least, as linear functions of the variables,
+    /// give the best move within a box around the placement, which shrinks when it leads down.
+    pub(super) fn climb(&mut self, from: Values, options: Options) {
+        let chosen = options.map(Some);
+        let mut near: Vec<Witness> =
+            self.pool.iter().filter(|w| w.is_rule && w.holds_for(&chosen)).cloned().collect();
+        let mut here = self.measured(from, options, &mut near);
+        let mut size = 4.0;
+        for _ in 0..MOST_STEPS {
+            let half = self.box_around(&here.values, size);
+            let Some((moves, promised)) = self.uphill(&near, &here, &half) else { break };
+            if promised - here.least < 0.1 * self.effort.tolerance {
+                break;
+            }
+            let values = std::array::from_fn(|k| {
+                (here.values[k] + moves[k]).clamp(self.space.low[k], self.space.high[k])
+            });
+            let there = self.measured(values, options, &mut near);
+            if there.least > here.least {
+                if there.least - here.least > 0.5 * (promised - here.least) {
+                    size *= 2.0;
+                }
+                here = there;
+            } else {
+                size *= 0.3;
+            }
+            if size < 0.01 {
+                break;
+            }
+        }
+        if self.best.is_none_or(|b| here.least > b.least) {
+            self.best = Some(here);
+        }
+        let at = At::new(&self.bench.mechanism, here.values, options);
+        let sense = Sense::Low;
+        near.retain(|w| {
+            !w.is_rule && self.bench.value(w, &at) + w.constant(sense) < here.least + 1.0
+        });
+        self.pool.extend(near);
+    }
+
+    /// The least margin at a placement; witnesses of what is near it are added to `near`.
+    fn measured(&mut self, values: Values, options: Options, near: &mut Vec<Witness>) -> Spot {
+        let at = At::new(&self.bench.mechanism, values, options);
+        let sense = Sense::Low;
+        let known = near
+            .iter()
+            .filter(|w| !w.is_rule)
+            .map(|w| self.bench.value(w, &at) + w.constant(sense))
+            .fold(f64::INFINITY, f64::min);
+        // Wide gaps cost more to measure than narrow ones.
+        let mut limit = if known == f64::INFINITY { WINDOW } else { known.max(0.0) + WINDOW };
+        let whole = (sense, View::All);
+        let mut found = self.probe.look((&at, &options), whole, (limit, usize::MAX), DEEPEST);
+        while found.short.is_empty() && limit < FAR {
+            limit *= 4.0;
+            found = self.probe.look((&at, &options), whole, (limit, usize::MAX), DEEPEST);
+        }
+        let least = found.least.min(FAR);
+        near.extend(found.short.into_iter().map(|(w, _)| w).filter(|w| !w.is_rule));
+        Spot { values, options, least }
+    }
+
+    /// Brings the best placement nearer to plain numbers where that costs nothing: the bar even, the
+    /// feet in the middle of their ports, the cup on the centreline, the outlet square to the bar.
+    pub(super) fn settle(&mut self) {
+        let Some(mut best) = self.best else { return };
+        let lines = self.bench.mechanism.lines(&best.values, &best.options);
+        let square = lines.level.x.atan2(-lines.level.y);
+        let turn = (best.values[var::BEARING] - square) / PI;
+        let even = 0.5 * (self.space.low[var::SLIDE] + self.space.high[var::SLIDE]);
+        let plain = [
+            (var::SLIDE, even),
+            (var::SHIFT, 0.0),
+            (var::SHIFT + 1, 0.0),
+            (var::X, 0.0),
+            (var::Y, 0.0),
+            (var::BEARING, square + PI * turn.round()),
+        ];
+        for (k, plain) in plain {
+            for part in [0.0, 0.25, 0.5, 0.75] {
+                let mut values = best.values;
+                values[k] = plain + part * (best.values[k] - plain);
+                let at = At::new(&self.bench.mechanism, values, best.options);
+                let (whole, short) = ((Sense::Low, View::All), (best.least, 1));
+                let found = self.probe.look((&at, &best.options), whole, short, SHALLOWEST);
+                if found.short.is_empty() {
+                    best.values = values;
+                    break;
+                }
+            }
+        }
+        self.best = Some(best);
+    }
+
+    /// Half widths of a box around a placement within the space, for steps of `size` mm.
+    fn box_around(&self, values: &Values, size: f64) -> Values {
+        std::array::from_fn(|k| {
+            let step = if k == var::BEARING || k == var::LID { size * TURN } else { size };
+            if k == var::BEARING {
+                step
+            } else {
+                step.min(self.space.high[k] - self.space.low[k]).min(
+                    (self.space.high[k] - values[k]).max(values[k] - self.space.low[k]).max(0.0),
+                )
+            }
+        })
+    }
+
+    /// The best move within a box by the linear model, and the least margin that it promises.
+    fn uphill(&self, near: &[Witness], here: &Spot, half: &Values) -> Option<(Values, f64)> {
+        let sense = Sense::Low;
+        let at = At::new(&self.bench.mechanism, here.values, here.options);
+        let mut linear: Vec<Linear> = near
+            .iter()
+            .map(|w| Linear {
+                value: self.bench.value(w, &at) + w.constant(sense)
+                    - if w.is_rule { RESERVE } else { 0.0 },
+                slope: [0.0; VARIABLES],
+                is_rule: w.is_rule,
+            })
+            .collect();
+        for k in 0..VARIABLES {
+            let step = 1e-3 * half[k];
+            if step <= 0.0 {
+                continue;
+            }
+            let [below, above] = [-step, step].map(|by| {
+                let mut values = here.values;
+                values[k] += by;
+                At::new(&self.bench.mechanism, values, here.options)
+            });
+            for (f, w) in linear.iter_mut().zip(near) {
+                if w.moved_by[k] {
+                    let rise = self.bench.value(w, &above) - self.bench.value(w, &below);
+                    f.slope[k] = rise / (2.0 * step);
+                }
+            }
+        }
+        match weigh(&linear, half)? {
+            Weighed::Broken(_) => None,
+            Weighed::Bounded(_, moves) => {
+                let promised = linear
+                    .iter()
+                    .filter(|f| !f.is_rule)
+                    .map(|f| f.value + f.slope.iter().zip(&moves).map(|(g, d)| g * d).sum::<f64>())
+                    .fold(f64::INFINITY, f64::min);
+                Some((moves, promised))
+            }
+        }
+    }
+}
