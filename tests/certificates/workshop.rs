@@ -137,7 +137,6 @@ impl Workshop {
             sense,
             bound_mm: bound,
             space: Space { low: high.map(|h: f64| -h), high },
-            fixed: vec![],
             witnesses: by,
             nodes,
         }

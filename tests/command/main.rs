@@ -129,7 +129,7 @@ fn the_record_states_what_it_rests_on() {
     let args = ["check", "car", "--kit", "kit.toml", "--fitting", "N1", "--json"];
     let output = car.overcup(&args);
     let record: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
-    assert_eq!(record["format"], 1);
+    assert_eq!(record["format"], 2);
     assert_eq!(record["program"], env!("CARGO_PKG_VERSION"));
     assert_eq!(record["kit"]["title"], "Test kit");
     assert_eq!(record["rules"]["plan_spacing_mm"], 19.05);

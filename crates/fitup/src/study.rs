@@ -1,11 +1,11 @@
 //! One fitting and one cup: the port pairs, the least set of removables, the verdict.
 
-use crate::checks::{Assessment, Scope, assess, least_margin};
+use crate::checks::{Assessment, assess};
 use crate::margin::{Margin, Part, Rule};
 use crate::scene::Scene;
-use crate::search::{Answer, Effort, Proof, Question, nearest_to_fitting, search, space};
+use crate::search::{Answer, Effort, Proof, Question, nearest_to_fitting, search};
 use crate::situation::Situation;
-use assembly::placement::{End, Removed, Side};
+use assembly::placement::Removed;
 use assembly::{Choice, Placement};
 use measure::Interval;
 use std::collections::BTreeSet;
@@ -118,18 +118,7 @@ enum Prospect {
 
 impl Tried {
     fn new(scene: &Scene<'_>, effort: &Effort, choice: Choice) -> Self {
-        let fixed = [None; space::CHOICES];
-        let mut answer = search(&Question { scene, choice: &choice, fixed }, effort);
-        if answer.least > 0.0
-            && let Some(placement) = &answer.placement
-            && let Some(fixed) = thicker(scene, &choice, placement)
-        {
-            let stronger = search(&Question { scene, choice: &choice, fixed }, effort);
-            if stronger.least > 0.0 {
-                let looked_at = answer.looked_at + stronger.looked_at;
-                answer = Answer { looked_at, ..stronger };
-            }
-        }
+        let answer = search(&Question { scene, choice: &choice }, effort);
         Self { choice, answer }
     }
 
@@ -142,42 +131,6 @@ impl Tried {
             Prospect::Possible
         }
     }
-}
-
-/// The thickest links that pass where a placement stands, as fixed options; `None` when they are
-/// the placement's own.
-fn thicker(
-    scene: &Scene<'_>,
-    choice: &Choice,
-    placement: &Placement,
-) -> Option<[Option<usize>; space::CHOICES]> {
-    let mut thick = placement.clone();
-    for end in End::BOTH {
-        for side in Side::BOTH {
-            let (i, j) = (end.index(), side.index());
-            let own = placement.link_thickness[i][j];
-            for option in 0..own {
-                thick.link_thickness[i][j] = option;
-                let passes = Situation::new(scene, choice, &thick)
-                    .is_some_and(|s| least_margin(&s, Scope::Clamp, 0.0).low > 0.0);
-                if passes {
-                    break;
-                }
-                thick.link_thickness[i][j] = own;
-            }
-        }
-    }
-    if thick.link_thickness == placement.link_thickness {
-        return None;
-    }
-    let mut fixed = [None; space::CHOICES];
-    for end in End::BOTH {
-        for side in Side::BOTH {
-            let option = thick.link_thickness[end.index()][side.index()];
-            fixed[space::thickness(end, side)] = Some(option);
-        }
-    }
-    Some(fixed)
 }
 
 /// Studies one fitting with one cup over all port pairs.
@@ -334,8 +287,7 @@ fn conclude(
     if tried.answer.least <= 0.0
         && let Some(placement) = &tried.answer.placement
     {
-        let fixed = [None; space::CHOICES];
-        let question = Question { scene, choice: &tried.choice, fixed };
+        let question = Question { scene, choice: &tried.choice };
         let shown = nearest_to_fitting(&question, effort, placement);
         tried.answer.placement = shown.or(tried.answer.placement);
     }

@@ -198,7 +198,7 @@ impl Page {
         if let (true, Some(bound)) = (f.verdict.is_fit(), f.upper_bound_mm) {
             let _ = write!(
                 margin,
-                "; proven: with this cup, these ports, links and pieces off none leaves more than {}",
+                "; proven: with this cup, these ports and these pieces off none leaves more than {}",
                 words::up(bound, unit)
             );
         }

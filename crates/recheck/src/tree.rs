@@ -56,14 +56,7 @@ pub(crate) fn walk(setting: &Setting<'_>, certificate: &Certificate) -> Result<F
     let mut terms: Vec<Option<Term>> = vec![None; certificate.witnesses.len()];
     let mut found = Found { cells: 0, witnesses: 0, deepest: 0, bound: f64::NEG_INFINITY };
     let space = &certificate.space;
-    let mut chosen = [None; 7];
-    for &(variable, option) in &certificate.fixed {
-        match setting.options(variable) {
-            Some(count) if option < count => chosen[variable] = Some(option),
-            _ => return Err(Fault::NoVariable { node: 0, variable }),
-        }
-    }
-    let root = Cell { low: space.low, high: space.high, chosen, depth: 0 };
+    let root = Cell { low: space.low, high: space.high, chosen: [None; 7], depth: 0 };
     let mut open = vec![root];
     let mut next = 0;
     while let Some(cell) = open.pop() {

@@ -111,7 +111,6 @@ fn every_pair(car: &CarTop, cup: &CupSummary) -> Result<String, Fault> {
             let proves = cup.certificates.iter().any(|c| {
                 c.sense == Sense::High
                     && c.bound_mm < 0.0
-                    && c.fixed.is_empty()
                     && (c.ports == [a.name.clone(), b.name.clone()]
                         || c.ports == [b.name.clone(), a.name.clone()])
                     && removed(car, &c.removed).is_ok_and(|r| distinct(r) == everything)

@@ -24,10 +24,6 @@ pub struct Certificate {
     /// The box of the continuous variables: offset x and y, mm; outlet bearing, radians; foot shifts
     /// A and B and bar slide, mm; lid opening, radians.
     pub space: Space,
-    /// Discrete variables that are not searched, each with its option: the claim is about these
-    /// alone.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub fixed: Vec<(usize, usize)>,
     /// Upper bounds of single margins, each of which holds over the whole space.
     pub witnesses: Vec<Witness>,
     /// The cells of the space, in pre-order.
@@ -165,7 +161,6 @@ impl Certificate {
             },
             bound_mm: proof.claim(),
             space: Space { low: proof.space.low, high: proof.space.high },
-            fixed: options(&proof.fixed),
             witnesses: proof.witnesses.iter().map(|w| Witness::of(w, car)).collect(),
             nodes: proof.nodes.iter().map(Node::of).collect(),
         })

@@ -78,9 +78,8 @@ impl<'d> Draw<'d> {
         let numbers: [f64; 7] = std::array::from_fn(&mut draw);
         let link = &self.kit.link;
         let hole = chance.below(link.holes.len());
-        let mut thick =
-            |d: usize| self.proof.fixed[d].unwrap_or_else(|| chance.below(link.thicknesses.len()));
-        let link_thickness = [[thick(3), thick(4)], [thick(5), thick(6)]];
+        let mut thick = || chance.below(link.thicknesses.len());
+        let link_thickness = [[thick(), thick()], [thick(), thick()]];
         let turns = &self.kit.outlet.elbow_turns;
         let mut placement = Placement {
             cup_offset: Vector2::new(numbers[0], numbers[1]),

@@ -20,8 +20,7 @@ use std::f64::consts::{PI, TAU};
 /// above the chord of half an arc at its middle keeps the arc free. A bound below zero over it shows
 /// it blocked. What is neither is halved.
 pub fn free_bearings(scene: &Scene<'_>, choice: &Choice, placement: &Placement) -> Vec<[Angle; 2]> {
-    let fixed = [None; CHOICES];
-    let question = Question { scene, choice, fixed };
+    let question = Question { scene, choice };
     let arcs = begun(&question, &Effort::default(), |mut search| {
         let turns = &scene.kit.outlet.elbow_turns;
         let (values, options) = space::numbers(placement, turns);

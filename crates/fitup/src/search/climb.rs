@@ -97,10 +97,25 @@ impl Search<'_> {
         Spot { values, options, least }
     }
 
-    /// Brings the best placement nearer to plain numbers where that costs nothing: the bar even, the
-    /// feet in the middle of their ports, the cup on the centreline, the outlet square to the bar.
-    pub(super) fn settle(&mut self) {
+    /// Brings the best placement nearer to plain numbers where that costs nothing: the thickest links,
+    /// the bar even, the feet in the middle of their ports, the cup on the centreline, the outlet
+    /// square to the bar. Nothing is what keeps it within the tolerance of `bound`.
+    pub(super) fn settle(&mut self, bound: f64) {
         let Some(mut best) = self.best else { return };
+        let whole = (Sense::Low, View::All);
+        let floor = best.least.min(bound - self.effort.tolerance).max(f64::MIN_POSITIVE);
+        for d in 3..space::CHOICES {
+            for option in 0..best.options[d] {
+                let mut options = best.options;
+                options[d] = option;
+                let at = At::new(&self.bench.mechanism, best.values, options);
+                let found = self.probe.look((&at, &options), whole, (floor, 1), SHALLOWEST);
+                if found.short.is_empty() {
+                    best.options = options;
+                    break;
+                }
+            }
+        }
         let lines = self.bench.mechanism.lines(&best.values, &best.options);
         let square = lines.level.x.atan2(-lines.level.y);
         let turn = (best.values[var::BEARING] - square) / PI;
@@ -118,7 +133,7 @@ impl Search<'_> {
                 let mut values = best.values;
                 values[k] = plain + part * (best.values[k] - plain);
                 let at = At::new(&self.bench.mechanism, values, best.options);
-                let (whole, short) = ((Sense::Low, View::All), (best.least, 1));
+                let short = (floor, 1);
                 let found = self.probe.look((&at, &best.options), whole, short, SHALLOWEST);
                 if found.short.is_empty() {
                     best.values = values;
@@ -126,6 +141,7 @@ impl Search<'_> {
                 }
             }
         }
+        best.least = floor;
         self.best = Some(best);
     }
 

@@ -39,8 +39,6 @@ pub struct Question<'q> {
     pub scene: &'q Scene<'q>,
     /// Fitting, cup, ports, what is off.
     pub choice: &'q Choice,
-    /// Discrete variables that are not searched, with their options (see [`space`]).
-    pub fixed: [Option<usize>; CHOICES],
 }
 
 /// How hard to search.
@@ -99,8 +97,6 @@ pub struct Proof {
     pub bound: f64,
     /// The space.
     pub space: Space,
-    /// Discrete variables that are fixed.
-    pub fixed: [Option<usize>; CHOICES],
     /// The witnesses that the leaves use.
     pub witnesses: Vec<Witness>,
     /// The cells, in pre-order.
@@ -161,7 +157,6 @@ fn begun<R>(
         bench: &bench,
         probe,
         effort: *effort,
-        fixed: question.fixed,
         pool: bench.laws(),
         nodes: Vec::new(),
         open: BinaryHeap::new(),
@@ -254,7 +249,6 @@ struct Search<'s> {
     bench: &'s Bench<'s>,
     probe: Probe<'s, 's>,
     effort: Effort,
-    fixed: [Option<usize>; CHOICES],
     pool: Vec<Witness>,
     nodes: Vec<Branch>,
     open: BinaryHeap<Open>,
@@ -280,7 +274,7 @@ const TURN: f64 = 1.0 / 150.0;
 
 impl Search<'_> {
     fn run(mut self) -> Answer {
-        let root = Cell { chosen: self.fixed, ..self.space.whole() };
+        let root = self.space.whole();
         let mut ended = self.close_whole(&root, Sense::Low);
         while ended == Ended::Better {
             ended = self.close_whole(&root, Sense::Low);
@@ -298,7 +292,7 @@ impl Search<'_> {
             }
         }
         if fits {
-            self.settle();
+            self.settle(upper_bound);
         }
         let spot = self.best.or(self.nearest).or_else(|| {
             let options = self.options(&root);
@@ -639,7 +633,7 @@ impl Search<'_> {
             }
         }
         let space = self.space.clone();
-        Proof { sense, bound, space, fixed: self.fixed, witnesses, nodes }
+        Proof { sense, bound, space, witnesses, nodes }
     }
 }
 
