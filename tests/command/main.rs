@@ -208,3 +208,65 @@ fn meshes_never_go_into_a_folder_that_holds_something() {
     fs::remove_file(car.path("out/mine.txt")).unwrap();
     assert_eq!(car.overcup(&args).status.code(), Some(0));
 }
+
+/// A record of the box car.
+fn recorded(car: &BoxCar) -> serde_json::Value {
+    let output = car.overcup(&["check", "car", "--kit", "kit.toml", "--json"]);
+    serde_json::from_slice(&output.stdout).unwrap()
+}
+
+fn verify(car: &BoxCar, record: &serde_json::Value) -> (Option<i32>, String, String) {
+    std::fs::write(car.path("record.json"), record.to_string()).unwrap();
+    let output = car.overcup(&["verify", "record.json"]);
+    let text = |bytes| String::from_utf8(bytes).unwrap();
+    (output.status.code(), text(output.stdout), text(output.stderr))
+}
+
+#[test]
+fn a_record_is_verified() {
+    let car = BoxCar::new();
+    let record = recorded(&car);
+    let (code, out, err) = verify(&car, &record);
+    assert_eq!((code, err.as_str()), (Some(0), ""), "{out}");
+    assert!(out.contains("re-checked, 0 refused") && out.contains("planning aid"), "{out}");
+    assert!(out.contains("N1, cup C: fits at the placement written down"), "{out}");
+}
+
+#[test]
+fn a_falsified_record_is_refused() {
+    let car = BoxCar::new();
+    let good = recorded(&car);
+    // More to spare than there is; a placement moved; a proof dropped.
+    let mut more = good.clone();
+    more["fittings"][0]["least_margin_mm"]["low"] = 3.0.into();
+    let mut moved = good.clone();
+    moved["fittings"][0]["placement"]["cup_offset_mm"][1] = 40.0.into();
+    let mut dropped = good.clone();
+    let cups = dropped["fittings"][1]["cups"].as_array_mut().unwrap();
+    assert!(cups.iter().all(|c| c["verdict"] == "does not fit"));
+    cups[0]["certificates"] = serde_json::json!([]);
+    for falsified in [more, moved, dropped] {
+        let (code, out, err) = verify(&car, &falsified);
+        assert_eq!((code, err.as_str()), (Some(1), ""), "{out}");
+        assert!(out.contains("1 refused"), "{out}");
+    }
+}
+
+#[test]
+fn what_is_no_record_or_of_other_files_is_told() {
+    let car = BoxCar::new();
+    let good = recorded(&car);
+    let mut other = good.clone();
+    other["case"]["files"][1]["sha256"] = "00".repeat(32).into();
+    let mut newer = good;
+    newer["format"] = 99.into();
+    for (bad, words) in [
+        (other, "SHA-256 differs"),
+        (newer, "has format 99"),
+        (serde_json::json!({"fittings": 7}), "is no record"),
+    ] {
+        let (code, out, err) = verify(&car, &bad);
+        assert_eq!((code, out.as_str()), (Some(2), ""), "{err}");
+        assert!(err.contains(words), "{err}");
+    }
+}

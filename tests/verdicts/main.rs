@@ -15,7 +15,7 @@ use assembly::{Kit, Placement};
 use fitup::checks::{owner_in_rig, owner_on_car};
 use fitup::{
     Assessment, Check, CupStudy, Effort, Margin, Part, Rule, Scene, Situation, Verdict, assess,
-    study_cup,
+    plan_spacing, study_cup,
 };
 use measure::Angle;
 use nalgebra::{Point3, Rotation2};
@@ -159,6 +159,7 @@ fn every_verdict_holds_by_brute_force() {
     for ((verdict, proven), count) in &counts {
         println!("{count:4} {}{}", verdict.words(), if *proven { ", proven" } else { "" });
     }
+    show_plan_check(all);
     let faults: Vec<String> = examined.into_iter().flat_map(|e| e.1).collect();
     fail_with(&faults);
     let count = |wanted: &dyn Fn(Verdict) -> bool| {
@@ -168,6 +169,24 @@ fn every_verdict_holds_by_brute_force() {
     assert!(count(&|v| v.is_fit()) >= OFTEN, "hardly anything fits: the test shows nothing");
     assert!(count(&|v| v == Verdict::DoesNotFit) >= OFTEN, "hardly anything does not fit");
     assert!(counts.keys().any(|(v, p)| *v == Verdict::DoesNotFit && *p), "nothing proven");
+}
+
+/// How often the flat spacing rule agrees with the verdict: the table of the README.
+#[expect(clippy::print_stdout, reason = "a figure to be read, not asserted")]
+fn show_plan_check(all: &[Studied]) {
+    let mut counts: HashMap<(Verdict, bool), usize> = HashMap::new();
+    for s in all {
+        let asked = s.kit.rules.plan_spacing;
+        let spacings = plan_spacing(&s.sample.car, s.sample.fitting).unwrap();
+        let passes = spacings.iter().all(|p| p.spacing >= asked);
+        *counts.entry((s.study.verdict, passes)).or_default() += 1;
+    }
+    let mut rows: Vec<_> = counts.into_iter().collect();
+    rows.sort_unstable();
+    for ((verdict, passes), count) in rows {
+        let plan = if passes { "passes" } else { "fails" };
+        println!("{count:4} {}: the plan check {plan}", verdict.words());
+    }
 }
 
 #[test]

@@ -189,7 +189,15 @@ impl Search<'_> {
                 }
             }
         }
-        match weigh(&linear, half)? {
+        let mut weighed = weigh(&linear, half)?;
+        if matches!(weighed, Weighed::Broken(_)) {
+            // No move keeps the rules: as little amiss with them as with the margins.
+            for f in &mut linear {
+                f.is_rule = false;
+            }
+            weighed = weigh(&linear, half)?;
+        }
+        match weighed {
             Weighed::Broken(_) => None,
             Weighed::Bounded(_, moves) => {
                 let promised = linear
