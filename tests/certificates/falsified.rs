@@ -1,7 +1,7 @@
 //! Each falsified certificate is refused, and for what is wrong with it.
 
 use crate::chance::Chance;
-use crate::workshop::{Workshop, rule};
+use crate::workshop::Workshop;
 use recheck::Fault;
 use review::proof::{Certificate, GapGround, Ground, Node, OverlapGround, RuleGround, Sense};
 
@@ -280,7 +280,7 @@ fn the_rules() {
     refused_as!(shop, good(), |c| first_rule(c).body = Some("nobody".into()), Fault::NoPart { .. });
     let with = |words: &'static str, end, sign| {
         move |c: &mut Certificate| {
-            *first_rule(c) = RuleGround { end, sign, ..rule(words) };
+            *first_rule(c) = RuleGround { end, sign, ..RuleGround::bare(words) };
         }
     };
     let seat = "foot beside port edge";

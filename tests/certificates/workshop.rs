@@ -155,7 +155,7 @@ impl Workshop {
         let vertices = &self.car.bodies[3].body.mesh.vertices;
         let corner = |sign: f64| {
             let here = |p: &Point3<f64>| sign * p.x > 0.0 && sign * p.y > 0.0;
-            let mut by = rule("room inside the cup");
+            let mut by = RuleGround::bare("room inside the cup");
             by.body = Some("body".into());
             by.vertex = vertices.iter().position(here);
             by.toward = Some([sign * 0.5_f64.sqrt(); 2]);
@@ -175,7 +175,7 @@ impl Workshop {
     }
 
     pub(crate) fn off_the_line(&self) -> Certificate {
-        let mut by = rule("screw off the cup's axis");
+        let mut by = RuleGround::bare("screw off the cup's axis");
         by.sign = Some(1.0);
         let witness = Witness { given: Vec::new(), by: Ground::Rule(by) };
         // The bar's line runs from West to East; the cup stands to its left.
@@ -193,7 +193,7 @@ impl Workshop {
                     continue;
                 }
                 nodes.push(Node::Leaf(vec![(witnesses.len(), 2.0)]));
-                let by = Ground::Rule(rule("bar out of level"));
+                let by = Ground::Rule(RuleGround::bare("bar out of level"));
                 witnesses.push(Witness { given: vec![(1, a), (2, b)], by });
             }
         }
@@ -228,19 +228,6 @@ impl Workshop {
         };
         let witness = Witness { given: Vec::new(), by: Ground::Gap(gap) };
         self.certificate(Sense::Low, 900.0, vec![witness], vec![Node::Leaf(vec![(0, 1.0)])])
-    }
-}
-
-/// A rule of these words.
-pub(crate) fn rule(words: &str) -> RuleGround {
-    RuleGround {
-        rule: words.into(),
-        end: None,
-        sign: None,
-        skew_sign: None,
-        body: None,
-        vertex: None,
-        toward: None,
     }
 }
 

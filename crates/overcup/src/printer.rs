@@ -209,7 +209,7 @@ impl Page {
         for reason in grouped(&f.reasons) {
             self.prose("  cannot tell: ", &reason);
         }
-        self.removals(f);
+        self.removals(f, unit);
         if let Some(placed) = &f.placement {
             self.placement(f, placed, unit);
         }
@@ -218,7 +218,7 @@ impl Page {
         self.cups(f, unit);
     }
 
-    fn removals(&mut self, f: &Fitting) {
+    fn removals(&mut self, f: &Fitting, unit: LengthUnit) {
         if f.removed.is_empty() {
             return;
         }
@@ -232,6 +232,16 @@ impl Page {
         for (i, removed) in f.removed.iter().enumerate() {
             let name = words::removals(std::slice::from_ref(removed), &f.name);
             self.line(&format!("    {}. {name}", i + 1));
+        }
+        let chosen = f.cups.iter().find(|c| Some(&c.cup) == f.cup.as_ref());
+        for instead in chosen.into_iter().flat_map(|c| &c.instead) {
+            let all = if instead.removed.is_empty() {
+                "nothing".into()
+            } else {
+                words::removals(&instead.removed, &f.name)
+            };
+            let least = words::down(instead.least_low_mm, unit);
+            self.prose("    or instead: ", &format!("{all}; leaves {least} or more"));
         }
     }
 

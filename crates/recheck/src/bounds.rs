@@ -280,18 +280,6 @@ fn bends_are_no_wider_than_needed() {
     }
 }
 
-fn ground(rule: &str) -> RuleGround {
-    RuleGround {
-        rule: rule.into(),
-        end: None,
-        sign: None,
-        skew_sign: None,
-        body: None,
-        vertex: None,
-        toward: None,
-    }
-}
-
 const ALL_GIVEN: [usize; 7] = [0, 1, 2, 3, 4, 5, 6];
 
 fn name(car: &CarTop, part: Part) -> String {
@@ -382,7 +370,7 @@ impl Bench<'_> {
         let mut least = f64::INFINITY;
         for sign in [-1.0, 1.0] {
             for skew_sign in [-1.0, 1.0] {
-                let mut ground = ground(rule);
+                let mut ground = RuleGround::bare(rule);
                 with(&mut ground, sign, skew_sign);
                 least = least.min(self.value(Ground::Rule(ground)).unwrap());
             }

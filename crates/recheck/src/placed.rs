@@ -135,15 +135,7 @@ fn rules(setting: &Setting<'_>, placement: &Placement, claimed: f64) -> Result<u
 
 /// Every placing rule, in every piece.
 fn grounds(setting: &Setting<'_>, placement: &Placement) -> Vec<RuleGround> {
-    let bare = |words: &str| RuleGround {
-        rule: words.into(),
-        end: None,
-        sign: None,
-        skew_sign: None,
-        body: None,
-        vertex: None,
-        toward: None,
-    };
+    let bare = RuleGround::bare;
     let mut all = vec![bare(rule::LEVEL)];
     for sign in [1.0, -1.0] {
         for words in [rule::SCREW_OFFSET, rule::OVERHANG_DIFFERENCE, rule::TRAVEL] {

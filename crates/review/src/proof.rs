@@ -211,16 +211,21 @@ fn part_name(part: Part, car: &CarTop) -> String {
 }
 
 impl RuleGround {
-    fn of(law: Law, car: &CarTop) -> Self {
-        let mut ground = Self {
-            rule: law.rule().word().into(),
+    /// A rule by its words alone.
+    pub fn bare(rule: &str) -> Self {
+        Self {
+            rule: rule.into(),
             end: None,
             sign: None,
             skew_sign: None,
             body: None,
             vertex: None,
             toward: None,
-        };
+        }
+    }
+
+    fn of(law: Law, car: &CarTop) -> Self {
+        let mut ground = Self::bare(law.rule().word());
         match law {
             Law::CavitySide(id, point, _) | Law::CavityTop(id, point) => {
                 let body = &car.body(id).body;
