@@ -208,7 +208,7 @@ fn the_points() {
     refused_as!(shop, deep(), |c| overlap(c).depth = 30.5, Fault::Depth { claimed, found, .. } if claimed > found);
     refused_as!(shop, deep(), |c| overlap(c).depth = f64::NAN, Fault::NotFinite { .. });
     refused_as!(shop, deep(), |c| overlap(c).depth = -1.0, Fault::NotFinite { .. });
-    refused_as!(shop, deep(), |c| overlap(c).on_a[1] -= 5.0, Fault::Outside { winding, .. } if winding < 0.5);
+    refused_as!(shop, deep(), |c| overlap(c).on_a[2] -= 500.0, Fault::Outside { winding, .. } if winding < 0.5);
     refused_as!(shop, deep(), |c| overlap(c).on_b[1] = 67.0, Fault::Outside { .. });
 }
 

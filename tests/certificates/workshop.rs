@@ -122,8 +122,13 @@ impl Workshop {
         nodes: Vec<Node>,
     ) -> Certificate {
         // Ports: half the width, their deviation and half the foot's tolerance, less the need and
-        // the foot's own half width, a little out of square.
-        let foot = 50.0 + 0.05 + 0.025 - 1.0 + 1.0 - 37.9;
+        // what a foot takes up that is as much out of square as it may be.
+        let rules = &self.kit.rules;
+        let wide = 50.0 + 0.05 + 0.025;
+        let apart = (self.car.ports[0].at - self.car.ports[1].at).norm() - 2.0 * wide;
+        let aslant = rules.foot_skew.radians().sin() + 2.0 * 0.05 / apart;
+        let need = rules.need(PartKind::Foot, PartKind::Housing);
+        let foot = wide - need - 38.0 * (1.0 - aslant * aslant).sqrt();
         // Offsets: circles around the fitting's corners, as wide as the inside with its tolerance
         // and the fitting's deviation, have that much in common.
         let (low, high) = self.car.bodies[3].body.mesh.bounds().unwrap();

@@ -36,10 +36,11 @@ pub fn boss(boss: &Boss, chord: ChordError) -> Result<Mesh, BuildError> {
     let chord = ChordError(chord.mm() / 3.0);
     let n = chord.chords_in_circle(radius);
     // Outward from the boss's axis the inner end bends along the cylinder.
-    let steps = chord.chords_in_arc(from, (radius / from).asin());
+    let bend = (radius / from).asin();
+    let steps = chord.chords_in_arc(from, bend);
     let mut vertices = vec![Point3::new(from, 0.0, height)];
     for s in 1..=steps {
-        let r = radius * s as f64 / steps as f64;
+        let r = if s == steps { radius } else { from * (bend * s as f64 / steps as f64).sin() };
         vertices.extend((0..n).map(|i| {
             let at = r * unit(i, n);
             Point3::new(((from - at.x) * (from + at.x)).sqrt(), at.x, height + at.y)
