@@ -15,7 +15,7 @@ pub mod search;
 mod situation;
 pub mod study;
 
-pub use checks::{Assessment, CheckOutcome, assess, least_margin};
+pub use checks::{Assessment, CheckOutcome, assess};
 pub use margin::{Check, Margin, Part, Rule, Undecided};
 pub use plan::{PlanSpacing, plan_spacing};
 pub use scene::{Scene, Shape};

@@ -163,15 +163,11 @@ impl<'s> Situation<'s> {
         })
     }
 
-    /// As [`Situation::between`], but of an overlap only the certified least depth is measured,
-    /// and no deeper than `enough` mm (not at all for zero or less): the interval's upper end
-    /// holds, its lower end only guides a search.
-    pub(crate) fn between_quick(&self, a: Part, b: Part, cap: f64, enough: f64) -> Measured {
+    /// As [`Situation::between`], but of an overlap only the certified least depth is measured:
+    /// surfaces that lie on each other have no short way out to be found.
+    pub(crate) fn contact(&self, a: Part, b: Part, cap: f64) -> Measured {
         self.measure(a, b, cap, |a, b, a_from_b| {
-            if enough <= 0.0 {
-                return None;
-            }
-            let (depth, at) = gap::least_depth(a, b, a_from_b, enough)?;
+            let (depth, at) = gap::least_depth(a, b, a_from_b, f64::INFINITY)?;
             Some((Interval::exactly(-depth), at))
         })
     }

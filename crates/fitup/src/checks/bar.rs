@@ -1,7 +1,7 @@
 //! Bar: clamp bar with saddles, upper pins and screw block against everything; it overhangs the
 //! housing equally within tolerance, and its slot reaches past both outside links.
 
-use super::{Ledger, Scope};
+use super::Ledger;
 use crate::margin::{Check, Margin, Part, Rule, departure};
 use assembly::placement::End;
 use assembly::rig::RigPart;
@@ -9,9 +9,7 @@ use measure::Interval;
 
 pub(super) fn run(ledger: &mut Ledger<'_, '_>) {
     ledger.lid_and_hinge(Check::Bar);
-    if ledger.wants_rules(Scope::Clamp) {
-        overhang(ledger);
-    }
+    overhang(ledger);
     ledger.pairs(Check::Bar);
 }
 

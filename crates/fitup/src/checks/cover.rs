@@ -5,7 +5,7 @@
 //! beside the gaps between the fitting and the cup and gasket, because a body that stands wholly
 //! beside or above the cup has a gap to it as well.
 
-use super::{Ledger, Scope};
+use super::Ledger;
 use crate::margin::{Check, Margin, Part, Rule};
 use assembly::kit::PartKind;
 use assembly::rig::{RigPart, gasket_of, rim_height};
@@ -17,10 +17,7 @@ pub(super) fn run(ledger: &mut Ledger<'_, '_>) {
     ledger.pairs(Check::Cover);
 }
 
-pub(super) fn cavity(ledger: &mut Ledger<'_, '_>) {
-    if !ledger.wants_rules(Scope::Cup) {
-        return;
-    }
+fn cavity(ledger: &mut Ledger<'_, '_>) {
     let s = ledger.situation;
     let cup = &s.scene.kit.cups[s.choice.cup];
     let need = s.scene.kit.rules.need(PartKind::Cup, PartKind::Fitting);

@@ -1,7 +1,7 @@
 //! Feet and pins: the feet seat in their ports, square to them and with room at their sides; pins
 //! can be pushed in along their axis with room for the hand.
 
-use super::{Ledger, Scope};
+use super::Ledger;
 use crate::margin::{Check, Margin, Part, Rule, departure};
 use assembly::kit::PartKind;
 use assembly::placement::End;
@@ -9,9 +9,7 @@ use assembly::rig::RigPart;
 use measure::Interval;
 
 pub(super) fn run(ledger: &mut Ledger<'_, '_>) {
-    if ledger.wants_rules(Scope::Clamp) {
-        in_port(ledger);
-    }
+    in_port(ledger);
     ledger.studs(Check::Feet);
     ledger.pairs(Check::Feet);
 }

@@ -6,7 +6,7 @@
 //! What stands on the land is found by the gaps between the gasket and the other bodies, which are
 //! exact; sampling could miss it.
 
-use super::{Ledger, Scope};
+use super::Ledger;
 use crate::margin::{Check, Margin, Part, Rule, departure};
 use assembly::rig::{RigPart, gasket_of};
 use measure::Interval;
@@ -20,17 +20,12 @@ const FINE: (usize, usize) = (180, 9);
 const FROM_ABOVE: f64 = 40.0;
 
 pub(super) fn run(ledger: &mut Ledger<'_, '_>) {
-    if ledger.is_complete() {
-        surface(ledger);
-    }
+    surface(ledger);
     ledger.studs(Check::Land);
     ledger.pairs(Check::Land);
 }
 
 fn surface(ledger: &mut Ledger<'_, '_>) {
-    if !ledger.wants_rules(Scope::Cup) {
-        return;
-    }
     let s = ledger.situation;
     let kit = s.scene.kit;
     let Some(gasket) = gasket_of(kit, &kit.cups[s.choice.cup]) else { return };

@@ -4,7 +4,7 @@
 //! Links stand upright on their feet. A bar out of level turns its saddles, and a link that stays
 //! square to the bar leans by its length times the bar's slope.
 
-use super::{Ledger, Scope};
+use super::Ledger;
 use crate::margin::{Check, Margin, Part, Rule, departure};
 use assembly::placement::{End, Side};
 use assembly::rig::RigPart;
@@ -12,9 +12,7 @@ use assembly::rig::RigPart;
 pub(super) fn run(ledger: &mut Ledger<'_, '_>) {
     ledger.lid_and_hinge(Check::Links);
     ledger.studs(Check::Links);
-    if ledger.wants_rules(Scope::Clamp) {
-        lean(ledger);
-    }
+    lean(ledger);
     ledger.pairs(Check::Links);
 }
 

@@ -74,28 +74,11 @@ impl Assessment {
     }
 }
 
-/// Which pairs a run looks at; a pair belongs to the last of these that one of its parts is in.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Scope {
-    /// Cup and gasket against the car top: depends on the cup's offset only.
-    Cup,
-    /// The clamp's parts against the car top and the cup.
-    Clamp,
-    /// The outlet against everything.
-    Outlet,
-}
-
 /// Where checks enter what they measure.
 pub(crate) struct Ledger<'l, 's> {
     pub(crate) situation: &'l Situation<'s>,
-    scope: Option<Scope>,
     /// Margins are measured as far as this, mm.
     ceiling: f64,
-    /// Keep only the least margin and lower the ceiling to it.
-    least_only: bool,
-    /// Stop once the least margin is surely below this.
-    floor: f64,
-    least: Least,
     margins: Vec<Margin>,
     undecided: Vec<Undecided>,
 }
@@ -106,46 +89,12 @@ const NEAR: f64 = 40.0;
 const FAR: f64 = 500.0;
 
 impl<'l, 's> Ledger<'l, 's> {
-    fn new(situation: &'l Situation<'s>) -> Self {
-        Self {
-            situation,
-            scope: None,
-            ceiling: NEAR,
-            least_only: false,
-            floor: f64::NEG_INFINITY,
-            least: Least { low: f64::INFINITY, high: f64::INFINITY },
-            margins: Vec::new(),
-            undecided: Vec::new(),
-        }
-    }
-
-    /// Whether nothing more needs to be measured.
-    pub(crate) fn done(&self) -> bool {
-        self.least.high < self.floor
-    }
-
-    /// Whether this run looks at every pair, contacts and placing rules included.
-    pub(crate) fn is_complete(&self) -> bool {
-        !self.least_only
-    }
-
-    pub(crate) fn wants(&self, scope: Scope) -> bool {
-        !self.done() && self.scope.is_none_or(|s| s == scope)
-    }
-
-    /// Whether this run looks at the placing rules of a scope, which belong to no single pair.
-    pub(crate) fn wants_rules(&self, scope: Scope) -> bool {
-        self.wants(scope)
+    fn new(situation: &'l Situation<'s>, ceiling: f64) -> Self {
+        Self { situation, ceiling, margins: Vec::new(), undecided: Vec::new() }
     }
 
     pub(crate) fn push(&mut self, margin: Margin) {
-        if self.least_only {
-            self.least.low = self.least.low.min(margin.margin.low);
-            self.least.high = self.least.high.min(margin.margin.high);
-            self.ceiling = self.ceiling.min(self.least.low);
-        } else {
-            self.margins.push(margin);
-        }
+        self.margins.push(margin);
     }
 
     pub(crate) fn undecided(&mut self, check: Check, reason: String, remedy: &str) {
@@ -165,13 +114,7 @@ impl<'l, 's> Ledger<'l, 's> {
         let deviation = s.deviation(Part::Rig(a)) + s.deviation(b);
         // Beyond this the margin's lower bound is above the ceiling; overlaps are always found.
         let cap = (self.ceiling + need + deviation).max(0.0);
-        let measured = if self.least_only {
-            // An overlap this deep is below the floor whatever the deviations.
-            let enough = deviation - need - self.floor;
-            s.between_quick(Part::Rig(a), b, cap, enough)
-        } else {
-            s.between(Part::Rig(a), b, cap)
-        };
+        let measured = s.between(Part::Rig(a), b, cap);
         self.enter_gap(check, a, b, need, measured);
     }
 
@@ -227,7 +170,7 @@ impl<'l, 's> Ledger<'l, 's> {
         let far = 10.0 + 2.0 * tolerance;
         // Surfaces that lie on each other have no short way out to be found; the certified depth
         // is what counts.
-        let (departure, witness) = match s.between_quick(Part::Rig(a), b, far, f64::INFINITY) {
+        let (departure, witness) = match s.contact(Part::Rig(a), b, far) {
             Measured::Beyond(_) if contact == Contact::Loose => return,
             Measured::Beyond(least) => (least, None),
             // The deviations stand in the tolerance; the middle is the nominal figure.
@@ -261,38 +204,25 @@ impl<'l, 's> Ledger<'l, 's> {
         let s = self.situation;
         let parts = s.rig_parts();
         for &part in &parts {
-            for id in s.present() {
-                if owner_on_car(s, part, id) != check || !self.wants(scope_on_car(part)) {
-                    continue;
-                }
-                if self.is_complete() {
-                    self.hole(check, part, id);
-                }
-                match contact_on_car(s, part, id) {
-                    Some(Contact::Own) => {}
-                    Some(contact) if self.is_complete() => {
-                        self.contact(check, part, Part::Car(id), contact);
-                    }
-                    Some(_) => {}
-                    None => self.gap(check, part, Part::Car(id)),
-                }
+            for id in s.present().filter(|id| owner_on_car(s, part, *id) == check) {
+                self.hole(check, part, id);
+                self.pair(check, part, Part::Car(id), contact_on_car(s, part, id));
             }
         }
         for (i, &first) in parts.iter().enumerate() {
-            for &second in &parts[i + 1..] {
-                if owner_in_rig(first, second) != check || !self.wants(scope_in_rig(first, second))
-                {
-                    continue;
-                }
-                match allowed_contact(first, second) {
-                    Some(Contact::Own) => {}
-                    Some(contact) if self.is_complete() => {
-                        self.contact(check, first, Part::Rig(second), contact);
-                    }
-                    Some(_) => {}
-                    None => self.gap(check, first, Part::Rig(second)),
-                }
+            let others = parts[i + 1..].iter().copied();
+            for second in others.filter(|second| owner_in_rig(first, *second) == check) {
+                let contact = allowed_contact(first, second);
+                self.pair(check, first, Part::Rig(second), contact);
             }
+        }
+    }
+
+    fn pair(&mut self, check: Check, a: RigPart, b: Part, contact: Option<Contact>) {
+        match contact {
+            Some(Contact::Own) => {}
+            Some(contact) => self.contact(check, a, b, contact),
+            None => self.gap(check, a, b),
         }
     }
 
@@ -326,18 +256,6 @@ impl<'l, 's> Ledger<'l, 's> {
             );
         }
     }
-}
-
-fn scope_on_car(part: RigPart) -> Scope {
-    match part {
-        RigPart::SidePort | RigPart::Outlet | RigPart::OutletHandle => Scope::Outlet,
-        RigPart::Gasket | RigPart::Cup => Scope::Cup,
-        _ => Scope::Clamp,
-    }
-}
-
-fn scope_in_rig(a: RigPart, b: RigPart) -> Scope {
-    scope_on_car(a).max(scope_on_car(b))
 }
 
 /// The check that a pair of a rig part and a car body belongs to.
@@ -408,10 +326,10 @@ pub fn assess(situation: &Situation<'_>) -> Assessment {
     let outcomes = Check::ALL
         .iter()
         .map(|&check| {
-            let mut ledger = Ledger::new(situation);
+            let mut ledger = Ledger::new(situation, NEAR);
             run(&mut ledger, check);
             if ledger.margins.iter().all(|m| m.rule.is_tolerance()) {
-                ledger = Ledger { ceiling: FAR, ..Ledger::new(situation) };
+                ledger = Ledger::new(situation, FAR);
                 run(&mut ledger, check);
             }
             let mut margins = ledger.margins;
@@ -420,39 +338,4 @@ pub fn assess(situation: &Situation<'_>) -> Assessment {
         })
         .collect();
     Assessment { outcomes }
-}
-
-/// The least bounds of a run of checks that keeps nothing else.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Least {
-    /// Least lower bound of the margins, mm.
-    pub low: f64,
-    /// An upper bound on the least margin, mm.
-    pub high: f64,
-}
-
-impl Least {
-    /// The least of both.
-    #[must_use]
-    pub fn min(self, other: Self) -> Self {
-        Self { low: self.low.min(other.low), high: self.high.min(other.high) }
-    }
-}
-
-/// The least margin in a scope, for the search. Stops as soon as its upper bound is below `floor`,
-/// so that of less than that nothing is known but that it is less. Contacts and the sampling of the
-/// land are left to [`assess`].
-pub fn least_margin(situation: &Situation<'_>, scope: Scope, floor: f64) -> Least {
-    let mut ledger = Ledger::new(situation);
-    ledger.scope = Some(scope);
-    ledger.least_only = true;
-    ledger.ceiling = FAR;
-    ledger.floor = floor;
-    for check in Check::ALL {
-        if ledger.done() {
-            break;
-        }
-        run(&mut ledger, check);
-    }
-    ledger.least
 }

@@ -1,7 +1,7 @@
 //! Screw: over the cup's seat within tolerance, square to the plate, within its travel, and its
 //! handle turns freely.
 
-use super::{Ledger, Scope};
+use super::Ledger;
 use crate::margin::{Check, Margin, Part, Rule, departure};
 use crate::scene::Scene;
 use assembly::Choice;
@@ -11,9 +11,7 @@ use nalgebra::Point2;
 
 pub(super) fn run(ledger: &mut Ledger<'_, '_>) {
     ledger.lid_and_hinge(Check::Screw);
-    if ledger.wants_rules(Scope::Clamp) {
-        placing(ledger);
-    }
+    placing(ledger);
     ledger.pairs(Check::Screw);
 }
 
