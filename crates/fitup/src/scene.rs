@@ -173,6 +173,20 @@ impl<'a> Scene<'a> {
         self.shapes.get(&shape)
     }
 
+    /// The bound on how wrong the figures of a choice's ports may be, mm.
+    pub fn clamp_deviation(&self, choice: &Choice) -> f64 {
+        choice.ports.iter().map(|&p| self.car.ports[p].deviation).fold(0.0, f64::max)
+    }
+
+    /// The same of what a rig part stands on: the ports for the clamp, the plate for the cup.
+    pub(crate) fn ground_deviation(&self, choice: &Choice, part: RigPart) -> f64 {
+        if part.is_clamp() {
+            self.clamp_deviation(choice)
+        } else {
+            self.car.body(self.car.plate).body.deviation.bound
+        }
+    }
+
     /// The shape of a rig part under a choice and a placement.
     pub fn shape_of(part: RigPart, choice: &Choice, placement: &Placement) -> Shape {
         let outside = |end: assembly::placement::End| placement.link_thickness[end.index()][1];

@@ -57,8 +57,7 @@ impl<'s> Situation<'s> {
         };
         let plate_from_lid =
             rig::plate_from_lid(car, placement.lid_opening).unwrap_or_else(Isometry3::identity);
-        let clamp_deviation =
-            choice.ports.iter().map(|&p| car.ports[p].deviation).fold(0.0, f64::max);
+        let clamp_deviation = scene.clamp_deviation(choice);
         Some(Self { scene, choice, placement, pose, plate_from_lid, lid, absent, clamp_deviation })
     }
 
@@ -113,8 +112,7 @@ impl<'s> Situation<'s> {
             Part::Car(id) => self.scene.car.body(id).body.deviation.bound,
             Part::Rig(rig) => {
                 let own = self.shaped(rig).map_or(f64::INFINITY, |s| s.body.deviation.bound);
-                let plate = self.scene.car.body(self.scene.car.plate).body.deviation.bound;
-                own + if rig.is_clamp() { self.clamp_deviation } else { plate }
+                own + self.scene.ground_deviation(self.choice, rig)
             }
         }
     }

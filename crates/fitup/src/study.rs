@@ -160,16 +160,13 @@ pub fn study_cup(scene: &Scene<'_>, effort: &Effort, fitting: usize, cup: usize)
         b.prospect().cmp(&a.prospect()).then(b.answer.least.total_cmp(&a.answer.least))
     });
     let promise = all_off[0].prospect();
-    if promise == Prospect::None {
-        let upper_bound =
-            all_off.iter().map(|t| t.answer.upper_bound).fold(f64::NEG_INFINITY, f64::max);
-        return conclude(scene, effort, all_off, upper_bound, looked_at);
-    }
     all_off.retain(|t| t.prospect() == promise);
-    if promise == Prospect::Possible && all_off.iter().any(|t| t.answer.proof.is_none()) {
-        // The search gave up: fewer pieces off can only be harder.
-        let upper_bound =
-            all_off.iter().map(|t| t.answer.upper_bound).fold(f64::NEG_INFINITY, f64::max);
+    // Where nothing fits nothing less fits; where the search gave up, fewer pieces off can only be
+    // harder.
+    let gave_up = all_off.iter().any(|t| t.answer.proof.is_none());
+    if promise == Prospect::None || (promise == Prospect::Possible && gave_up) {
+        let bounds = all_off.iter().map(|t| t.answer.upper_bound);
+        let upper_bound = bounds.fold(f64::NEG_INFINITY, f64::max);
         return conclude(scene, effort, all_off, upper_bound, looked_at);
     }
     let mut found = Vec::new();

@@ -32,14 +32,12 @@ pub struct Bounded {
     pub weights: Vec<(usize, f64)>,
     /// Where the linear model is greatest.
     pub at: Values,
-    /// What each variable's width adds to the bound, mm.
-    pub shares: Values,
 }
 
 impl Bounded {
     /// Nothing is known.
     pub fn unknown(cell: &Cell) -> Self {
-        Self { value: f64::INFINITY, weights: Vec::new(), at: cell.middle(), shares: cell.half() }
+        Self { value: f64::INFINITY, weights: Vec::new(), at: cell.middle() }
     }
 }
 
@@ -80,44 +78,31 @@ pub fn bound(
         .iter()
         .map(|&(i, value)| Linear { value, slope: [0.0; VARIABLES], is_rule: pool[i].is_rule })
         .collect();
-    // What one witness rises to on either side of the middle along a variable.
-    let mut sides = vec![[0.0; 2 * VARIABLES]; chosen.len()];
     for &k in &moved {
-        for (s, sign) in [-1.0, 1.0].into_iter().enumerate() {
+        let [below, above] = [-half[k], half[k]].map(|by| {
             let mut values = middle;
-            values[k] += sign * half[k];
-            let beside = At::new(&bench.mechanism, values, options);
-            for (side, &(i, here)) in sides.iter_mut().zip(&chosen) {
-                side[2 * k + s] = if pool[i].moved_by[k] { value(i, &beside) } else { here };
-            }
-        }
+            values[k] += by;
+            At::new(&bench.mechanism, values, options)
+        });
         // A function that bends upward is taken as high as it is at the cell's sides.
-        for ((f, side), &(_, here)) in linear.iter_mut().zip(&sides).zip(&chosen) {
-            f.slope[k] = (side[2 * k + 1] - side[2 * k]) / (2.0 * half[k]);
-            f.value += (0.5 * (side[2 * k + 1] + side[2 * k]) - here).max(0.0);
+        for (f, &(i, here)) in linear.iter_mut().zip(&chosen) {
+            if pool[i].moved_by[k] {
+                let (low, high) = (value(i, &below), value(i, &above));
+                f.slope[k] = (high - low) / (2.0 * half[k]);
+                f.value += (0.5 * (high + low) - here).max(0.0);
+            }
         }
     }
     let ceiling = |weights: &[(usize, f64)]| {
         let named: Vec<(usize, f64)> = weights.iter().map(|&(n, w)| (chosen[n].0, w)).collect();
         (ceiling(bench, pool, cell, sense, &named), named)
     };
-    let shares = |weights: &[(usize, f64)]| -> Values {
-        std::array::from_fn(|k| {
-            if !moved.contains(&k) {
-                return 0.0;
-            }
-            let mean = |s: usize| -> f64 {
-                weights.iter().map(|&(n, w)| w * (sides[n][2 * k + s] - chosen[n].1)).sum()
-            };
-            mean(0).max(mean(1)).max(0.0)
-        })
-    };
     let mut weighed = weigh(&linear, &half);
     if let Some(Weighed::Broken(weights)) = &weighed {
         let (most, named) = ceiling(weights);
         if most < 0.0 {
             let value = f64::NEG_INFINITY;
-            return Bounded { value, weights: named, at: middle, shares: [0.0; VARIABLES] };
+            return Bounded { value, weights: named, at: middle };
         }
         // Broken in the linear model but not surely in the cell: by the margins alone.
         let margins: Vec<Linear> = linear.iter().copied().filter(|f| !f.is_rule).collect();
@@ -127,7 +112,6 @@ pub fn bound(
         None | Some(Weighed::Broken(_)) => Bounded::unknown(cell),
         Some(Weighed::Bounded(weights, moves)) => {
             let (mut most, mut named) = ceiling(&weights);
-            let mut by = weights;
             // Far from the middle one margin alone may do better than the linear model says.
             let reach = |f: &Linear| {
                 f.value + f.slope.iter().zip(&half).map(|(g, h)| g.abs() * h).sum::<f64>()
@@ -136,15 +120,15 @@ pub fn bound(
                 .filter(|n| !linear[*n].is_rule)
                 .min_by(|a, b| reach(&linear[*a]).total_cmp(&reach(&linear[*b])));
             if let Some(n) = single
-                && by.as_slice() != [(n, 1.0)]
+                && weights.as_slice() != [(n, 1.0)]
             {
                 let (alone, of_one) = ceiling(&[(n, 1.0)]);
                 if alone < most {
-                    (most, named, by) = (alone, of_one, vec![(n, 1.0)]);
+                    (most, named) = (alone, of_one);
                 }
             }
             let at = std::array::from_fn(|k| middle[k] + moves[k]);
-            Bounded { value: most, weights: named, at, shares: shares(&by) }
+            Bounded { value: most, weights: named, at }
         }
     }
 }

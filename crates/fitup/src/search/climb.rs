@@ -26,7 +26,7 @@ impl Search<'_> {
                 let mut values = middle;
                 values[var::BEARING] = (square + side + PI).rem_euclid(TAU) - PI;
                 let mut options = options;
-                options[space::ELBOW] = root.chosen[space::ELBOW].unwrap_or(elbow);
+                options[space::ELBOW] = elbow;
                 self.climb(values, options);
             }
         }

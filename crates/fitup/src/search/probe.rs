@@ -135,8 +135,8 @@ impl<'b, 's> Probe<'b, 's> {
         Some(Self { bench, pairs, groups, covered, laws, count: 0 })
     }
 
-    /// The margins at a placement whose end is below `limit`: those of rules, and at most `most` gaps. The depth of
-    /// an overlap is looked for as far as `deep`, mm.
+    /// The margins at a placement whose end is below `limit`: those of rules, and at most `most`
+    /// gaps. The depth of an overlap is looked for as far as `deep`, mm.
     pub fn look(
         &mut self,
         (at, options): (&At<'_>, &Options),
@@ -330,11 +330,7 @@ impl Bench<'_> {
     /// The bound on how far what a rig part stands on may have moved it, mm.
     fn stack(&self, part: RigPart) -> f64 {
         let kit = self.scene.kit;
-        let on = if part.is_clamp() {
-            self.clamp
-        } else {
-            self.scene.car.body(self.scene.car.plate).body.deviation.bound
-        };
+        let on = self.scene.ground_deviation(self.choice, part);
         on + assembly::rig::stack_tolerance(kit, &kit.cups[self.choice.cup], part)
     }
 }

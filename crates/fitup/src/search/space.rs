@@ -73,7 +73,7 @@ impl Space {
         // Each point of the fitting lies within the cavity's radius of the axis.
         let radius = 0.5 * (cup.inside_diameter.nominal + cup.inside_diameter.tolerance);
         let reach = reach(&kit_reach(scene, choice, fitting.centre), radius)?;
-        let clamp = ports[0].deviation.max(ports[1].deviation);
+        let clamp = scene.clamp_deviation(choice);
         let shift = shift_reach(kit, ports, clamp);
         let even = 0.25 * (ports[0].wall - ports[1].wall);
         let slide = 0.5 * (kit.rules.overhang_difference + clamp);

@@ -228,7 +228,7 @@ pub struct Bench<'s> {
     /// How the parts move.
     pub mechanism: Mechanism,
     ports: [&'s Port; 2],
-    pub(super) clamp: f64,
+    clamp: f64,
     /// Least and greatest distance between the feet over the whole space, mm.
     span: [f64; 2],
 }
@@ -243,7 +243,7 @@ impl<'s> Bench<'s> {
     ) -> Option<Self> {
         let mechanism = Mechanism::new(scene, choice)?;
         let ports = [scene.car.ports.get(choice.ports[0])?, scene.car.ports.get(choice.ports[1])?];
-        let clamp = ports[0].deviation.max(ports[1].deviation);
+        let clamp = scene.clamp_deviation(choice);
         let middle: Values = std::array::from_fn(|k| 0.5 * (low[k] + high[k]));
         let reach: f64 = (0..2).map(|i| 0.5 * (high[var::SHIFT + i] - low[var::SHIFT + i])).sum();
         let between = mechanism.lines(&middle, &[0; CHOICES]).span;

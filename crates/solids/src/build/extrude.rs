@@ -21,7 +21,7 @@ pub fn extrude(
     positive([high - low])?;
     let rings = oriented(outline, holes)?;
     let corners: Vec<Point2<f64>> = rings.concat();
-    let lid = triangulate(&rings, &corners, &[])?;
+    let lid = triangulate(&rings, &corners)?;
 
     let n = corners.len();
     let at = |z: f64| corners.iter().map(move |p| Point3::new(p.x, p.y, z));
@@ -89,11 +89,10 @@ fn encloses(outline: &[Point2<f64>], p: Point2<f64>) -> bool {
 }
 
 /// Triangles, counter-clockwise, of the area between an outline and its holes, as indices into the
-/// corners of all rings one after the other. `edges` are further corner pairs to join by an edge.
-pub(super) fn triangulate(
+/// corners of all rings one after the other.
+fn triangulate(
     rings: &[Vec<Point2<f64>>],
     corners: &[Point2<f64>],
-    edges: &[[usize; 2]],
 ) -> Result<Vec<[usize; 3]>, BuildError> {
     let mut flat = ConstrainedDelaunayTriangulation::<spade::Point2<f64>>::new();
     let mut handles = Vec::with_capacity(corners.len());
@@ -106,22 +105,16 @@ pub(super) fn triangulate(
     if flat.num_vertices() != corners.len() {
         return Err(BuildError::BadOutline);
     }
-    let mut join = |a: usize, b: usize| {
-        if !flat.can_add_constraint(handles[a], handles[b]) {
-            return Err(BuildError::BadOutline);
-        }
-        flat.add_constraint(handles[a], handles[b]);
-        Ok(())
-    };
     let mut first = 0;
     for ring in rings {
         for i in 0..ring.len() {
-            join(first + i, first + (i + 1) % ring.len())?;
+            let (a, b) = (handles[first + i], handles[first + (i + 1) % ring.len()]);
+            if !flat.can_add_constraint(a, b) {
+                return Err(BuildError::BadOutline);
+            }
+            flat.add_constraint(a, b);
         }
         first += ring.len();
-    }
-    for [a, b] in edges {
-        join(*a, *b)?;
     }
     Ok(flat
         .inner_faces()

@@ -15,21 +15,21 @@ use nalgebra::{Point2, Point3};
 /// When the profile crosses itself, has no area or reaches across the axis.
 pub fn revolve(profile: &[Point2<f64>], chord: ChordError) -> Result<Mesh, BuildError> {
     let turned = Turned::new(profile, chord)?;
-    Ok(turned.mesh(|_, _| true))
+    Ok(turned.mesh())
 }
 
 /// A checked profile, counter-clockwise in the (radius, z) plane, and the vertices of its turn.
-pub(super) struct Turned {
-    pub(super) profile: Vec<Point2<f64>>,
+struct Turned {
+    profile: Vec<Point2<f64>>,
     /// Chords in a full turn.
-    pub(super) n: usize,
-    pub(super) vertices: Vec<Point3<f64>>,
+    n: usize,
+    vertices: Vec<Point3<f64>>,
     /// First vertex of each profile point's ring; a point on the axis has one vertex.
     rings: Vec<usize>,
 }
 
 impl Turned {
-    pub(super) fn new(profile: &[Point2<f64>], chord: ChordError) -> Result<Self, BuildError> {
+    fn new(profile: &[Point2<f64>], chord: ChordError) -> Result<Self, BuildError> {
         finite(profile.iter().flat_map(|p| [p.x, p.y]))?;
         if let Some(p) = profile.iter().find(|p| p.x < 0.0) {
             return Err(BuildError::AcrossAxis(p.x));
@@ -59,17 +59,17 @@ impl Turned {
     }
 
     /// The vertex of profile point `k` at column `i`.
-    pub(super) fn vertex(&self, k: usize, i: usize) -> usize {
+    fn vertex(&self, k: usize, i: usize) -> usize {
         self.rings[k] + if self.profile[k].x == 0.0 { 0 } else { i % self.n }
     }
 
-    /// The turned surface, but for the quads (profile edge, column) that `keep` leaves out.
-    pub(super) fn mesh(&self, keep: impl Fn(usize, usize) -> bool) -> Mesh {
+    /// The turned surface.
+    fn mesh(self) -> Mesh {
         let mut triangles = Vec::new();
         for k in 0..self.profile.len() {
             let next = (k + 1) % self.profile.len();
             let (here, there) = (self.profile[k].x > 0.0, self.profile[next].x > 0.0);
-            for i in (0..self.n).filter(|i| keep(k, *i)) {
+            for i in 0..self.n {
                 let (a, b) = (self.vertex(k, i), self.vertex(k, i + 1));
                 let (c, d) = (self.vertex(next, i), self.vertex(next, i + 1));
                 if here {
@@ -80,7 +80,7 @@ impl Turned {
                 }
             }
         }
-        Mesh { vertices: self.vertices.clone(), triangles }
+        Mesh { vertices: self.vertices, triangles }
     }
 }
 
