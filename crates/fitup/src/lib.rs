@@ -8,6 +8,7 @@
 //! check that lacks the data it needs is undecided, never passed.
 
 pub mod checks;
+mod contacts;
 mod margin;
 pub mod plan;
 mod scene;

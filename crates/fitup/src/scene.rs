@@ -1,5 +1,6 @@
 //! A car top and a kit, prepared for proximity queries.
 
+use crate::contacts::Contacts;
 use assembly::kit::Kit;
 use assembly::parts::PartError;
 use assembly::rig::{RigPart, gasket_of};
@@ -118,6 +119,7 @@ pub struct Scene<'a> {
     solids: Vec<Solid>,
     extents: Vec<Extent>,
     shapes: HashMap<Shape, Shaped>,
+    pub(crate) contacts: Contacts,
 }
 
 impl<'a> Scene<'a> {
@@ -155,7 +157,7 @@ impl<'a> Scene<'a> {
         add(Shape::Screw, parts::screw(kit))?;
         add(Shape::ScrewBlock, parts::screw_block(kit))?;
         add(Shape::ScrewHandle, parts::screw_handle_sweep(kit))?;
-        Ok(Self { car, kit, solids, extents, shapes })
+        Ok(Self { car, kit, solids, extents, shapes, contacts: Contacts::default() })
     }
 
     /// The solid of a car body, in the plate frame as drawn.

@@ -1,12 +1,13 @@
 //! A rig placed in a scene.
 
+use crate::contacts::Found;
 use crate::margin::Part;
 use crate::scene::{Scene, Shaped};
 use assembly::car_top::{BodyId, LidState};
 use assembly::kit::PartKind;
 use assembly::rig::{self, RigPart, RigPose};
 use assembly::{Choice, Placement};
-use gap::{Proximity, Solid};
+use gap::Solid;
 use measure::Interval;
 use nalgebra::{Isometry3, Point3};
 use std::collections::HashSet;
@@ -155,18 +156,22 @@ impl<'s> Situation<'s> {
 
     /// The distance between two parts with its bounds, as far as `cap` (on the distance itself).
     pub fn between(&self, a: Part, b: Part, cap: f64) -> Measured {
-        self.measure(a, b, cap, |a, b, a_from_b| {
-            let found = gap::overlap(a, b, a_from_b)?;
-            Some((Interval::between(-found.depth_high, -found.depth_low), found.at))
+        self.measure(a, b, |solids, a_from_b| {
+            Found::between(solids, a_from_b, cap, |a, b, a_from_b| {
+                let found = gap::overlap(a, b, a_from_b)?;
+                Some((Interval::between(-found.depth_high, -found.depth_low), found.at))
+            })
         })
     }
 
-    /// As [`Situation::between`], but of an overlap only the certified least depth is measured:
-    /// surfaces that lie on each other have no short way out to be found.
+    /// The same for a contact by design.
     pub(crate) fn contact(&self, a: Part, b: Part, cap: f64) -> Measured {
-        self.measure(a, b, cap, |a, b, a_from_b| {
-            let (depth, at) = gap::least_depth(a, b, a_from_b, f64::INFINITY)?;
-            Some((Interval::exactly(-depth), at))
+        let shape = |part| Scene::shape_of(part, self.choice, self.placement);
+        self.measure(a, b, |solids, a_from_b| match (a, b) {
+            (Part::Rig(a), Part::Rig(b)) => {
+                self.scene.contacts.of([shape(a), shape(b)], solids, a_from_b, cap)
+            }
+            _ => Found::contact(solids, a_from_b, cap),
         })
     }
 
@@ -174,8 +179,7 @@ impl<'s> Situation<'s> {
         &self,
         a: Part,
         b: Part,
-        cap: f64,
-        depth: impl Fn(&Solid, &Solid, &Isometry3<f64>) -> Option<(Interval, Point3<f64>)>,
+        find: impl Fn([&Solid; 2], &Isometry3<f64>) -> Found,
     ) -> Measured {
         let (Some((solid_a, plate_from_a)), Some((solid_b, plate_from_b))) =
             (self.posed(a), self.posed(b))
@@ -184,21 +188,17 @@ impl<'s> Situation<'s> {
         };
         let a_from_b = plate_from_a.inv_mul(&plate_from_b);
         let deviation = self.deviation(a) + self.deviation(b);
-        match gap::gap(solid_a, solid_b, &a_from_b, cap) {
-            Proximity::AtLeast(least) => Measured::Beyond((least - deviation).next_down()),
-            Proximity::Apart(found) => Measured::Between(
+        match find([solid_a, solid_b], &a_from_b) {
+            Found::Beyond(least) => Measured::Beyond((least - deviation).next_down()),
+            Found::Apart(found) => Measured::Between(
                 Interval::exactly(found.distance).widened(deviation),
                 Some([plate_from_a * found.on_a, plate_from_a * found.on_b]),
             ),
-            Proximity::CannotDecide(why) => Measured::Undecided(why.to_string()),
-            Proximity::Overlapping => match depth(solid_a, solid_b, &a_from_b) {
-                Some((interval, at)) => {
-                    let at = plate_from_a * at;
-                    Measured::Between(interval.widened(deviation), Some([at, at]))
-                }
-                // Touching without depth.
-                None => Measured::Between(Interval::exactly(0.0).widened(deviation), None),
-            },
+            Found::Deep(interval, at) => {
+                let at = at.map(|at| plate_from_a * at);
+                Measured::Between(interval.widened(deviation), at.map(|at| [at, at]))
+            }
+            Found::Undecided(why) => Measured::Undecided(why.to_string()),
         }
     }
 }

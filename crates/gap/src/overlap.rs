@@ -4,15 +4,17 @@
 //! bodies apart. It is bracketed, not computed:
 //!
 //! - from below by a point of one body that lies inside the other: any translation that frees
-//!   the bodies must bring it out, so its distance to the other's surface is a lower bound;
+//!   the bodies must bring it out, so its distance to the other's surface is a lower bound; first
+//!   by the balls inscribed in the bodies, then by what of the surfaces is deeper still;
 //! - from above by a translation that was tried and frees them.
 
 use nalgebra::{Isometry3, Point3, Vector3};
 
 use crate::deepest::{Dive, Sample};
+use crate::inscribed::{Deep, deep_in};
 use crate::pose::unit;
 use crate::query::Pair;
-use crate::solid::Solid;
+use crate::solid::{Ready, Solid};
 use crate::triangle;
 
 /// Crossings that are looked at for a start of the search for the deepest sample.
@@ -31,8 +33,8 @@ const IMPROVEMENTS: usize = 3;
 pub struct Overlap {
     /// No translation of `b` shorter than this, in any direction, frees the bodies; millimetres,
     /// `>= 0`. It is the depth of the deepest sample found of either surface inside the other
-    /// body: corners, middles of edges and centroids of triangles. Zero when no sample lies
-    /// inside, as when only an edge passes through a thin wall.
+    /// body, corners, middles of edges and centroids of triangles, or of a point between them. Zero
+    /// when none lies inside, as when only an edge passes through a thin wall.
     pub depth_low: f64,
     /// The translation of `b` by this much along `way_out` leaves the bodies apart: it was tried,
     /// surfaces and insides. Millimetres, `>= depth_low`. It is the shortest found along the
@@ -81,9 +83,9 @@ pub fn overlap_along(
 }
 
 /// The certified lower bound of [`overlap`](fn@overlap) alone, with the point it was found at in
-/// the frame of `a`: far cheaper, since no way out is looked for. The search for a deeper sample
-/// ends once one of `enough` millimetres is found; pass infinity for the deepest. `None` when
-/// `overlap` is.
+/// the frame of `a`: far cheaper, since no way out is looked for. The search for a deeper point ends
+/// once one of `enough` millimetres is found; pass infinity for the deepest. `None` when `overlap`
+/// is.
 pub fn least_depth(
     a: &Solid,
     b: &Solid,
@@ -120,27 +122,42 @@ struct Search<'s> {
 }
 
 impl<'s> Search<'s> {
-    /// `None` unless the bodies certainly overlap. A sample `enough` deep ends the search for
-    /// deeper ones.
+    /// `None` unless the bodies certainly overlap. A point `enough` deep ends the search for deeper
+    /// ones.
     fn new(a: &'s Solid, b: &'s Solid, a_from_b: &Isometry3<f64>, enough: f64) -> Option<Self> {
         let pair = Pair::new(a, b, a_from_b).ok()?;
+        let mut deepest = [None; 2];
+        let mut beaten = 0.0;
+        if let Some((holder, sample)) = by_balls([a, b], &pair, enough) {
+            deepest[holder] = Some(sample);
+            beaten = sample.depth;
+        }
+        if beaten >= enough && beaten > 2.0 * pair.slack() {
+            return Some(Self { pair, deepest, meeting: None });
+        }
         let crossings = pair.crossings(MOST_CROSSINGS);
         let meeting = crossings.first().map(|slots| pair.meeting_point(*slots));
         if meeting.is_none() && !pair.one_holds_other().is_ok_and(|holds| holds) {
             return None;
         }
         let slots_of = |body: usize| crossings.iter().map(move |slots| slots[body]);
-        let b_in_a = Dive::new(pair.a, pair.b, &pair.a_from_b, 0.0, enough).deepest(slots_of(1));
-        let beaten = b_in_a.map_or(0.0, |sample| sample.depth);
-        let a_in_b = Dive::new(pair.b, pair.a, &pair.b_from_a, beaten, enough)
-            .deepest(slots_of(0))
-            .map(|sample| sample.moved_by(&pair.a_from_b));
-        Some(Self { pair, deepest: [b_in_a, a_in_b], meeting })
+        // Each is only kept when it is deeper than those before it.
+        if let Some(b_in_a) =
+            Dive::new(pair.a, pair.b, &pair.a_from_b, beaten, enough).deepest(slots_of(1))
+        {
+            deepest = [Some(b_in_a), None];
+            beaten = b_in_a.depth;
+        }
+        if let Some(a_in_b) =
+            Dive::new(pair.b, pair.a, &pair.b_from_a, beaten, enough).deepest(slots_of(0))
+        {
+            deepest[1] = Some(a_in_b.moved_by(&pair.a_from_b));
+        }
+        Some(Self { pair, deepest, meeting })
     }
 
     fn deepest_sample(&self) -> Option<Sample> {
-        // The second one is only kept when it is deeper than the first.
-        self.deepest[1].or(self.deepest[0])
+        self.deepest.into_iter().flatten().max_by(|a, b| a.depth.total_cmp(&b.depth))
     }
 
     fn depth_low(&self) -> f64 {
@@ -238,6 +255,20 @@ impl<'s> Search<'s> {
         let contact = self.moved(&way.direction, way.length).nearest_apart()?;
         unit(&(contact.on_b - contact.on_a))
     }
+}
+
+/// The deepest point that the balls inscribed in two bodies show, and which of them holds it; frame
+/// of `a`.
+fn by_balls(solids: [&Solid; 2], pair: &Pair<'_>, enough: f64) -> Option<(usize, Sample)> {
+    let Deep { sunk, in_a } = deep_in(solids, pair, enough)?;
+    let near = |holder: &Ready, at: &Point3<f64>| holder.nearest_point(at, f64::INFINITY);
+    let (holder, at, surface) = if in_a {
+        (0, sunk.on_b, near(pair.a, &sunk.on_b)?.point)
+    } else {
+        let local = pair.b_from_a.apply(&sunk.on_a);
+        (1, sunk.on_a, pair.a_from_b.apply(&near(pair.b, &local)?.point))
+    };
+    Some((holder, Sample { depth: sunk.overlap(), at, surface }))
 }
 
 impl Pair<'_> {

@@ -1,12 +1,14 @@
 //! A body ready for queries.
 
 use std::collections::HashMap;
+use std::sync::OnceLock;
 
 use nalgebra::Point3;
 use rayon::prelude::*;
 use solids::Mesh;
 use thiserror::Error;
 
+use crate::inscribed::Ball;
 use crate::soup::Soup;
 use crate::tree::{Tree, WORTH_A_THREAD};
 use crate::triangle::Triangle;
@@ -75,6 +77,8 @@ impl Bounds {
 pub struct Solid {
     mesh: Mesh,
     state: Result<Ready, Undecided>,
+    /// Made when they are first asked for.
+    pub(crate) balls: OnceLock<Vec<Ball>>,
 }
 
 /// What a usable body has.
@@ -101,7 +105,7 @@ impl Solid {
     /// Prepares a body. Never fails: a mesh that cannot be used answers every query with
     /// "cannot decide" and the reason, also told by [`Solid::usable`].
     pub fn new(mesh: &Mesh) -> Self {
-        Self { mesh: mesh.clone(), state: Ready::new(mesh) }
+        Self { mesh: mesh.clone(), state: Ready::new(mesh), balls: OnceLock::new() }
     }
 
     /// The mesh it was built from.

@@ -14,7 +14,8 @@ mod screw;
 
 pub(crate) use screw::travel_stack;
 
-use crate::margin::{Check, Margin, Part, Rule, Undecided};
+use crate::contacts::Contacts;
+use crate::margin::{self, Check, Margin, Part, Rule, Undecided};
 use crate::situation::{Measured, Situation};
 use assembly::car_top::{BodyId, LidState};
 use assembly::kit::PartKind;
@@ -187,7 +188,7 @@ impl<'l, 's> Ledger<'l, 's> {
             (check, Rule::Contact),
             (Part::Rig(a), b),
             tolerance,
-            Interval::exactly(departure),
+            margin::departure(departure, Contacts::ROUNDING),
             witness,
         ));
     }

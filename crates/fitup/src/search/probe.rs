@@ -308,18 +308,15 @@ impl<'s> Poses<'_, 's> {
             Proximity::Overlapping => {}
         }
         // What lies inside an open surface is anyone's guess; that surfaces meet is not.
-        let closed = solid_a.is_closed() && solid_b.is_closed();
-        let depth = closed.then(|| gap::least_depth(solid_a, solid_b, &a_from_b, deep));
-        let Some((depth, on_a)) = depth.flatten() else {
-            // A touch without depth.
+        let Some(sunk) = gap::sunk(solid_a, solid_b, &a_from_b, deep) else {
             let touch = gap::surface_gap(solid_a, solid_b, &a_from_b, f64::INFINITY).ok()??;
             return Some(self.apart(pair, &touch, &a_from_b, (deviation, options)));
         };
-        let on_b = a_from_b.inverse_transform_point(&on_a);
+        let on_b = a_from_b.inverse_transform_point(&sunk.on_b);
         Some(self.bench.by_points(
             pair.parts,
-            [on_a.coords, on_b.coords],
-            (depth, None),
+            [sunk.on_a.coords, on_b.coords],
+            (sunk.depth, None),
             (pair.need, deviation),
             options,
         ))
