@@ -194,6 +194,33 @@ fn the_options() {
 }
 
 #[test]
+fn the_rectangles() {
+    let shop = Workshop::crowded();
+    let good = || shop.over_the_plate();
+    let wide = |c: &mut Certificate| overlap(c).across.as_mut().unwrap()[0][0] = 351.0;
+    refused_as!(shop, good(), wide, Fault::Across { why: "it reaches out of the part", .. });
+    let askew = |c: &mut Certificate| overlap(c).across.as_mut().unwrap()[0][2] = 2.0;
+    refused_as!(shop, good(), askew, Fault::Across { why: "it reaches out of the part", .. });
+    let at_the_face = |c: &mut Certificate| overlap(c).on_b[2] = -1e-7;
+    refused_as!(shop, good(), at_the_face, Fault::Across { .. });
+    let beside = |c: &mut Certificate| overlap(c).on_b[0] = 900.0;
+    refused_as!(shop, good(), beside, Fault::Outside { .. });
+    let unbounded = |c: &mut Certificate| overlap(c).across.as_mut().unwrap()[1][1] = f64::NAN;
+    refused_as!(shop, good(), unbounded, Fault::Across { why: "its sides are not finite", .. });
+    // The plate's own depth is not that of all of the rectangle.
+    refused_as!(shop, good(), |c| overlap(c).depth = 0.4, Fault::Depth { .. });
+    let on_the_outlet = |c: &mut Certificate| {
+        let overlap = overlap(c);
+        overlap.b = "outlet".into();
+        overlap.a = "car:plate".into();
+        overlap.on_a = [0.0, 0.0, -1.0];
+        overlap.on_b = [20.0, 0.0, 0.0];
+        c.witnesses[0].given = vec![(0, 0)];
+    };
+    refused_as!(shop, good(), on_the_outlet, Fault::Across { why: "the part turns", .. });
+}
+
+#[test]
 fn the_points() {
     let shop = Workshop::crowded();
     let good = || shop.two_points("foot at A", "car:neighbour");

@@ -15,6 +15,7 @@ mod sample_kit;
 mod workshop;
 
 use assembly::Placement;
+use assembly::kit::PartKind;
 use assembly::rig;
 use chance::Chance;
 use fitup::{Scene, Situation, assess};
@@ -78,6 +79,23 @@ fn two_points_bound_a_gap() {
     let shop = Workshop::crowded();
     let found = shop.check(&shop.two_points("foot at A", "car:neighbour")).unwrap();
     assert!(found.bound_mm > 100.0);
+}
+
+/// Wherever the cup stands, its rim is as high above the plate as the gasket is thick but for its
+/// groove; a rectangle proves it in one cell.
+#[test]
+fn a_rectangle_bounds_a_gap_along_a_face() {
+    let shop = Workshop::crowded();
+    let [low, high] = [Sense::Low, Sense::High].map(|sense| {
+        let found = shop.check(&Certificate { sense, ..shop.over_the_plate() }).unwrap();
+        assert_eq!(found.cells, 1);
+        found.bound_mm
+    });
+    let gasket = shop.kit.gaskets.iter().find(|g| g.name == shop.kit.cups[1].gasket).unwrap();
+    let rim = gasket.thickness.nominal - gasket.groove_depth.nominal;
+    let need = shop.kit.rules.need(PartKind::Cup, PartKind::Plate);
+    // Half a millimetre under the face; the deviations count either way.
+    assert!(low < high && (f64::midpoint(low, high) - (rim + 0.5 - need)).abs() < 1e-6, "{low}");
 }
 
 /// Placements drawn by chance in the space of a certificate never do better than it says.

@@ -206,6 +206,22 @@ impl Workshop {
         self.certificate(Sense::Low, bound, witnesses, nodes)
     }
 
+    /// The lowest corner of the cup above a square within the plate, half a millimetre down.
+    pub(crate) fn over_the_plate(&self) -> Certificate {
+        let cup = parts::cup(&self.kit, &self.kit.cups[CUP]).unwrap().mesh;
+        let lowest = cup.vertices.iter().min_by(|a, b| a.z.total_cmp(&b.z)).unwrap();
+        let overlap = OverlapGround {
+            a: "cup".into(),
+            b: "car:plate".into(),
+            on_a: [lowest.x, lowest.y, lowest.z],
+            on_b: [0.0, 0.0, -0.5],
+            depth: 0.0,
+            across: Some([[250.0, 0.0, 0.0], [0.0, 250.0, 0.0]]),
+        };
+        let witness = Witness { given: Vec::new(), by: Ground::Overlap(overlap) };
+        self.certificate(Sense::High, 9.0, vec![witness], vec![Node::Leaf(vec![(0, 1.0)])])
+    }
+
     /// The first corners of the first triangles of two parts.
     pub(crate) fn two_points(&self, a: &str, b: &str) -> Certificate {
         let first = |name: &str| {
@@ -258,6 +274,7 @@ fn cut(square: [[f64; 2]; 2], left: usize, into: &mut Certificate) {
         on_b: [on_a[0] + middle[0], on_a[1] + middle[1], on_a[2]],
         // Half of the wall, less what the chords take.
         depth: 3.5,
+        across: None,
     };
     into.nodes.push(Node::Leaf(vec![(into.witnesses.len(), 1.0)]));
     into.witnesses.push(Witness { given: Vec::new(), by: Ground::Overlap(overlap) });

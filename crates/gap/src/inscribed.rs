@@ -6,6 +6,7 @@
 //! for the thick parts of a body: an overlap that two of them see needs no look at the triangles.
 
 use nalgebra::{Isometry3, Point3};
+use solids::Mesh;
 
 use crate::pose::unit;
 use crate::query::Pair;
@@ -155,17 +156,18 @@ fn touched(body: &Ready, point: &Point3<f64>, reach: f64) -> Option<Point3<f64>>
 impl Solid {
     /// Balls inscribed in it, the greatest first; none in a body that is open.
     pub(crate) fn balls(&self) -> &[Ball] {
-        self.balls.get_or_init(|| self.ready().map_or_else(|_| Vec::new(), inscribed))
+        self.balls
+            .get_or_init(|| self.ready().map_or_else(|_| Vec::new(), |b| inscribed(b, self.mesh())))
     }
 }
 
-fn inscribed(body: &Ready) -> Vec<Ball> {
+fn inscribed(body: &Ready, mesh: &Mesh) -> Vec<Ball> {
     if !body.caps.is_empty() || !body.two_faced.is_empty() {
         return Vec::new();
     }
     let slack = 256.0 * f64::EPSILON * body.reach;
     let mut balls: Vec<Ball> =
-        starts(body).filter_map(|(at, corners)| shrunk(body, &at, &corners, slack)).collect();
+        starts(mesh).filter_map(|(at, corners)| shrunk(body, &at, &corners, slack)).collect();
     balls.sort_by(|a, b| b.radius.total_cmp(&a.radius));
     let mut kept: Vec<Ball> = Vec::with_capacity(MOST);
     for ball in balls {
@@ -181,15 +183,15 @@ fn inscribed(body: &Ready) -> Vec<Ball> {
 }
 
 /// Points of the surface, spread by area, with their triangles.
-fn starts(body: &Ready) -> impl Iterator<Item = (Point3<f64>, Triangle)> {
+fn starts(mesh: &Mesh) -> impl Iterator<Item = (Point3<f64>, Triangle)> {
     let area = |t: &Triangle| 0.5 * (t[1] - t[0]).cross(&(t[2] - t[0])).norm();
-    let count = body.slots.len();
-    let whole: f64 = (0..count).map(|slot| area(&body.soup.corners(slot))).sum();
+    let count = mesh.triangles.len();
+    let whole: f64 = (0..count).map(|t| area(&mesh.corners(t))).sum();
     let step = whole / STARTS as f64;
     let mut passed = 0.0;
     let mut taken = 0_usize;
-    (0..count).flat_map(move |slot| {
-        let corners = body.soup.corners(slot);
+    (0..count).flat_map(move |t| {
+        let corners = mesh.corners(t);
         passed += area(&corners);
         let from = taken;
         while taken < STARTS && (taken as f64 + 0.5) * step <= passed {
@@ -227,4 +229,72 @@ fn shrunk(body: &Ready, at: &Point3<f64>, corners: &Triangle, slack: f64) -> Opt
     let centre = at + inward * radius;
     let radius = body.nearest_slot(&centre, f64::INFINITY)?.1 - slack;
     (radius > 0.0 && body.is_inside(&centre) == Ok(true)).then_some(Ball { centre, radius })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use nalgebra::Vector3;
+    use solids::build::block;
+
+    fn plate() -> Solid {
+        Solid::new(&block(Point3::origin(), Point3::new(60.0, 40.0, 8.0)).unwrap())
+    }
+
+    #[test]
+    fn the_greatest_ball_in_a_plate_is_as_wide_as_the_plate_is_thick() {
+        let solid = plate();
+        let balls = solid.balls();
+        assert!(balls.len() > 10 && balls.len() <= MOST);
+        assert!((balls[0].radius - 4.0).abs() < 0.01, "{:?}", balls[0]);
+        assert!(balls.is_sorted_by(|a, b| a.radius >= b.radius));
+    }
+
+    #[test]
+    fn balls_lie_inside() {
+        let solid = plate();
+        for ball in solid.balls() {
+            let c = ball.centre;
+            let room = [c.x, 60.0 - c.x, c.y, 40.0 - c.y, c.z, 8.0 - c.z];
+            let least = room.into_iter().fold(f64::INFINITY, f64::min);
+            assert!(ball.radius > 0.0 && ball.radius <= least, "{ball:?}");
+        }
+    }
+
+    #[test]
+    fn an_open_body_has_none() {
+        let mut mesh = block(Point3::origin(), Point3::new(1.0, 1.0, 1.0)).unwrap();
+        mesh.triangles.pop();
+        assert!(Solid::new(&mesh).balls().is_empty());
+    }
+
+    /// Two plates in line that overlap by `by`: no less frees them, since they are as thick.
+    #[test]
+    fn the_overlap_told_is_never_deeper_than_it_is() {
+        let (a, b) = (plate(), plate());
+        for by in [0.5, 2.0, 5.0, 7.9] {
+            let pose = Isometry3::translation(60.0 - by, 0.3, 0.2);
+            if let Some(sunk) = sunk(&a, &b, &pose, f64::INFINITY) {
+                assert!(sunk.overlap() > 0.0 && sunk.overlap() <= by, "{by} {sunk:?}");
+                let in_b = pose.inverse_transform_point(&sunk.on_b);
+                let inside = |p: &Point3<f64>| {
+                    let high = Vector3::new(60.0, 40.0, 8.0).add_scalar(1e-9);
+                    p.coords.iter().zip(high.iter()).all(|(c, h)| (-1e-9..=*h).contains(c))
+                };
+                assert!(inside(&sunk.on_a) && inside(&in_b), "{sunk:?}");
+            } else {
+                assert!(by < 2.0, "{by}");
+            }
+        }
+    }
+
+    #[test]
+    fn deep_enough_is_deep_enough() {
+        let (a, b) = (plate(), plate());
+        let pose = Isometry3::translation(20.0, 5.0, 1.0);
+        let some = sunk(&a, &b, &pose, 1.0).unwrap().overlap();
+        let most = sunk(&a, &b, &pose, f64::INFINITY).unwrap().overlap();
+        assert!(some >= 1.0 && most >= some, "{some} {most}");
+        assert!(most > 3.0, "{most}");
+    }
 }

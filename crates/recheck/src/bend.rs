@@ -19,7 +19,7 @@
 use crate::poses::Lines;
 use crate::setting::{Piece, Setting};
 use assembly::Placement;
-use assembly::placement::Side;
+use assembly::placement::{End, Side};
 use assembly::rig::RigPart;
 use nalgebra::{Point3, Vector3};
 
@@ -109,6 +109,19 @@ impl Swing {
     }
 }
 
+/// The end at which a piece stands upright on its foot and turns with the line of the feet.
+pub(crate) fn turns_with_feet(piece: Piece) -> Option<End> {
+    match piece {
+        Piece::Rig(
+            RigPart::Link(end, _)
+            | RigPart::Foot(end)
+            | RigPart::LowerPin(end)
+            | RigPart::LowerPinPath(end),
+        ) => Some(end),
+        _ => None,
+    }
+}
+
 impl Setting<'_> {
     /// The variables on which a piece's place depends.
     pub(crate) fn depends(&self, piece: Piece) -> [bool; 7] {
@@ -129,6 +142,28 @@ impl Setting<'_> {
             },
         };
         [cup, cup, bearing, feet, feet, slide, lid]
+    }
+
+    /// What the distance of a point that stands still from a rectangle of a piece bends more than
+    /// that from one of its points.
+    ///
+    /// Between two values of a variable take the rectangle's point that goes evenly from the nearest
+    /// at the one to the nearest at the other. Its distance is no less than that from the
+    /// rectangle, and it bends more than a point held fast by `2 |turn| |its own way|`. The nearest
+    /// point of a rectangle goes no faster than what it is nearest to, seen from the piece: here by 1
+    /// with the foot, and by the turn times the distance from the foot.
+    pub(crate) fn slid(&self, piece: Piece, still: &Point3<f64>, centre: &Placement, half: &Half) -> [f64; 7] {
+        let mut bends = [0.0; 7];
+        let Some(end) = turns_with_feet(piece) else { return bends };
+        let shift = self.lines(centre).and_then(|lines| {
+            let turn = Swing::over(&lines, half)?.turn1;
+            let i = end.index();
+            let away = (still.coords - lines.lower[i]).xy().norm() + half[3 + i];
+            Some(2.0 * turn * (1.0 + turn * away))
+        });
+        bends[3] = shift.unwrap_or(f64::INFINITY);
+        bends[4] = bends[3];
+        bends
     }
 
     /// Bounds on how much a point of a piece, in the piece's frame, bends along each variable over

@@ -9,7 +9,7 @@ mod sample_car;
 #[path = "../../../tests/verdicts/support/sample_kit.rs"]
 mod sample_kit;
 
-use crate::bend::Swing;
+use crate::bend::{Swing, turns_with_feet};
 use crate::brute::point_triangle;
 use crate::fault::Fault;
 use crate::setting::{Piece, Setting};
@@ -187,7 +187,7 @@ fn no_term_is_above_its_bends_in_a_cell() {
                     on_b = far_away(&mut chance);
                 }
                 let mut tally = Tally::default();
-                let what = What::Apart { a, b, on_a, on_b };
+                let what = What::Apart { a, b, on_a, on_b, across: None };
                 let terms = [term(what, options), a_rule(&mut chance, 8, options)];
                 let one = Sum { terms: vec![(&terms[0], 1.0)], limit: 0.0 };
                 try_cells(&mut chance, &setting, &one, &mut tally);
@@ -205,6 +205,52 @@ fn no_term_is_above_its_bends_in_a_cell() {
             }
         }
     }
+}
+
+/// A rectangle that turns with the feet is long and the point still, so that the nearest point of
+/// it goes far; the others do not turn.
+#[test]
+fn no_rectangle_is_above_its_bends_in_a_cell() {
+    let mut used = 0.0_f64;
+    for number in 0..12 {
+        let mut chance = Chance::new(0xF1A7 + number);
+        let mut sample = sample(number);
+        let nearer = chance.between(0.25, 1.0);
+        for port in &mut sample.car.ports {
+            port.at *= nearer;
+            let aslant = chance.between(-1.5, 1.5);
+            port.facing = Angle::from_radians(port.facing.radians() + aslant);
+        }
+        let kit = kit_of(&mut chance, sample.across);
+        let choice = choice(false, &sample.car, sample.fitting);
+        let setting = Setting::new(&sample.car, &kit, &choice).unwrap();
+        let plate = Piece::Car(sample.car.plate);
+        let all = pieces(&setting);
+        let still = |p: &Piece| matches!(p, Piece::Rig(RigPart::Gasket | RigPart::Cup)) || *p == plate;
+        let turning = all.iter().filter(|p| turns_with_feet(**p).is_some());
+        for &b in turning.chain(all.iter().filter(|p| still(p))) {
+            for _ in 0..60 {
+                let a = if still(&b) { all[chance.below(all.len())] } else { plate };
+                let options = options(&mut chance, &setting);
+                let (on_a, on_b) =
+                    (point(&mut chance, &setting, a), point(&mut chance, &setting, b));
+                let mut side = |long: f64| {
+                    let mut c = || chance.between(-1.0, 1.0);
+                    Vector3::new(c(), c(), c()).normalize() * long
+                };
+                let u = side(200.0);
+                let v = side(1.0).cross(&u);
+                let what = What::Apart { a, b, on_a, on_b, across: Some([u, v]) };
+                let term = term(what, options);
+                let sum = Sum { terms: vec![(&term, 1.0)], limit: 0.0 };
+                let mut tally = Tally::default();
+                try_cells(&mut chance, &setting, &sum, &mut tally);
+                used = used.max(tally.used);
+            }
+        }
+    }
+    // Not without a use: on what turns the bound comes near.
+    assert!(used > 0.3, "{used}");
 }
 
 /// The tilt's own derivatives, by differences: in a cell they are hidden behind the turn's.
@@ -266,7 +312,7 @@ fn bends_are_no_wider_than_needed() {
             let (a, b) = (Piece::Rig(part), Piece::Car(sample.car.plate));
             let on_a = point(&mut chance, &setting, a);
             let on_b = far_away(&mut chance);
-            let what = What::Apart { a, b, on_a, on_b };
+            let what = What::Apart { a, b, on_a, on_b, across: None };
             let one = term(what, options(&mut chance, &setting));
             let sum = Sum { terms: vec![(&one, 1.0)], limit: 0.0 };
             try_cells(&mut chance, &setting, &sum, &mut tally);
@@ -350,7 +396,7 @@ impl Bench<'_> {
                     .map(|(part, at)| nearest(self.setting, piece(part), thickness, at));
                 Ground::Gap(GapGround { a, b, on_a, on_b, triangles })
             } else {
-                Ground::Overlap(OverlapGround { a, b, on_a, on_b, depth: 0.0 })
+                Ground::Overlap(OverlapGround { a, b, on_a, on_b, depth: 0.0, across: None })
             });
             let Ok(found) = found else {
                 // A point of touch without depth lies on neither side for sure.

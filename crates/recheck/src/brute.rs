@@ -269,6 +269,11 @@ fn triangles(p: &[P; 3], q: &[P; 3]) -> f64 {
     best
 }
 
+/// Whether two triangles cross or come within `near` of each other.
+pub(crate) fn reaches(p: &[P; 3], q: &[P; 3], near: f64) -> bool {
+    pierce(p, q) || triangles(p, q) <= near
+}
+
 /// Distance between a point and a triangle, mm.
 pub(crate) fn point_triangle(p: &P, t: &[P; 3]) -> f64 {
     (0..3).map(|i| point_segment(p, &t[i], &t[(i + 1) % 3])).fold(point_face(p, t), f64::min)

@@ -254,6 +254,16 @@ pub enum Fault {
         /// The greater of the two points' depths, mm.
         found: f64,
     },
+    /// A rectangle that may not stand for a point: its part turns, or it is not all inside.
+    #[error("witness {witness}: no rectangle across {part:?} there: {why}")]
+    Across {
+        /// Witness.
+        witness: usize,
+        /// Part.
+        part: String,
+        /// What is wrong with it.
+        why: &'static str,
+    },
     /// A rule that a certificate cannot use.
     #[error("witness {witness}: no rule {rule:?} for a certificate")]
     NoRule {

@@ -1,6 +1,7 @@
 //! A witness that was checked: an upper bound of one margin as a function of the placement.
 
 use crate::bend::{Half, Swing};
+use crate::brute::point_triangle;
 use crate::poses::Lines;
 use crate::setting::{Piece, Setting};
 use assembly::Placement;
@@ -12,8 +13,15 @@ use nalgebra::{Point3, Vector2, Vector3};
 /// What the bound is, but for a constant.
 #[derive(Debug, Clone)]
 pub(crate) enum What {
-    /// The distance of two points, each in its piece's frame.
-    Apart { a: Piece, b: Piece, on_a: Point3<f64>, on_b: Point3<f64> },
+    /// The distance of two points, each in its piece's frame; with `across`, of the first from the
+    /// rectangle around the second with these half sides.
+    Apart {
+        a: Piece,
+        b: Piece,
+        on_a: Point3<f64>,
+        on_b: Point3<f64>,
+        across: Option<[Vector3<f64>; 2]>,
+    },
     /// Nothing but the constant.
     Constant,
     /// `toward . cup offset`.
@@ -48,6 +56,11 @@ pub(crate) struct Term {
     pub(crate) add: f64,
 }
 
+/// The corners of a rectangle, in order round it.
+pub(crate) fn corners(middle: &Point3<f64>, [u, v]: &[Vector3<f64>; 2]) -> [Point3<f64>; 4] {
+    [middle + u + v, middle + u - v, middle - u - v, middle - u + v]
+}
+
 impl Setting<'_> {
     /// The placement of these numbers and options. The screw's extension is left open.
     pub(crate) fn numbers(&self, v: &[f64; 7], options: &[usize; 7]) -> Placement {
@@ -73,22 +86,31 @@ impl Setting<'_> {
         (facing.dot(&outward), facing.cross(&outward).z)
     }
 
-    fn apart(&self, placement: &Placement, pieces: [(Piece, &Point3<f64>); 2]) -> Option<f64> {
+    fn apart(
+        &self,
+        placement: &Placement,
+        pieces: [(Piece, &Point3<f64>); 2],
+        across: Option<&[Vector3<f64>; 2]>,
+    ) -> Option<f64> {
         let mut placement = placement.clone();
         let is_screw = |p: Piece| matches!(p, Piece::Rig(RigPart::Screw | RigPart::ScrewHandle));
         if pieces.iter().any(|(piece, _)| is_screw(*piece)) {
             placement.screw_extension = self.lines(&placement)?.to_seat();
         }
         let [(a, on_a), (b, on_b)] = pieces;
-        let a = self.place(&placement, a)?.apply(on_a);
-        Some((a - self.place(&placement, b)?.apply(on_b)).norm())
+        let (a, place) = (self.place(&placement, a)?.apply(on_a), self.place(&placement, b)?);
+        let Some(across) = across else { return Some((a - place.apply(on_b)).norm()) };
+        let [p, q, r, s] = corners(on_b, across).map(|corner| place.apply(&corner));
+        Some(point_triangle(&a, &[p, q, r]).min(point_triangle(&a, &[r, s, p])))
     }
 
     /// The part of the term that depends on the placement, mm.
     fn varying(&self, term: &Term, placement: &Placement) -> Option<f64> {
         let half_width = 0.5 * self.kit.foot.width.nominal;
         Some(match &term.what {
-            What::Apart { a, b, on_a, on_b } => self.apart(placement, [(*a, on_a), (*b, on_b)])?,
+            What::Apart { a, b, on_a, on_b, across } => {
+                self.apart(placement, [(*a, on_a), (*b, on_b)], across.as_ref())?
+            }
             What::Constant => 0.0,
             What::Room { toward } => toward.dot(&placement.cup_offset),
             What::Beside { end, sign, skew_sign } => {
@@ -151,9 +173,18 @@ impl Setting<'_> {
         let half_width = 0.5 * foot.width.nominal;
         // 1 / span bends by no more than 2 / span^3.
         let shift = match &term.what {
-            What::Apart { a, b, on_a, on_b } => {
+            What::Apart { a, b, on_a, on_b, across } => {
                 let a = self.bends(*a, on_a, &centre, half);
-                let b = self.bends(*b, on_b, &centre, half);
+                let b = match across {
+                    None => self.bends(*b, on_b, &centre, half),
+                    Some(across) => {
+                        let of = |at: &Point3<f64>| self.bends(*b, at, &centre, half);
+                        let all = corners(on_b, across).map(|corner| of(&corner));
+                        let slid = self.slid(*b, on_a, &centre, half);
+                        let most = |k: usize| all.iter().map(|bend| bend[k]).fold(0.0, f64::max);
+                        [0, 1, 2, 3, 4, 5, 6].map(|k| most(k) + slid[k])
+                    }
+                };
                 return [0, 1, 2, 3, 4, 5, 6].map(|k| a[k] + b[k]);
             }
             What::Constant | What::Room { .. } | What::Overhangs { .. } => return [0.0; 7],

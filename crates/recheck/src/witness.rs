@@ -1,15 +1,16 @@
 //! Checks a witness: that the points lie where they are said to, that its margin is one of the
 //! rig's, and what is left of it.
 
-use crate::brute::point_triangle;
+use crate::bend::turns_with_feet;
+use crate::brute::{point_triangle, reaches};
 use crate::fault::{DISCRETE, Fault};
 use crate::setting::{Piece, Setting};
-use crate::term::{Term, What};
+use crate::term::{Term, What, corners};
 use assembly::car_top::BodyId;
 use assembly::kit::PartKind;
 use assembly::placement::{End, Side};
 use assembly::rig::RigPart;
-use nalgebra::{Point3, Vector2};
+use nalgebra::{Point3, Vector2, Vector3};
 use review::proof::{GapGround, Ground, OverlapGround, RuleGround, Sense, Witness};
 use solids::{Body, Mesh, winding_number};
 use std::cell::OnceCell;
@@ -226,12 +227,18 @@ impl<'e, 's> Examiner<'e, 's> {
     }
 
     /// The distance of the points, with `add` to it, less the gap asked for, and the deviations.
-    fn apart(&self, [a, b]: &[Held; 2], add: f64) -> (Vec<usize>, Term) {
+    fn apart(
+        &self,
+        [a, b]: &[Held; 2],
+        across: Option<[Vector3<f64>; 2]>,
+        add: f64,
+    ) -> (Vec<usize>, Term) {
         let s = self.setting;
         let deviation = s.deviation(a.piece, &a.built.body) + s.deviation(b.piece, &b.built.body);
         let add = add - s.need(a.piece, b.piece) + self.off(deviation);
         let needed = [discrete(a.piece), discrete(b.piece)].concat();
-        let what = What::Apart { a: a.piece, b: b.piece, on_a: a.point, on_b: b.point };
+        let (on_a, on_b) = (a.point, b.point);
+        let what = What::Apart { a: a.piece, b: b.piece, on_a, on_b, across };
         (needed, Term { what, tolerance: false, given: Vec::new(), options: [0; 7], add })
     }
 
@@ -246,7 +253,7 @@ impl<'e, 's> Examiner<'e, 's> {
         for (held, triangle) in pair.iter().zip(gap.triangles) {
             off += on_triangle(index, held, triangle)?;
         }
-        Ok(self.apart(&pair, off))
+        Ok(self.apart(&pair, None, off))
     }
 
     fn overlap(
@@ -277,11 +284,52 @@ impl<'e, 's> Examiner<'e, 's> {
                 return Err(Fault::Outside { witness: index, part: held.name.clone(), winding });
             }
         }
+        let across = overlap.across.map(|half| half.map(Vector3::from));
+        if let Some(half) = &across {
+            self.lies_across(index, &pair, half)?;
+            // Not every point of the rectangle is as deep as its middle.
+            depths[1] = 0.0;
+        }
         let found = depths[0].max(depths[1]);
         if claimed > found + ON_TRIANGLE || found.is_infinite() {
             return Err(Fault::Depth { witness: index, claimed, found });
         }
-        Ok(self.apart(&pair, off - claimed.min(found)))
+        Ok(self.apart(&pair, across, off - claimed.min(found)))
+    }
+
+    /// Checks that a rectangle around the second piece's point lies in that piece and that the piece
+    /// moves so that the rectangle may stand for the point.
+    fn lies_across(
+        &self,
+        index: usize,
+        [a, b]: &[Held; 2],
+        half: &[Vector3<f64>; 2],
+    ) -> Result<(), Fault> {
+        let s = self.setting;
+        let fault = |why| Err(Fault::Across { witness: index, part: b.name.clone(), why });
+        let is_lid = |piece| matches!(piece, Piece::Car(id) if s.lid().is_some_and(|l| l.body == id));
+        let stays = |piece| matches!(piece, Piece::Car(_)) && !is_lid(piece);
+        let round = matches!(b.piece, Piece::Rig(RigPart::Gasket | RigPart::Cup));
+        let on_feet = turns_with_feet(b.piece).is_some() && stays(a.piece);
+        if !(stays(b.piece) || round || on_feet) {
+            return fault("the part turns");
+        }
+        if !half.iter().flatten().all(|c| c.is_finite()) {
+            return fault("its sides are not finite");
+        }
+        // The middle lies inside; the rest does where the surface stays away.
+        if b.winding() <= 0.5 {
+            return fault("its middle is not inside the part");
+        }
+        let [p, q, r, t] = corners(&b.point, half);
+        let mesh = &b.built.body.mesh;
+        let meets = |corners: [Point3<f64>; 3]| {
+            [[p, q, r], [r, t, p]].iter().any(|half| reaches(half, &corners, ON_TRIANGLE))
+        };
+        if (0..mesh.triangles.len()).any(|i| meets(mesh.corners(i))) {
+            return fault("it reaches out of the part");
+        }
+        Ok(())
     }
 
     fn rule(

@@ -79,7 +79,7 @@ pub struct Witness {
 pub enum Ground {
     /// A point on each of two parts: the gap is no more than their distance.
     Gap(GapGround),
-    /// A point inside two parts, given in the frame of each, and how deep.
+    /// A point in or on each of two parts, and how deep one of them lies.
     Overlap(OverlapGround),
     /// A placing rule.
     Rule(RuleGround),
@@ -101,7 +101,7 @@ pub struct GapGround {
     pub triangles: [u32; 2],
 }
 
-/// A point that lies in both parts, in the frame of each.
+/// A point in or on each of two parts, in the frame of each.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct OverlapGround {
@@ -113,8 +113,13 @@ pub struct OverlapGround {
     pub on_a: [f64; 3],
     /// In the second, in its frame.
     pub on_b: [f64; 3],
-    /// In one of the two it is at least this far from the surface.
+    /// One of the two is at least this far from its part's surface; the first, with `across`.
     pub depth: f64,
+    /// Instead of the second point a rectangle around it, all of which lies in the second part: the
+    /// two ways from its middle to its sides. That part does not turn, or it turns with the line of
+    /// the feet and the first does not move.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub across: Option<[[f64; 3]; 2]>,
 }
 
 /// A placing rule and which piece of it.
@@ -196,9 +201,10 @@ impl Ground {
     fn of_points(points: &Points, car: &CarTop) -> Self {
         let [a, b] = points.parts.map(|part| part_name(part, car));
         let [on_a, on_b] = points.on.map(|p| [p.x, p.y, p.z]);
+        let across = points.across.map(|half| half.map(|h| [h.x, h.y, h.z]));
         match points.triangles {
             Some(triangles) => Self::Gap(GapGround { a, b, on_a, on_b, triangles }),
-            None => Self::Overlap(OverlapGround { a, b, on_a, on_b, depth: points.depth }),
+            None => Self::Overlap(OverlapGround { a, b, on_a, on_b, depth: points.depth, across }),
         }
     }
 }

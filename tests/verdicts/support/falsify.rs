@@ -1,6 +1,6 @@
 //! Certificates that are wrong in one place.
 
-use review::proof::{Certificate, Ground, Node};
+use review::proof::{Certificate, Ground, Node, OverlapGround};
 
 /// Each kind of falsification that this certificate allows.
 #[expect(clippy::too_many_lines, reason = "a list")]
@@ -92,6 +92,36 @@ pub(crate) fn each(good: &Certificate) -> Vec<(&'static str, Certificate)> {
         on_first(c, |ground| {
             if let Ground::Overlap(overlap) = ground {
                 overlap.depth += 1.0;
+                return true;
+            }
+            false
+        });
+    });
+    add("a rectangle that reaches out of its part", &|c| {
+        on_first(c, |ground| {
+            if let Ground::Overlap(OverlapGround { across: Some([u, _]), .. }) = ground {
+                *u = u.map(|c| 100.0 * c);
+                return true;
+            }
+            false
+        });
+    });
+    add("a rectangle beside its part", &|c| {
+        on_first(c, |ground| {
+            if let Ground::Overlap(OverlapGround { across: Some(_), on_b, .. }) = ground {
+                on_b[2] += 1000.0;
+                return true;
+            }
+            false
+        });
+    });
+    add("a rectangle on what turns", &|c| {
+        on_first(c, |ground| {
+            if let Ground::Overlap(overlap) = ground
+                && overlap.across.is_some()
+            {
+                std::mem::swap(&mut overlap.a, &mut overlap.b);
+                std::mem::swap(&mut overlap.on_a, &mut overlap.on_b);
                 return true;
             }
             false

@@ -14,6 +14,7 @@
 mod bearings;
 pub mod bound;
 mod climb;
+mod flat;
 pub mod motion;
 pub mod probe;
 pub mod space;

@@ -58,6 +58,16 @@ impl Frame {
         }
     }
 
+    /// Whether a rectangle in it may stand for a point in the witness of a gap to another frame: it
+    /// does not turn, or only with the line of the feet against what does not move.
+    pub const fn may_hold_rectangle(self, other: Self) -> bool {
+        match self {
+            Self::Plate | Self::Still => true,
+            Self::Foot(_) | Self::Link(..) => matches!(other, Self::Plate),
+            _ => false,
+        }
+    }
+
     /// The continuous variables that move it.
     pub fn moved_by(self) -> [bool; VARIABLES] {
         let mut by = [false; VARIABLES];
@@ -103,6 +113,11 @@ impl Place {
     /// Where a point of the frame lies in the plate frame.
     pub fn point(&self, local: &Vector3<f64>) -> Vector3<f64> {
         self.axes * local + self.at
+    }
+
+    /// A point of the plate frame seen from here.
+    pub fn seen(&self, point: &Vector3<f64>) -> Vector3<f64> {
+        self.axes.tr_mul(&(point - self.at))
     }
 
     /// As an isometry to the plate frame.
@@ -347,7 +362,27 @@ impl Mechanism {
         let side_port = self.side_port.x;
         let drop = self.drop;
         let half_span = 0.5 * (lines.span + shifts);
-        Curvature { span, half_span, tilt, reach, slide, side_port, drop }
+        let shift = End::BOTH.map(|end| {
+            let k = var::SHIFT + end.index();
+            low[k].abs().max(high[k].abs())
+        });
+        Curvature { span, half_span, tilt, reach, slide, side_port, drop, shift }
+    }
+
+    /// What the bend grows by where a rectangle in a frame stands for a point. The nearest point `q`
+    /// of the rectangle to `p`, seen from the frame, moves no faster than `p` does: by `s` for each
+    /// unit of a variable. On the way between two values of the variable the frame's turn by `t` for
+    /// each unit and the move of `q` bend the distance by `2 t s` at most. A foot's shift turns the
+    /// frame by `1/D` about the foot's pin, which moves by one.
+    pub fn rectangle_bend(&self, frame: Frame, p: &Vector3<f64>, cell: &Curvature) -> Values {
+        let mut bend = [0.0; VARIABLES];
+        if let Frame::Foot(end) | Frame::Link(end, _) = frame {
+            let away = (p.xy() - self.port_at[end.index()]).norm() + cell.shift[end.index()];
+            let speed = 1.0 + away / cell.span;
+            bend[var::SHIFT] = 2.0 * speed / cell.span;
+            bend[var::SHIFT + 1] = bend[var::SHIFT];
+        }
+        bend
     }
 
     /// The lid hinge's axis: a point and a direction.
@@ -425,4 +460,6 @@ pub struct Curvature {
     side_port: f64,
     /// From the upper pins up to the bar's underside, mm.
     pub drop: f64,
+    /// Greatest shift of each foot either way, mm.
+    shift: [f64; 2],
 }

@@ -1,7 +1,8 @@
 //! One placement looked at: which margins are short there, with their witnesses.
 
+use super::flat;
 use super::space::{CHOICES, ELBOW, Options, VARIABLES, covered, placement, var};
-use super::witness::{At, Bench, Law, Sense, Witness, shape_of};
+use super::witness::{At, Bench, Law, Meeting, Sense, Witness, shape_of};
 use crate::checks::contact_on_car;
 use crate::margin::Part;
 use crate::scene::Scene;
@@ -17,6 +18,9 @@ const TOUCH: f64 = 1e-7;
 
 /// What is amiss by less than this does not keep the search from what depends on more variables, mm.
 const SLIGHT: f64 = 0.2;
+
+/// How far a rectangle reaches to each side, in widths of the cell.
+const REACH: f64 = 1.5;
 
 /// A pair of parts between which a gap is asked for.
 struct Pair {
@@ -176,12 +180,16 @@ impl<'b, 's> Probe<'b, 's> {
                     break;
                 }
                 let pair = &self.pairs[pair];
-                if let Some(witness) = poses.measure(pair, options, sense, limit, deep) {
+                let reach = (most < usize::MAX).then_some(REACH * deep);
+                let known = found.short.len();
+                for witness in poses.measure(pair, options, (sense, limit), (deep, reach)) {
                     let value = self.bench.value(&witness, at) + witness.constant(sense);
                     if value < limit {
                         found.note(witness, value);
-                        hot.push(place);
                     }
+                }
+                if found.short.len() > known {
+                    hot.push(place);
                 }
             }
             for place in hot {
@@ -264,62 +272,90 @@ impl<'s> Poses<'_, 's> {
         }
     }
 
-    /// The witness of two nearest points.
-    fn apart(
-        &self,
-        pair: &Pair,
-        gap: &gap::Gap,
-        a_from_b: &Isometry3<f64>,
-        (deviation, options): (f64, &Options),
-    ) -> Witness {
-        let on_b = a_from_b.inverse_transform_point(&gap.on_b);
-        self.bench.by_points(
-            pair.parts,
-            [gap.on_a.coords, on_b.coords],
-            (0.0, Some(gap.triangles)),
-            (pair.need, deviation),
-            options,
-        )
-    }
-
-    /// The witness of a pair whose margin may be below the limit.
+    /// The witnesses of a pair whose margin may be below the limit: one by two points, or, with
+    /// `reach`, for each part on which one can be, one by a rectangle that reaches so far to each
+    /// side. The depth of an overlap is looked for as far as `deep`.
     fn measure(
         &self,
         pair: &Pair,
         options: &Options,
-        sense: Sense,
-        limit: f64,
+        limit: (Sense, f64),
+        (deep, reach): (f64, Option<f64>),
+    ) -> Vec<Witness> {
+        let Some((meeting, solids, deviation)) = self.meeting(pair, options, limit, deep) else {
+            return Vec::new();
+        };
+        let flat = |side| self.along_flat(&meeting, solids, side, reach?);
+        let mut meetings: Vec<Meeting> = [1, 0].into_iter().filter_map(flat).collect();
+        if meetings.is_empty() {
+            meetings.push(meeting);
+        }
+        let witness = |meeting| self.bench.by_points(meeting, (pair.need, deviation), options);
+        meetings.into_iter().map(witness).collect()
+    }
+
+    /// Where a pair's parts are nearest or overlap, if its margin may be below the limit; their
+    /// solids and their deviation together.
+    fn meeting(
+        &self,
+        pair: &Pair,
+        options: &Options,
+        (sense, limit): (Sense, f64),
         deep: f64,
-    ) -> Option<Witness> {
-        let [a, b] = pair.parts;
-        let (solid_a, deviation_a) = self.solid(a, options)?;
-        let (solid_b, deviation_b) = self.solid(b, options)?;
+    ) -> Option<(Meeting, [&'s Solid; 2], f64)> {
+        let parts = pair.parts;
+        let (solid_a, deviation_a) = self.solid(parts[0], options)?;
+        let (solid_b, deviation_b) = self.solid(parts[1], options)?;
         let deviation = deviation_a + deviation_b;
-        let poses = [a, b].map(|part| self.at.place(self.bench.frame(part)).isometry());
+        let poses = parts.map(|part| self.at.place(self.bench.frame(part)).isometry());
         let a_from_b: Isometry3<f64> = poses[0].inv_mul(&poses[1]);
         let off = if sense == Sense::Low { deviation } else { -deviation };
         let cap = limit + pair.need + off;
-        // Without a cap above zero only an overlap can be short.
-        match gap::gap(solid_a, solid_b, &a_from_b, cap.max(0.0)) {
-            Proximity::AtLeast(_) | Proximity::CannotDecide(_) => return None,
-            Proximity::Apart(gap) => {
-                return Some(self.apart(pair, &gap, &a_from_b, (deviation, options)));
-            }
-            Proximity::Overlapping => {}
-        }
-        // What lies inside an open surface is anyone's guess; that surfaces meet is not.
-        let Some(sunk) = gap::sunk(solid_a, solid_b, &a_from_b, deep) else {
-            let touch = gap::surface_gap(solid_a, solid_b, &a_from_b, f64::INFINITY).ok()??;
-            return Some(self.apart(pair, &touch, &a_from_b, (deviation, options)));
+        let apart = |gap: &gap::Gap| {
+            let on = [gap.on_a.coords, a_from_b.inverse_transform_point(&gap.on_b).coords];
+            Meeting { parts, on, depth: 0.0, triangles: Some(gap.triangles), across: None }
         };
-        let on_b = a_from_b.inverse_transform_point(&sunk.on_b);
-        Some(self.bench.by_points(
-            pair.parts,
-            [sunk.on_a.coords, on_b.coords],
-            (sunk.depth, None),
-            (pair.need, deviation),
-            options,
-        ))
+        // Without a cap above zero only an overlap can be short.
+        let meeting = match gap::gap(solid_a, solid_b, &a_from_b, cap.max(0.0)) {
+            Proximity::AtLeast(_) | Proximity::CannotDecide(_) => return None,
+            Proximity::Apart(gap) => apart(&gap),
+            Proximity::Overlapping => {
+                // What lies inside an open surface is anyone's guess; that surfaces meet is not.
+                if let Some(sunk) = gap::sunk(solid_a, solid_b, &a_from_b, deep) {
+                    let on_b = a_from_b.inverse_transform_point(&sunk.on_b);
+                    let on = [sunk.on_a.coords, on_b.coords];
+                    Meeting { parts, on, depth: sunk.depth, triangles: None, across: None }
+                } else {
+                    apart(&gap::surface_gap(solid_a, solid_b, &a_from_b, f64::INFINITY).ok()??)
+                }
+            }
+        };
+        Some((meeting, [solid_a, solid_b], deviation))
+    }
+
+    /// The same with a rectangle for the point of one part, if one can be there.
+    fn along_flat(
+        &self,
+        points: &Meeting,
+        solids: [&Solid; 2],
+        side: usize,
+        reach: f64,
+    ) -> Option<Meeting> {
+        let triangles = points.triangles?;
+        let [own, other] = [points.parts[side], points.parts[1 - side]];
+        let (frame, others) = (self.bench.frame(own), self.bench.frame(other));
+        if frame == others || !frame.may_hold_rectangle(others) {
+            return None;
+        }
+        let at = Point3::from(points.on[side]);
+        let rectangle = flat::under(solids[side], triangles[side], &at, reach)?;
+        Some(Meeting {
+            parts: [other, own],
+            on: [points.on[1 - side], rectangle.middle],
+            depth: 0.0,
+            triangles: None,
+            across: Some(rectangle.half),
+        })
     }
 }
 

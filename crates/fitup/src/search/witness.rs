@@ -7,6 +7,7 @@
 //! them, bounds their margin in the same way: moved apart by `d` the overlap is still at least
 //! `depth - d` deep there, or the gap at most `d - depth`. A placing rule bounds itself.
 
+use super::flat;
 use super::motion::{Curvature, Frame, Lines, Mechanism, Place};
 use super::space::{CHOICES, Options, VARIABLES, Values, hole, thickness, var};
 use crate::checks::travel_stack;
@@ -46,10 +47,29 @@ pub struct Points {
     frames: [Frame; 2],
     /// The points.
     pub on: [Vector3<f64>; 2],
-    /// Zero for points on the surfaces of parts that are apart.
+    /// How far one of the points lies from its part's surface; zero for points on the surfaces of
+    /// parts that are apart.
     pub depth: f64,
     /// The triangles that the points lie on, for parts that are apart.
     pub triangles: Option<[u32; 2]>,
+    /// Instead of the second point a rectangle around it that lies in the second part: its half
+    /// sides (see [`Frame::may_hold_rectangle`]). Then the depth is of the first point.
+    pub across: Option<[Vector3<f64>; 2]>,
+}
+
+/// Where two parts are near each other or overlap.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Meeting {
+    /// The parts.
+    pub parts: [Part; 2],
+    /// As in [`Points`].
+    pub on: [Vector3<f64>; 2],
+    /// As in [`Points`].
+    pub depth: f64,
+    /// As in [`Points`].
+    pub triangles: Option<[u32; 2]>,
+    /// As in [`Points`].
+    pub across: Option<[Vector3<f64>; 2]>,
 }
 
 /// A placing rule and which piece of it.
@@ -254,9 +274,7 @@ impl<'s> Bench<'s> {
     /// A witness by two points. `deviation` is the parts' together.
     pub fn by_points(
         &self,
-        parts: [Part; 2],
-        on: [Vector3<f64>; 2],
-        (depth, triangles): (f64, Option<[u32; 2]>),
+        Meeting { parts, on, depth, triangles, across }: Meeting,
         (need, deviation): (f64, f64),
         options: &Options,
     ) -> Witness {
@@ -275,7 +293,7 @@ impl<'s> Bench<'s> {
             }
         }
         Witness {
-            ground: Ground::Points(Points { parts, frames, on, depth, triangles }),
+            ground: Ground::Points(Points { parts, frames, on, depth, triangles, across }),
             given,
             moved_by,
             is_rule: false,
@@ -470,8 +488,13 @@ impl<'s> Bench<'s> {
         let kit = self.scene.kit;
         match &witness.ground {
             Ground::Points(p) => {
-                let [a, b] = [0, 1].map(|i| at.place(p.frames[i]).point(&p.on[i]));
-                (a - b).norm() - p.depth
+                let a = at.place(p.frames[0]).point(&p.on[0]);
+                let b = at.place(p.frames[1]);
+                let apart = match &p.across {
+                    None => (a - b.point(&p.on[1])).norm(),
+                    Some(half) => flat::distance(&(b.seen(&a) - p.on[1]), half),
+                };
+                apart - p.depth
             }
             Ground::Rule(law) => match *law {
                 Law::CavitySide(_, point, toward) => {
@@ -517,20 +540,29 @@ impl<'s> Bench<'s> {
     pub fn bend(&self, witness: &Witness, options: &Options, cell: &Curvature) -> Values {
         let kit = self.scene.kit;
         let mut bend = [0.0; VARIABLES];
+        let d = cell.span;
+        let flat = 2.0 / (d * d);
         let mut shifts = |by: f64| {
             bend[var::SHIFT] = by;
             bend[var::SHIFT + 1] = by;
         };
-        let d = cell.span;
-        let flat = 2.0 / (d * d);
         match &witness.ground {
             Ground::Points(p) => {
-                for i in 0..2 {
-                    let of = self.mechanism.bend(p.frames[i], &p.on[i], options, cell);
-                    for (sum, by) in bend.iter_mut().zip(of) {
-                        *sum += by;
+                let of = |i: usize, at: &Vector3<f64>| {
+                    self.mechanism.bend(p.frames[i], at, options, cell)
+                };
+                let second = match p.across {
+                    None => of(1, &p.on[1]),
+                    Some([u, v]) => {
+                        let corners = [u + v, u - v, v - u, -u - v].map(|c| of(1, &(p.on[1] + c)));
+                        let turned = self.mechanism.rectangle_bend(p.frames[1], &p.on[0], cell);
+                        std::array::from_fn(|k| {
+                            turned[k] + corners.iter().map(|c| c[k]).fold(0.0, f64::max)
+                        })
                     }
-                }
+                };
+                let first = of(0, &p.on[0]);
+                bend = std::array::from_fn(|k| first[k] + second[k]);
             }
             Ground::Rule(law) => match *law {
                 Law::FootBeside(..) => {
