@@ -440,8 +440,8 @@ fn turning_the_car_top_changes_nothing() {
     assert!(some.len() >= 20);
 }
 
-/// The same margins, but for the rays that sample the land and the depth of overlaps, of which
-/// the upper bound is only the best way out found.
+/// The same margins, but for the depth of overlaps, of which the upper bound is only the best way
+/// out found.
 fn compare(
     faults: &mut Vec<String>,
     (name, chord): (&str, f64),

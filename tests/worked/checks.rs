@@ -216,7 +216,8 @@ fn land_breaks_on_a_stud_a_step_and_the_plates_edge() {
     layout.car.bodies[0].body.mesh = slab([-420.0, -420.0, -50.0], [420.0, 88.0, 0.0]);
     // Toward +y the gasket (84 to 116) has 4 mm of plate.
     let edge = layout.margin(Check::Land, Rule::SealWidth, None);
-    assert!(edge.measured.low <= 4.0 && edge.margin.low < 0.0, "{edge:?}");
+    holds(&edge, 4.0);
+    assert!(edge.margin.high < 0.0, "{edge:?}");
 }
 
 #[test]
@@ -224,8 +225,47 @@ fn a_dropped_plate_edge_is_seen_all_the_way_to_its_width() {
     let mut layout = Layout::new();
     layout.car.bodies[0].body.mesh = slab([-420.0, -420.0, -50.0], [420.0, 100.0, 0.0]);
     let edge = layout.margin(Check::Land, Rule::SealWidth, None);
-    assert!(edge.measured.low <= 16.0 && 16.0 <= edge.measured.high, "{edge:?}");
+    holds(&edge, 16.0);
     assert!(edge.margin.low > 0.0);
+}
+
+#[test]
+fn land_is_told_of_an_open_plate_where_it_is_seen_under_the_gasket() {
+    let of_land = |layout: &Layout| {
+        let outcomes = layout.assess().outcomes;
+        outcomes.into_iter().find(|o| o.check == Check::Land).unwrap().undecided
+    };
+    // Without one triangle of its underside.
+    let mut layout = Layout::new();
+    let plate = &mut layout.car.bodies[0].body.mesh;
+    let under =
+        |plate: &Mesh, t: &[u32; 3]| t.iter().all(|v| plate.vertices[*v as usize].z < -49.0);
+    let open = plate.triangles.iter().position(|t| under(plate, t)).unwrap();
+    plate.triangles.remove(open);
+    assert_eq!(of_land(&layout), []);
+    holds(&layout.margin(Check::Land, Rule::SealWidth, Some("plate")), 32.0);
+    // Without one of its upper face, which has two.
+    let plate = &mut layout.car.bodies[0].body.mesh;
+    let upper = |t: &[u32; 3]| t.iter().all(|v| plate.vertices[*v as usize].z > -1.0);
+    let open = plate.triangles.iter().position(upper).unwrap();
+    plate.triangles.remove(open);
+    let told = of_land(&layout);
+    assert!(told.iter().any(|u| u.reason.contains("not seen everywhere")), "{told:?}");
+    let width = layout.margin(Check::Land, Rule::SealWidth, Some("plate")).margin;
+    assert!(width.low < 0.0 && width.high > 0.0, "{width:?}");
+}
+
+#[test]
+fn land_sees_a_groove_narrower_than_any_step_of_a_search() {
+    // 0.4 mm wide, 5 mm deep, from the fitting to the plate's edge.
+    let mut layout = Layout::new();
+    let mut grooved = slab([-420.0, -420.0, -50.0], [420.0, -0.2, 0.0]);
+    grooved.append(&slab([-420.0, 0.2, -50.0], [420.0, 420.0, 0.0]));
+    grooved.append(&slab([-420.0, -0.2, -50.0], [80.0, 0.2, 0.0]));
+    grooved.append(&slab([80.0, -0.2, -50.0], [420.0, 0.2, -5.0]));
+    layout.car.bodies[0].body.mesh = grooved;
+    assert!(layout.margin(Check::Land, Rule::SealWidth, None).margin.high < 0.0);
+    assert!(layout.margin(Check::Land, Rule::Flatness, None).margin.high < 0.0);
 }
 
 #[test]

@@ -9,6 +9,7 @@
 
 pub mod checks;
 mod contacts;
+pub mod land;
 mod margin;
 pub mod plan;
 mod scene;
@@ -17,6 +18,7 @@ mod situation;
 pub mod study;
 
 pub use checks::{Assessment, CheckOutcome, assess};
+pub use land::{LandStrip, land_strip};
 pub use margin::{Check, Margin, Part, Rule, Undecided};
 pub use plan::{PlanSpacing, plan_spacing};
 pub use scene::{Scene, Shape};

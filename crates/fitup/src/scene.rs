@@ -1,6 +1,7 @@
 //! A car top and a kit, prepared for proximity queries.
 
 use crate::contacts::Contacts;
+use crate::land::Top;
 use assembly::kit::Kit;
 use assembly::parts::PartError;
 use assembly::rig::{RigPart, gasket_of};
@@ -120,6 +121,7 @@ pub struct Scene<'a> {
     extents: Vec<Extent>,
     shapes: HashMap<Shape, Shaped>,
     pub(crate) contacts: Contacts,
+    top: Top,
 }
 
 impl<'a> Scene<'a> {
@@ -128,7 +130,8 @@ impl<'a> Scene<'a> {
     /// # Errors
     /// When the kit's dimensions contradict each other, so that a part cannot be built.
     pub fn new(car: &'a CarTop, kit: &'a Kit) -> Result<Self, PartError> {
-        let solids = car.bodies.iter().map(|b| Solid::new(&b.body.mesh)).collect();
+        let solids: Vec<Solid> = car.bodies.iter().map(|b| Solid::new(&b.body.mesh)).collect();
+        let top = Top::of(&car.body(car.plate).body.mesh, solids[car.plate.0].is_closed());
         let extents = car.bodies.iter().map(|b| Extent::of(&b.body.mesh)).collect();
         let mut shapes = HashMap::new();
         let mut add = |shape, body: Result<Body, PartError>| {
@@ -157,7 +160,7 @@ impl<'a> Scene<'a> {
         add(Shape::Screw, parts::screw(kit))?;
         add(Shape::ScrewBlock, parts::screw_block(kit))?;
         add(Shape::ScrewHandle, parts::screw_handle_sweep(kit))?;
-        Ok(Self { car, kit, solids, extents, shapes, contacts: Contacts::default() })
+        Ok(Self { car, kit, solids, extents, shapes, top, contacts: Contacts::default() })
     }
 
     /// The solid of a car body, in the plate frame as drawn.
@@ -168,6 +171,11 @@ impl<'a> Scene<'a> {
     /// How far a car body reaches sideways and up, as drawn.
     pub fn extent(&self, id: assembly::car_top::BodyId) -> &Extent {
         &self.extents[id.0]
+    }
+
+    /// The plate's surface near its sealing face.
+    pub(crate) fn plate_top(&self) -> &Top {
+        &self.top
     }
 
     /// The solid of a kit shape, or `None` when the kit has no such shape.

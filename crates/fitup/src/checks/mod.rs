@@ -206,7 +206,10 @@ impl<'l, 's> Ledger<'l, 's> {
         let parts = s.rig_parts();
         for &part in &parts {
             for id in s.present().filter(|id| owner_on_car(s, part, *id) == check) {
-                self.hole(check, part, id);
+                // The land looks for holes under the gasket itself.
+                if !(part == RigPart::Gasket && s.kind(id) == PartKind::Plate) {
+                    self.hole(check, part, id);
+                }
                 self.pair(check, part, Part::Car(id), contact_on_car(s, part, id));
             }
         }
