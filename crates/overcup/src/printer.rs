@@ -263,6 +263,9 @@ impl Page {
         }
         let [x, y] = placed.cup_offset_mm;
         row("cup", &offset(x, y, unit));
+        if let Some(land) = &f.land {
+            row("  its land", &words::land(land, unit));
+        }
         row(
             "outlet",
             &format!(

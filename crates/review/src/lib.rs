@@ -4,6 +4,7 @@
 //! [`review`] gives the domain result, [`record::Record`] what goes to disk, [`words`] the sentences
 //! that every output shares. A verdict is never made here: it comes from `fitup` and is passed on.
 
+pub mod land;
 mod plan;
 mod posed;
 pub mod proof;

@@ -7,6 +7,7 @@
 //! record, to the byte.
 
 use crate::CAUTION;
+use crate::land::Land;
 use crate::proof::Certificate;
 use crate::run::{CupResult, FittingReview, Review};
 use crate::words;
@@ -253,6 +254,9 @@ pub struct Fitting {
     pub placement: Option<Placed>,
     /// The outlet bearings that stay free there: from, to, counter-clockwise.
     pub free_bearings_deg: Vec<[f64; 2]>,
+    /// The land under the gasket there; `null` without a placement.
+    #[serde(default)]
+    pub land: Option<Land>,
     /// Each check with its least margin.
     pub checks: Vec<CheckResult>,
     /// The plan check.
@@ -527,6 +531,7 @@ impl Fitting {
                 .iter()
                 .map(|arc| arc.map(Angle::degrees))
                 .collect(),
+            land: found.land.as_ref().map(|l| Land::of(l, &names)),
             checks: study
                 .and_then(|s| s.assessment.as_ref())
                 .map(|a| names.checks(a))
@@ -730,7 +735,7 @@ impl Placed {
 }
 
 /// A bearing in degrees from 0 up to 360.
-fn turn(bearing: Angle) -> f64 {
+pub(crate) fn turn(bearing: Angle) -> f64 {
     let degrees = bearing.degrees().rem_euclid(360.0);
     if degrees < 360.0 { degrees } else { 0.0 }
 }

@@ -5,7 +5,7 @@ use crate::request::Request;
 use assembly::parts::PartError;
 use assembly::{CarTop, Kit};
 use fitup::search::free_bearings;
-use fitup::{CupStudy, Effort, Scene, Verdict, study_cup};
+use fitup::{CupStudy, Effort, LandStrip, Scene, Situation, Verdict, land_strip, study_cup};
 use measure::Angle;
 use rayon::prelude::*;
 use std::cmp::Ordering;
@@ -41,6 +41,8 @@ pub struct FittingReview {
     /// The outlet bearings that stay free at the best cup's placement: arcs counter-clockwise from
     /// first to last. Empty unless that cup fits.
     pub free_bearings: Vec<[Angle; 2]>,
+    /// The land under the gasket at the best cup's placement.
+    pub land: Option<LandStrip>,
     /// The plan check beside the result.
     pub plan: PlanReview,
 }
@@ -126,8 +128,11 @@ fn conclude(scene: &Scene<'_>, fitting: usize, cups: Vec<CupResult>) -> FittingR
         Some((true, Some(choice), Some(placement))) => free_bearings(scene, choice, placement),
         _ => Vec::new(),
     };
+    let land = study.and_then(|s| {
+        land_strip(&Situation::new(scene, s.choice.as_ref()?, s.placement.as_ref()?)?)
+    });
     let plan = PlanReview::of(scene.car, scene.kit, fitting);
-    FittingReview { fitting, cups, best, free_bearings, plan }
+    FittingReview { fitting, cups, best, free_bearings, land, plan }
 }
 
 /// The cup to take: by verdict, then by the greatest lower bound of the least margin, then the
@@ -215,8 +220,14 @@ mod tests {
         let mut cups = vec![result(0, Verdict::DoesNotFit, -8.0); 2];
         cups[0].study.proven = true;
         let plan = PlanReview { asked: 1.0, spacings: vec![] };
-        let mut fitting =
-            FittingReview { fitting: 0, best: Some(0), cups, free_bearings: vec![], plan };
+        let mut fitting = FittingReview {
+            fitting: 0,
+            best: Some(0),
+            cups,
+            free_bearings: vec![],
+            land: None,
+            plan,
+        };
         assert!(!fitting.is_proven_not_to_fit());
         fitting.cups[1].study.proven = true;
         assert!(fitting.is_proven_not_to_fit());

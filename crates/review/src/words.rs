@@ -3,8 +3,9 @@
 //! Lengths that tell how much there is to spare are rounded so that they never promise more than
 //! was found: lower bounds down, upper bounds up.
 
+use crate::land::Land;
 use crate::record::{Basis, Bounds, Fitting, Margin, Removed, Verdict};
-use measure::{Length, LengthUnit};
+use measure::{Angle, Length, LengthUnit};
 
 /// The words of a verdict.
 pub const fn verdict(verdict: Verdict) -> &'static str {
@@ -153,6 +154,39 @@ fn with_article(name: &str) -> String {
     }
 }
 
+/// The land under the gasket, in a phrase: `narrowest seal width 12.30 mm at 4:30 o'clock; flat
+/// within 0.20 mm; highest at 2 o'clock, lowest at 8 o'clock`. Clock positions from the cup's axis.
+pub fn land(land: &Land, unit: LengthUnit) -> String {
+    let width = interval(land.seal_width_mm, unit);
+    let mut parts = vec![match &land.narrowest {
+        Some(at) => format!("narrowest seal width {width} at {}", at.clock),
+        None => format!("seal width {width} all round"),
+    }];
+    match land.departure_mm.and_then(|d| d.high) {
+        Some(high) => parts.push(format!("flat within {}", up(high, unit))),
+        None => parts.push("no plate is seen".into()),
+    }
+    // Where it may be flat within the deviations, which places are high is chance.
+    if let (Some(highest), Some(lowest)) = (&land.highest, &land.lowest)
+        && land.departure_mm.and_then(|d| d.low).is_some_and(|low| low > 0.0)
+    {
+        parts.push(format!("highest at {}, lowest at {}", highest.at.clock, lowest.at.clock));
+    }
+    if let Some(toward) = &land.unseen {
+        parts.push(format!("not seen all the way toward {}", toward.clock));
+    }
+    for beside in land.standing.iter().filter(|b| !b.over_deg.is_empty()) {
+        // Bearings run counter-clockwise, the clock the other way.
+        let arc = |arc: &[f64; 2]| {
+            let [from, to] = arc.map(|deg| Angle::from_degrees(deg).show_clock());
+            format!("from {to} to {from}")
+        };
+        let arcs: Vec<String> = beside.over_deg.iter().map(arc).collect();
+        parts.push(format!("{} on it or over it {}", beside.body, arcs.join(" and ")));
+    }
+    parts.join("; ")
+}
+
 /// The plan check beside the verdict, in one line.
 pub fn plan_compared(fitting: &Fitting, unit: LengthUnit) -> String {
     let plan = &fitting.plan;
@@ -250,6 +284,7 @@ mod tests {
             upper_bound_mm: None,
             placement: None,
             free_bearings_deg: vec![],
+            land: None,
             checks: vec![],
             plan: Plan {
                 passes: Some(passes),
@@ -305,6 +340,44 @@ mod tests {
         assert_eq!(
             sentence(&margin(fitup::Rule::Lean, 3.0, 3.0), mm),
             "inside link at P270 to cup: link out of upright is 3.00 mm where 2.00 mm is allowed"
+        );
+    }
+
+    #[test]
+    fn the_land_in_a_phrase() {
+        use crate::land::{Bearing, Beside, Height};
+        let mm = LengthUnit::Millimetre;
+        let at = |deg: f64| Bearing { deg, clock: Angle::from_degrees(deg).show_clock() };
+        let bounds = |low, high| Bounds { low: Some(low), high: Some(high) };
+        let mut found = Land {
+            radii_mm: [84.0, 116.0],
+            departure_mm: Some(bounds(0.1, 0.2)),
+            highest: Some(Height { height_mm: 0.15, at: at(-60.0) }),
+            lowest: Some(Height { height_mm: -0.15, at: at(120.0) }),
+            seal_width_mm: bounds(12.3, 12.3),
+            narrowest: Some(at(-135.0)),
+            unseen: None,
+            heights_mm: vec![],
+            standing: vec![],
+        };
+        assert_eq!(
+            land(&found, mm),
+            "narrowest seal width 12.30 mm at 4:30 o'clock; flat within 0.20 mm; highest at 2 \
+             o'clock, lowest at 8 o'clock"
+        );
+        found.narrowest = None;
+        found.highest = None;
+        found.unseen = Some(at(90.0));
+        found.standing = vec![Beside {
+            body: "stud".into(),
+            distance_mm: bounds(0.0, 0.0),
+            nearest: at(0.0),
+            over_deg: vec![[330.0, 390.0]],
+        }];
+        assert_eq!(
+            land(&found, mm),
+            "seal width 12.30 mm all round; flat within 0.20 mm; not seen all the way toward 9 \
+             o'clock; stud on it or over it from 11 o'clock to 1 o'clock"
         );
     }
 
