@@ -1,6 +1,6 @@
 //! The kit: what its owner measured, before any of it is placed.
 
-use measure::{Angle, LengthUnit};
+use measure::{Angle, LengthUnit, Stack};
 
 /// A measured dimension in millimetres.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -9,6 +9,18 @@ pub struct Dim {
     pub nominal: f64,
     /// The true value lies within `nominal ± tolerance`, mm, `>= 0`.
     pub tolerance: f64,
+}
+
+impl Dim {
+    /// Its tolerance as a cause of deviation, by the dimension's name.
+    pub fn off(&self, name: &'static str) -> Stack {
+        Stack::of(name, self.tolerance)
+    }
+}
+
+/// The stack of whichever of some dimensions has the widest tolerance.
+pub fn widest(dims: &[Dim], name: &'static str) -> Stack {
+    dims.iter().map(|d| d.off(name)).fold(Stack::none(), Stack::or)
 }
 
 /// A set of capping parts with its rules.

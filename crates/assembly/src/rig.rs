@@ -1,9 +1,9 @@
 //! Placement to poses: where every part of a rig lies in the plate frame.
 
 use crate::car_top::{CarTop, LidState, Port};
-use crate::kit::{Cup, Gasket, Kit, PartKind};
+use crate::kit::{Cup, Gasket, Kit, PartKind, widest};
 use crate::placement::{Choice, End, Placement, Side};
-use measure::Angle;
+use measure::{Angle, Stack};
 use nalgebra::{
     Isometry3, Point2, Point3, Rotation3, Translation3, UnitQuaternion, Vector2, Vector3,
 };
@@ -120,6 +120,19 @@ impl RigPart {
             self,
             Self::Gasket | Self::Cup | Self::SidePort | Self::Outlet | Self::OutletHandle
         )
+    }
+
+    /// Whether it turns with the bar's line, and whether it leans with the bar.
+    pub const fn turns_and_leans(self) -> [bool; 2] {
+        match self {
+            Self::Gasket | Self::Cup | Self::SidePort | Self::Outlet | Self::OutletHandle => {
+                [false, false]
+            }
+            Self::Foot(_) | Self::LowerPin(_) | Self::LowerPinPath(_) | Self::Link(..) => {
+                [true, false]
+            }
+            _ => [true, true],
+        }
     }
 }
 
@@ -274,35 +287,92 @@ pub fn gasket_of<'k>(kit: &'k Kit, cup: &Cup) -> Option<&'k Gasket> {
     kit.gaskets.iter().find(|g| g.name == cup.gasket)
 }
 
-/// How far the tolerances of what a part stands on can move the part's frame, mm: a bound in the
-/// worst case. Upward they add; what they move sideways stands at a right angle to that.
+/// What makes the height of the rim uncertain.
+pub(crate) fn rim_off(gasket: &Gasket) -> Stack {
+    gasket.thickness.off("gasket thickness") + gasket.groove_depth.off("gasket groove-depth")
+}
+
+/// What makes the place of a part's frame uncertain, of the tolerances of what the part stands on.
+/// Upward they add; what they move sideways stands at a right angle to that. That a frame turns is
+/// not in it, see [`turns`].
 ///
-/// The cup stands on the gasket, the outlet on the cup; links stand on the feet, saddles on the
-/// links, the bar on the saddles; the screw stands in the cup's seat. The part's own dimensions are
-/// in its solid's deviation.
-pub fn stack_tolerance(kit: &Kit, cup: &Cup, part: RigPart) -> f64 {
-    let gasket =
-        gasket_of(kit, cup).map_or(0.0, |g| g.thickness.tolerance + g.groove_depth.tolerance);
-    let foot = kit.foot.seat.tolerance;
-    let saddle = foot + kit.link.holes.iter().map(|h| h.tolerance).fold(0.0, f64::max);
+/// The outlet stands on the cup; links stand on the feet, saddles on the links, the bar on the
+/// saddles; the screw stands in the cup's seat. The part's own dimensions are in its solid's
+/// deviation, and so is the gasket under the cup.
+pub fn stack(kit: &Kit, cup: &Cup, part: RigPart) -> Stack {
+    let rim = || gasket_of(kit, cup).map_or_else(Stack::none, rim_off);
+    let foot = || kit.foot.seat.off("foot seat");
     match part {
-        RigPart::Gasket => 0.0,
-        RigPart::Cup | RigPart::SidePort => gasket,
-        RigPart::Outlet | RigPart::OutletHandle => {
-            (gasket + cup.port_height.tolerance).hypot(cup.port_face.tolerance)
+        RigPart::Gasket | RigPart::Cup | RigPart::SidePort => Stack::none(),
+        RigPart::Outlet | RigPart::OutletHandle => Stack::square_to_each_other([
+            rim() + cup.port_height.off("cup port-height"),
+            cup.port_face.off("cup port-face"),
+        ]),
+        RigPart::Foot(_) | RigPart::LowerPin(_) | RigPart::LowerPinPath(_) => foot(),
+        RigPart::Link(..) => {
+            let out =
+                kit.foot.depth.off("foot depth") + widest(&kit.link.thicknesses, "link thickness");
+            Stack::square_to_each_other([foot(), out.scale(0.5)])
         }
-        RigPart::Foot(_) | RigPart::LowerPin(_) | RigPart::LowerPinPath(_) => foot,
-        RigPart::Link(..) => foot.hypot(0.5 * kit.foot.depth.tolerance),
-        RigPart::Saddle(_) | RigPart::UpperPin(_) | RigPart::UpperPinPath(_) => saddle,
-        RigPart::Bar | RigPart::ScrewBlock => saddle + kit.saddle.pin_drop.tolerance,
+        RigPart::Saddle(_) | RigPart::UpperPin(_) | RigPart::UpperPinPath(_) => upper_pin_off(kit),
+        RigPart::Bar | RigPart::ScrewBlock => {
+            upper_pin_off(kit) + kit.saddle.pin_drop.off("saddle pin-drop")
+        }
         RigPart::Screw | RigPart::ScrewHandle => {
-            gasket
-                + cup.inside_height.tolerance
-                + cup.crown.tolerance
-                + cup.seat_height.tolerance
-                + cup.seat_depth.tolerance
-                + 0.5 * kit.screw.ball_diameter.tolerance
+            rim()
+                + cup.inside_height.off("cup inside-height")
+                + cup.crown.off("cup crown")
+                + cup.seat_height.off("cup seat-height")
+                + cup.seat_depth.off("cup seat-depth")
+                + kit.screw.ball_diameter.off("screw ball-diameter").scale(0.5)
         }
+    }
+}
+
+/// What makes the height of an upper pin above its port's upper edge uncertain.
+fn upper_pin_off(kit: &Kit) -> Stack {
+    kit.foot.seat.off("foot seat") + widest(&kit.link.holes, "link holes")
+}
+
+/// The name of the ports' figures as a cause of deviation.
+pub const PORTS: &str = "ports' figures";
+
+/// What makes the clamp turn, as angles in radians.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Turns {
+    /// The least distance between the feet, mm.
+    pub span: f64,
+    /// Of the bar's line seen from above.
+    pub flat: Stack,
+    /// Of the bar out of level.
+    pub steep: Stack,
+}
+
+/// How much the bar's line may turn and tilt when each foot is off by the ports' `deviation` and each
+/// end of the bar by the tolerances of what it stands on.
+pub fn turns(kit: &Kit, ports: [&Port; 2], deviation: f64) -> Turns {
+    let within = ports.map(|port| 0.5 * port.width + port.deviation);
+    let span = ((ports[0].at - ports[1].at).norm() - within[0] - within[1]).max(1.0);
+    let flat = Stack::of(PORTS, deviation).scale(2.0 / span);
+    let steep = flat.clone() + upper_pin_off(kit).scale(2.0 / span);
+    Turns { span, flat, steep }
+}
+
+/// How far a part's frame lies from what it turns about, seen from above and in the bar's upright
+/// plane, mm: beside the reach of the part itself.
+pub fn arms(kit: &Kit, part: RigPart) -> [f64; 2] {
+    let slide = kit.rules.overhang_difference + kit.saddle.pin_drop.nominal;
+    match part {
+        RigPart::Link(..) => {
+            let thickest = kit.link.thicknesses.iter().map(|t| t.nominal).fold(0.0, f64::max);
+            [0.5 * (kit.foot.depth.nominal + thickest), 0.0]
+        }
+        RigPart::Bar => [slide, slide],
+        // It stays at the cup's axis while the bar turns.
+        RigPart::ScrewBlock => {
+            [kit.rules.screw_offset, slide + kit.screw.retracted.nominal + kit.screw.travel.nominal]
+        }
+        _ => [0.0; 2],
     }
 }
 

@@ -15,6 +15,7 @@ pub mod plan;
 mod scene;
 pub mod search;
 mod situation;
+mod stack;
 pub mod study;
 
 pub use checks::{Assessment, CheckOutcome, assess};

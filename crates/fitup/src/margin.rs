@@ -2,7 +2,7 @@
 
 use assembly::car_top::BodyId;
 use assembly::rig::RigPart;
-use measure::Interval;
+use measure::{Interval, Stack};
 use nalgebra::Point3;
 
 /// The checks, in the order of the sheet.
@@ -145,41 +145,52 @@ pub struct Margin {
     pub need: f64,
     /// What was measured, mm; below zero for parts that run into each other.
     pub measured: Interval,
-    /// What is left, mm; below zero when the rule is broken.
+    /// What is left in the worst case, mm; below zero when the rule is broken. The verdict rests on
+    /// it.
     pub margin: Interval,
+    /// What is left when the causes of deviation are independent, mm; within `margin`.
+    pub root_sum_square: Interval,
+    /// The causes of deviation.
+    pub stack: Stack,
     /// Where, plate frame: a point on `a` and one on `b`.
     pub witness: Option<[Point3<f64>; 2]>,
 }
 
 impl Margin {
-    /// A margin with `need` as the least allowed value of `measured`.
+    /// A margin with `need` as the least allowed value of what was measured by the nominal figures.
     pub(crate) fn at_least(
         (check, rule): (Check, Rule),
         (a, b): (Part, Part),
         need: f64,
-        measured: Interval,
+        (nominal, stack): (Interval, Stack),
         witness: Option<[Point3<f64>; 2]>,
     ) -> Self {
+        let measured = nominal.widened(stack.worst());
         let margin = measured - Interval::exactly(need);
-        Self { check, rule, a, b, need, measured, margin, witness }
+        let root_sum_square = nominal.widened(stack.root_sum_square()) - Interval::exactly(need);
+        Self { check, rule, a, b, need, measured, margin, root_sum_square, stack, witness }
     }
 
-    /// A margin with `tolerance` as the greatest allowed value of `measured`.
+    /// A margin with `tolerance` as the greatest allowed value of a departure, `>= 0`.
     pub(crate) fn at_most(
         (check, rule): (Check, Rule),
         (a, b): (Part, Part),
         tolerance: f64,
-        measured: Interval,
+        (nominal, stack): (Interval, Stack),
         witness: Option<[Point3<f64>; 2]>,
     ) -> Self {
+        let measured = departure(nominal, stack.worst());
         let margin = Interval::exactly(tolerance) - measured;
-        Self { check, rule, a, b, need: tolerance, measured, margin, witness }
+        let root_sum_square =
+            Interval::exactly(tolerance) - departure(nominal, stack.root_sum_square());
+        let need = tolerance;
+        Self { check, rule, a, b, need, measured, margin, root_sum_square, stack, witness }
     }
 }
 
-/// A departure that is not negative, mm, known within a bound: for margins with a tolerance.
-pub(crate) fn departure(nominal: f64, deviation: f64) -> Interval {
-    let bounds = Interval::exactly(nominal).widened(deviation);
+/// A departure that is not negative, mm, known within a bound.
+fn departure(nominal: Interval, deviation: f64) -> Interval {
+    let bounds = nominal.widened(deviation);
     Interval { low: bounds.low.max(0.0), ..bounds }
 }
 

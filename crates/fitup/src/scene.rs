@@ -55,12 +55,17 @@ pub struct Shaped {
     pub body: Body,
     /// The same, ready for queries.
     pub solid: Solid,
+    /// How far it reaches from its frame's z axis and from its y axis, mm.
+    pub reach: [f64; 2],
 }
 
 impl Shaped {
     fn new(body: Body) -> Self {
         let solid = Solid::new(&body.mesh);
-        Self { body, solid }
+        let from =
+            |of: fn(&Point3<f64>) -> f64| body.mesh.vertices.iter().map(of).fold(0.0, f64::max);
+        let reach = [from(|p| p.x.hypot(p.y)), from(|p| p.x.hypot(p.z))];
+        Self { body, solid, reach }
     }
 }
 
@@ -188,18 +193,18 @@ impl<'a> Scene<'a> {
         choice.ports.iter().map(|&p| self.car.ports[p].deviation).fold(0.0, f64::max)
     }
 
-    /// The same of what a rig part stands on: the ports for the clamp, the plate for the cup.
-    pub(crate) fn ground_deviation(&self, choice: &Choice, part: RigPart) -> f64 {
-        if part.is_clamp() {
-            self.clamp_deviation(choice)
-        } else {
-            self.car.body(self.car.plate).body.deviation.bound
-        }
-    }
-
     /// The shape of a rig part under a choice and a placement.
     pub fn shape_of(part: RigPart, choice: &Choice, placement: &Placement) -> Shape {
-        let outside = |end: assembly::placement::End| placement.link_thickness[end.index()][1];
+        Self::shape_by(part, choice, placement.link_thickness)
+    }
+
+    /// The same by the placement's links.
+    pub(crate) fn shape_by(
+        part: RigPart,
+        choice: &Choice,
+        link_thickness: [[usize; 2]; 2],
+    ) -> Shape {
+        let outside = |end: assembly::placement::End| link_thickness[end.index()][1];
         match part {
             RigPart::Gasket => Shape::Gasket(choice.cup),
             RigPart::Cup => Shape::Cup(choice.cup),
@@ -210,9 +215,7 @@ impl<'a> Scene<'a> {
             RigPart::Saddle(_) => Shape::Saddle,
             RigPart::UpperPin(end) => Shape::UpperPin(outside(end)),
             RigPart::UpperPinPath(end) => Shape::UpperPinPath(outside(end)),
-            RigPart::Link(end, side) => {
-                Shape::Link(placement.link_thickness[end.index()][side.index()])
-            }
+            RigPart::Link(end, side) => Shape::Link(link_thickness[end.index()][side.index()]),
             RigPart::Foot(_) => Shape::Foot,
             RigPart::LowerPin(end) => Shape::LowerPin(outside(end)),
             RigPart::LowerPinPath(end) => Shape::LowerPinPath(outside(end)),

@@ -3,14 +3,15 @@
 use crate::contacts::Found;
 use crate::margin::Part;
 use crate::scene::{Scene, Shaped};
+use crate::stack;
 use assembly::car_top::{BodyId, LidState};
 use assembly::kit::PartKind;
 use assembly::rig::{self, RigPart, RigPose};
 use assembly::{Choice, Placement};
 use gap::Solid;
-use measure::Interval;
+use measure::{Interval, Stack};
 use nalgebra::{Isometry3, Point3};
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 
 /// A rig placed in a scene: the poses of its parts, what is off, what the lid's opening is.
 pub struct Situation<'s> {
@@ -25,7 +26,7 @@ pub struct Situation<'s> {
     plate_from_lid: Isometry3<f64>,
     lid: Option<BodyId>,
     absent: HashSet<BodyId>,
-    clamp_deviation: f64,
+    stacks: HashMap<RigPart, Stack>,
 }
 
 /// What a query found between two parts.
@@ -33,8 +34,8 @@ pub struct Situation<'s> {
 pub enum Measured {
     /// Farther apart than asked about, mm.
     Beyond(f64),
-    /// The distance between them (below zero: the depth of their overlap), with the bounds that
-    /// the deviations give, and where, plate frame.
+    /// The distance between them (below zero: the depth of their overlap) by their meshes, and where,
+    /// plate frame.
     Between(Interval, Option<[Point3<f64>; 2]>),
     /// The meshes do not let the query decide, for this reason.
     Undecided(String),
@@ -58,8 +59,10 @@ impl<'s> Situation<'s> {
         };
         let plate_from_lid =
             rig::plate_from_lid(car, placement.lid_opening).unwrap_or_else(Isometry3::identity);
-        let clamp_deviation = scene.clamp_deviation(choice);
-        Some(Self { scene, choice, placement, pose, plate_from_lid, lid, absent, clamp_deviation })
+        let stack = |part| stack::of_part(scene, choice, placement.link_thickness, part);
+        let parts = RigPart::all(scene.kit).into_iter();
+        let stacks = parts.map(|part| (part, stack(part))).collect();
+        Some(Self { scene, choice, placement, pose, plate_from_lid, lid, absent, stacks })
     }
 
     /// The bodies of the car top that are there.
@@ -93,27 +96,37 @@ impl<'s> Situation<'s> {
         if self.lid == Some(id) { self.plate_from_lid } else { Isometry3::identity() }
     }
 
-    /// The bound on how far a part's true surface may be from where it is posed, mm: its own
-    /// deviation, and that of what it stands on.
+    /// What makes the place of a part's true surface uncertain: its own deviation, and that of what
+    /// it stands on.
+    pub fn stack(&self, part: Part) -> Stack {
+        match part {
+            Part::Car(id) => stack::of_car(self.scene, id),
+            Part::Rig(rig) => match self.stacks.get(&rig) {
+                Some(stack) => stack.clone(),
+                None => stack::of_part(self.scene, self.choice, self.placement.link_thickness, rig),
+            },
+        }
+    }
+
+    /// The bound on how far a part's true surface may be from where it is posed, mm.
     pub fn deviation(&self, part: Part) -> f64 {
-        let stack = match part {
-            Part::Car(_) => 0.0,
-            Part::Rig(rig) => {
-                let cup = &self.scene.kit.cups[self.choice.cup];
-                rig::stack_tolerance(self.scene.kit, cup, rig)
-            }
-        };
-        self.deviation_in_contact(part) + stack
+        match part {
+            Part::Car(id) => self.scene.car.body(id).body.deviation.bound,
+            Part::Rig(rig) => match self.stacks.get(&rig) {
+                Some(stack) => stack.worst(),
+                None => self.stack(part).worst(),
+            },
+        }
     }
 
     /// The same between parts that stand on each other and move together: their own deviations,
     /// and those of the ports' figures for the clamp and of the plate for the cup.
     pub(crate) fn deviation_in_contact(&self, part: Part) -> f64 {
         match part {
-            Part::Car(id) => self.scene.car.body(id).body.deviation.bound,
+            Part::Car(_) => self.deviation(part),
             Part::Rig(rig) => {
-                let own = self.shaped(rig).map_or(f64::INFINITY, |s| s.body.deviation.bound);
-                own + self.scene.ground_deviation(self.choice, rig)
+                let links = self.placement.link_thickness;
+                stack::in_contact(self.scene, self.choice, links, rig).worst()
             }
         }
     }
@@ -121,11 +134,6 @@ impl<'s> Situation<'s> {
     /// The body of the sidewall that carries the ports: the first one named for the housing.
     pub(crate) fn sidewall(&self) -> Option<BodyId> {
         self.scene.car.housing.first().copied()
-    }
-
-    /// The bound on how wrong the ports' figures may be, mm.
-    pub fn clamp_deviation(&self) -> f64 {
-        self.clamp_deviation
     }
 
     fn posed(&self, part: Part) -> Option<(&Solid, Isometry3<f64>)> {
@@ -154,7 +162,7 @@ impl<'s> Situation<'s> {
         })
     }
 
-    /// The distance between two parts with its bounds, as far as `cap` (on the distance itself).
+    /// The distance between two parts, as far as `cap`.
     pub fn between(&self, a: Part, b: Part, cap: f64) -> Measured {
         self.measure(a, b, |solids, a_from_b| {
             Found::between(solids, a_from_b, cap, |a, b, a_from_b| {
@@ -187,16 +195,15 @@ impl<'s> Situation<'s> {
             return Measured::Undecided("the kit has no such part".into());
         };
         let a_from_b = plate_from_a.inv_mul(&plate_from_b);
-        let deviation = self.deviation(a) + self.deviation(b);
         match find([solid_a, solid_b], &a_from_b) {
-            Found::Beyond(least) => Measured::Beyond((least - deviation).next_down()),
+            Found::Beyond(least) => Measured::Beyond(least),
             Found::Apart(found) => Measured::Between(
-                Interval::exactly(found.distance).widened(deviation),
+                Interval::exactly(found.distance),
                 Some([plate_from_a * found.on_a, plate_from_a * found.on_b]),
             ),
             Found::Deep(interval, at) => {
                 let at = at.map(|at| plate_from_a * at);
-                Measured::Between(interval.widened(deviation), at.map(|at| [at, at]))
+                Measured::Between(interval, at.map(|at| [at, at]))
             }
             Found::Undecided(why) => Measured::Undecided(why.to_string()),
         }

@@ -73,9 +73,8 @@ pub(crate) struct Deep {
 /// As [`sunk`]; `pair` is that of the solids.
 pub(crate) fn deep_in([a, b]: [&Solid; 2], pair: &Pair<'_>, enough: f64) -> Option<Deep> {
     let slack = pair.slack();
-    let of_a: Vec<Ball> = near(a.balls(), &pair.b.bounds, |p| pair.b_from_a.apply(p))
-        .map(|(ball, _)| ball)
-        .collect();
+    let of_a: Vec<Ball> =
+        near(a.balls(), &pair.b.bounds, |p| pair.b_from_a.apply(p)).map(|(ball, _)| ball).collect();
     let of_b: Vec<Ball> = near(b.balls(), &pair.a.bounds, |p| pair.a_from_b.apply(p))
         .map(|(ball, centre)| Ball { centre, ..ball })
         .collect();
@@ -111,9 +110,8 @@ fn near<'b>(
     seen: impl Fn(&Point3<f64>) -> Point3<f64> + 'b,
 ) -> impl Iterator<Item = (Ball, Point3<f64>)> + 'b {
     balls.iter().map(move |ball| (*ball, seen(&ball.centre))).filter(|(ball, at)| {
-        let reaches = |i: usize| {
-            bounds.low[i] - ball.radius < at[i] && at[i] < bounds.high[i] + ball.radius
-        };
+        let reaches =
+            |i: usize| bounds.low[i] - ball.radius < at[i] && at[i] < bounds.high[i] + ball.radius;
         (0..3).all(reaches)
     })
 }

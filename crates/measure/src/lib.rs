@@ -9,7 +9,9 @@ mod error;
 mod interval;
 mod parse;
 mod quantity;
+mod stack;
 
 pub use error::ParseError;
 pub use interval::Interval;
 pub use quantity::{Angle, Force, Length, LengthUnit, Pressure, Torque};
+pub use stack::Stack;

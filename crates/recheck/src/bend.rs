@@ -152,7 +152,13 @@ impl Setting<'_> {
     /// rectangle, and it bends more than a point held fast by `2 |turn| |its own way|`. The nearest
     /// point of a rectangle goes no faster than what it is nearest to, seen from the piece: here by 1
     /// with the foot, and by the turn times the distance from the foot.
-    pub(crate) fn slid(&self, piece: Piece, still: &Point3<f64>, centre: &Placement, half: &Half) -> [f64; 7] {
+    pub(crate) fn slid(
+        &self,
+        piece: Piece,
+        still: &Point3<f64>,
+        centre: &Placement,
+        half: &Half,
+    ) -> [f64; 7] {
         let mut bends = [0.0; 7];
         let Some(end) = turns_with_feet(piece) else { return bends };
         let shift = self.lines(centre).and_then(|lines| {

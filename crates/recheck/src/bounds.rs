@@ -91,7 +91,7 @@ fn a_rule(chance: &mut Chance, kind: usize, options: [usize; 7]) -> Term {
         0 => What::Constant,
         1 => What::Room { toward: Vector2::new(0.6, -0.8) },
         2 => What::Beside { end, sign, skew_sign },
-        3 => What::Skew { end, sign, per_span: chance.between(-1e4, 1e4) },
+        3 => What::Skew { end, sign },
         4 => What::Overhangs { sign },
         5 => What::Slot { end },
         6 => What::Lean { per_span: chance.between(-1e4, 1e4) },
@@ -226,7 +226,8 @@ fn no_rectangle_is_above_its_bends_in_a_cell() {
         let setting = Setting::new(&sample.car, &kit, &choice).unwrap();
         let plate = Piece::Car(sample.car.plate);
         let all = pieces(&setting);
-        let still = |p: &Piece| matches!(p, Piece::Rig(RigPart::Gasket | RigPart::Cup)) || *p == plate;
+        let still =
+            |p: &Piece| matches!(p, Piece::Rig(RigPart::Gasket | RigPart::Cup)) || *p == plate;
         let turning = all.iter().filter(|p| turns_with_feet(**p).is_some());
         for &b in turning.chain(all.iter().filter(|p| still(p))) {
             for _ in 0..60 {

@@ -6,6 +6,7 @@ use assembly::kit::{Cup, Gasket, PartKind};
 use assembly::parts::{self, PartError};
 use assembly::rig::{Contact, RigPart, allowed_contact};
 use assembly::{CarTop, Choice, Kit};
+use nalgebra::Point3;
 use solids::{Body, Mesh};
 
 /// One of the two parts that a gap is between.
@@ -173,22 +174,28 @@ impl<'s> Setting<'s> {
 
     /// What the tolerances of all that a part stands on add up to, mm: along one direction they
     /// add, square to each other they are the sides of a right angle.
-    pub fn stack(&self, piece: Piece) -> f64 {
-        let Some(part) = piece.rig() else { return 0.0 };
+    fn stood_on(&self, part: RigPart) -> f64 {
         let (kit, cup) = (self.kit, self.cup);
         let under_rim = self.gasket.thickness.tolerance + self.gasket.groove_depth.tolerance;
-        let to_pin = kit.foot.seat.tolerance;
-        let to_upper_pin = to_pin + kit.link.holes.iter().fold(0.0_f64, |t, h| t.max(h.tolerance));
         match part {
-            RigPart::Gasket => 0.0,
-            RigPart::Cup | RigPart::SidePort => under_rim,
+            // The gasket's tolerances are in the cup's own deviation.
+            RigPart::Gasket | RigPart::Cup | RigPart::SidePort => 0.0,
             RigPart::Outlet | RigPart::OutletHandle => {
                 (under_rim + cup.port_height.tolerance).hypot(cup.port_face.tolerance)
             }
-            RigPart::Foot(_) | RigPart::LowerPin(_) | RigPart::LowerPinPath(_) => to_pin,
-            RigPart::Link(..) => to_pin.hypot(kit.foot.depth.tolerance / 2.0),
-            RigPart::Saddle(_) | RigPart::UpperPin(_) | RigPart::UpperPinPath(_) => to_upper_pin,
-            RigPart::Bar | RigPart::ScrewBlock => to_upper_pin + kit.saddle.pin_drop.tolerance,
+            RigPart::Foot(_) | RigPart::LowerPin(_) | RigPart::LowerPinPath(_) => {
+                kit.foot.seat.tolerance
+            }
+            RigPart::Link(..) => {
+                let thick = kit.link.thicknesses.iter().fold(0.0_f64, |t, d| t.max(d.tolerance));
+                kit.foot.seat.tolerance.hypot((kit.foot.depth.tolerance + thick) / 2.0)
+            }
+            RigPart::Saddle(_) | RigPart::UpperPin(_) | RigPart::UpperPinPath(_) => {
+                self.to_upper_pin()
+            }
+            RigPart::Bar | RigPart::ScrewBlock => {
+                self.to_upper_pin() + kit.saddle.pin_drop.tolerance
+            }
             RigPart::Screw | RigPart::ScrewHandle => {
                 [cup.inside_height, cup.crown, cup.seat_height, cup.seat_depth]
                     .iter()
@@ -200,33 +207,130 @@ impl<'s> Setting<'s> {
         }
     }
 
+    /// The tolerances from a port's upper edge to an upper pin, mm.
+    fn to_upper_pin(&self) -> f64 {
+        let holes = &self.kit.link.holes;
+        self.kit.foot.seat.tolerance + holes.iter().fold(0.0_f64, |t, h| t.max(h.tolerance))
+    }
+
+    /// The least distance between the feet: each stands in its port, mm.
+    pub(crate) fn least_span(&self) -> f64 {
+        let [a, b] = self.ports;
+        let between = (a.at - b.at).norm();
+        (between - (a.width + b.width) / 2.0 - a.deviation - b.deviation).max(1.0)
+    }
+
+    /// How much the bar's line may turn seen from above, and how much the bar may tilt, radians: each
+    /// end may be off, the one to one side, the other to the other.
+    pub(crate) fn turn_and_tilt(&self) -> [f64; 2] {
+        let per_mm = 2.0 / self.least_span();
+        [self.play() * per_mm, (self.play() + self.to_upper_pin()) * per_mm]
+    }
+
+    /// How far the clamp's turn and tilt may move a part's surface, mm: by the arms on which it
+    /// turns.
+    fn swung(&self, part: RigPart, body: &Body) -> f64 {
+        let reach =
+            |of: fn(&Point3<f64>) -> f64| body.mesh.vertices.iter().map(of).fold(0.0, f64::max);
+        let flat = reach(|p| p.x.hypot(p.y));
+        let steep = reach(|p| p.x.hypot(p.z));
+        let (kit, rules) = (self.kit, &self.kit.rules);
+        let off_middle = rules.overhang_difference + kit.saddle.pin_drop.nominal;
+        let [turn, tilt] = self.turn_and_tilt();
+        match part {
+            RigPart::Foot(_) | RigPart::LowerPin(_) | RigPart::LowerPinPath(_) => turn * flat,
+            RigPart::Link(..) => {
+                let thick = kit.link.thicknesses.iter().fold(0.0_f64, |t, d| t.max(d.nominal));
+                turn * (flat + (kit.foot.depth.nominal + thick) / 2.0)
+            }
+            RigPart::Bar => turn * (flat + off_middle) + tilt * (steep + off_middle),
+            RigPart::ScrewBlock => {
+                let down = kit.screw.retracted.nominal + kit.screw.travel.nominal;
+                turn * (flat + rules.screw_offset) + tilt * (steep + off_middle + down)
+            }
+            RigPart::Saddle(_)
+            | RigPart::UpperPin(_)
+            | RigPart::UpperPinPath(_)
+            | RigPart::Screw
+            | RigPart::ScrewHandle => turn * flat + tilt * steep,
+            RigPart::Gasket
+            | RigPart::Cup
+            | RigPart::SidePort
+            | RigPart::Outlet
+            | RigPart::OutletHandle => 0.0,
+        }
+    }
+
+    /// How far a piece's frame and its turn may be off by what it stands on, beside the ports' figures
+    /// or the plate, mm.
+    pub fn stack(&self, piece: Piece, body: &Body) -> f64 {
+        let Some(part) = piece.rig() else { return 0.0 };
+        let in_seat = matches!(part, RigPart::Screw | RigPart::ScrewHandle);
+        let plate = if in_seat { self.plate() } else { 0.0 };
+        self.stood_on(part) + plate + self.swung(part, body)
+    }
+
     /// The bound on how far a piece's surface may be from where it is posed, mm: its own deviation,
     /// that of the ports' figures or of the plate, and the stack that it stands on.
     pub fn deviation(&self, piece: Piece, body: &Body) -> f64 {
         let own = body.deviation.bound;
         match piece.rig() {
             None => own,
-            Some(part) if part.is_clamp() => own + self.play() + self.stack(piece),
-            Some(_) => own + self.plate() + self.stack(piece),
+            Some(part) if part.is_clamp() => own + self.play() + self.stack(piece, body),
+            Some(_) => own + self.plate() + self.stack(piece, body),
         }
     }
 
+    /// The bound on how wrong a foot's reach to the side of its port may be, beside the port, mm.
+    pub fn beside(&self) -> f64 {
+        let foot = &self.kit.foot;
+        let size = (foot.width.tolerance / 2.0).hypot(foot.depth.tolerance / 2.0);
+        size + self.turn_and_tilt()[0] * foot.width.nominal.hypot(foot.depth.nominal) / 2.0
+    }
+
+    /// The bound on how wrong a foot's turn may be, as distance at its corner, mm.
+    pub fn askew(&self) -> f64 {
+        let foot = &self.kit.foot;
+        let scale = self.kit.rules.foot_skew.radians().sin() * foot.width.tolerance / 2.0;
+        self.turn_and_tilt()[0] * foot.width.nominal / 2.0 + scale
+    }
+
+    /// The bound on how wrong the bar's rise may be, mm, with its ends in these holes.
+    pub fn rise_off(&self, holes: [usize; 2]) -> f64 {
+        let of = |h: usize| self.kit.link.holes.get(h).map_or(f64::INFINITY, |d| d.tolerance);
+        2.0 * (self.play() + self.kit.foot.seat.tolerance) + of(holes[0]) + of(holes[1])
+    }
+
+    /// The bound on how wrong the lean of the links at an end may be, mm: the rise times the hole's
+    /// distance over the span, each at its worst.
+    pub fn lean_off(&self, holes: [usize; 2], end: usize, rise: f64) -> f64 {
+        let Some(hole) = self.kit.link.holes.get(holes[end]) else { return f64::INFINITY };
+        let (off, span) = (self.rise_off(holes), self.least_span());
+        let (highest, farthest) = (rise + off, hole.nominal + hole.tolerance);
+        let wider = 2.0 * self.play() * highest * farthest / (span * span);
+        (off * farthest + hole.tolerance * highest) / span + wider
+    }
+
     /// The sum of the tolerances from the port's upper edge up to the bar and down to the ball, and
-    /// from the plate up to the seat, mm.
+    /// from the plate up to the seat, and what the bar's tilt does to it, mm.
     pub(crate) fn travel_stack(&self) -> f64 {
         let screw = &self.kit.screw;
+        let tilt = self.turn_and_tilt()[1];
+        let longest = screw.retracted.nominal + screw.travel.nominal;
+        let leaning = tilt + self.kit.rules.bar_level / self.least_span();
         // The ball stands in the seat, the bar on the saddles; the screw's own figures are between.
         self.play()
             + self.plate()
-            + self.stack(Piece::Rig(RigPart::Bar))
-            + self.stack(Piece::Rig(RigPart::Screw))
+            + self.stood_on(RigPart::Bar)
+            + self.stood_on(RigPart::Screw)
             + screw.retracted.tolerance
             + screw.travel.tolerance
+            + longest * leaning * tilt
     }
 }
 
 fn is_whole(mesh: &Mesh) -> bool {
     let there = |v: &u32| (*v as usize) < mesh.vertices.len();
-    let finite = |p: &nalgebra::Point3<f64>| p.iter().all(|c| c.is_finite());
+    let finite = |p: &Point3<f64>| p.iter().all(|c| c.is_finite());
     mesh.triangles.iter().flatten().all(there) && mesh.vertices.iter().all(finite)
 }

@@ -56,17 +56,14 @@ pub(crate) fn check(setting: &Setting<'_>, space: &Space) -> Result<(), Fault> {
 }
 
 /// How far a foot can stand from the middle of its port at the most, mm, by end. A foot that is out
-/// of square by no more than it may be takes up at least its width times the cosine of that; the
-/// figures of the ports may turn the bar's line by twice their deviation over the least distance
-/// between the feet.
+/// of square by no more than it may be, deviations included, takes up at least its width times the
+/// cosine of that.
 fn shifts(setting: &Setting<'_>) -> [f64; 2] {
     let kit = setting.kit;
-    let wide = setting
-        .ports
-        .map(|port| 0.5 * port.width + port.deviation + 0.5 * kit.foot.width.tolerance);
-    let least = (setting.ports[0].at - setting.ports[1].at).norm() - wide[0] - wide[1];
-    let aslant = kit.rules.foot_skew.radians().sin() + 2.0 * setting.play() / least.max(1.0);
-    let narrowest = 0.5 * kit.foot.width.nominal * (1.0 - aslant.clamp(0.0, 1.0).powi(2)).sqrt();
+    let wide = setting.ports.map(|port| 0.5 * port.width + port.deviation + setting.beside());
+    let half = 0.5 * kit.foot.width.nominal;
+    let aslant = kit.rules.foot_skew.radians().sin() + setting.askew() / half;
+    let narrowest = half * (1.0 - aslant.clamp(0.0, 1.0).powi(2)).sqrt();
     let need = kit.rules.need(PartKind::Foot, PartKind::Housing);
     wide.map(|wide| (wide - need - narrowest).max(0.0))
 }

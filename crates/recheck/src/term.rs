@@ -28,8 +28,8 @@ pub(crate) enum What {
     Room { toward: Vector2<f64> },
     /// `-sign shift - (half width cos + skew_sign half depth sin)` of the foot's turn.
     Beside { end: End, sign: f64, skew_sign: f64 },
-    /// `-sign half width sin` of the foot's turn, and `per_span / span`.
-    Skew { end: End, sign: f64, per_span: f64 },
+    /// `-sign half width sin` of the foot's turn.
+    Skew { end: End, sign: f64 },
     /// `-2 sign slide`.
     Overhangs { sign: f64 },
     /// `slide` toward the end, less half the span.
@@ -119,10 +119,10 @@ impl Setting<'_> {
                 let reach = half_width * cos + skew_sign * half_depth * sin;
                 -sign * placement.foot_shift[end.index()] - reach
             }
-            What::Skew { end, sign, per_span } => {
+            What::Skew { end, sign } => {
                 let lines = self.lines(placement)?;
                 let (_, sin) = self.turn_in_port(&lines, *end);
-                per_span / lines.span - sign * half_width * sin
+                -sign * half_width * sin
             }
             What::Overhangs { sign } => -2.0 * sign * placement.bar_slide,
             What::Slot { end } => {
@@ -192,9 +192,7 @@ impl Setting<'_> {
                 let corner = half_width.hypot(0.5 * foot.depth.nominal);
                 swing().map(|s| corner * s.turn2)
             }
-            What::Skew { per_span, .. } => {
-                swing().map(|s| half_width * s.turn2 + 2.0 * per_span.abs() / s.span.powi(3))
-            }
+            What::Skew { .. } => swing().map(|s| half_width * s.turn2),
             What::Slot { .. } => swing().map(|s| 0.5 / s.span),
             What::Lean { per_span } => swing().map(|s| 2.0 * per_span.abs() / s.span.powi(3)),
             What::Offset { .. } => swing().map(|s| s.offset()),

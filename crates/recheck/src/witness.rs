@@ -307,7 +307,8 @@ impl<'e, 's> Examiner<'e, 's> {
     ) -> Result<(), Fault> {
         let s = self.setting;
         let fault = |why| Err(Fault::Across { witness: index, part: b.name.clone(), why });
-        let is_lid = |piece| matches!(piece, Piece::Car(id) if s.lid().is_some_and(|l| l.body == id));
+        let is_lid =
+            |piece| matches!(piece, Piece::Car(id) if s.lid().is_some_and(|l| l.body == id));
         let stays = |piece| matches!(piece, Piece::Car(_)) && !is_lid(piece);
         let round = matches!(b.piece, Piece::Rig(RigPart::Gasket | RigPart::Cup));
         let on_feet = turns_with_feet(b.piece).is_some() && stays(a.piece);
@@ -353,6 +354,7 @@ impl<'e, 's> Examiner<'e, 's> {
             end.ok_or_else(|| field("end, 0 or 1"))
         };
         let (play, holes) = (s.play(), vec![1, 2]);
+        let at = [options[1], options[2]];
         let half_width = 0.5 * kit.foot.width.nominal;
         let rise = || {
             let lines = s.lines(&s.numbers(&[0.0; 7], options));
@@ -374,7 +376,7 @@ impl<'e, 's> Examiner<'e, 's> {
                 let (what, room, tolerance) = if ground.sign.is_some() {
                     let skew_sign = a_sign(ground.skew_sign, "skew_sign, 1 or -1")?;
                     let what = What::Beside { end, sign: sign()?, skew_sign };
-                    (what, 0.5 * port.width, 0.5 * kit.foot.width.tolerance)
+                    (what, 0.5 * port.width, s.beside())
                 } else {
                     let height = port.height - kit.foot.height.nominal;
                     (What::Constant, height, kit.foot.height.tolerance)
@@ -384,10 +386,8 @@ impl<'e, 's> Examiner<'e, 's> {
             }
             rule::SKEW => {
                 let (end, sign) = (end()?, sign()?);
-                // Either port may be off, which turns the bar's line.
-                let per_span = self.off(2.0 * play * half_width);
-                let limit = half_width * rules.foot_skew.radians().sin();
-                (Vec::new(), term(What::Skew { end, sign, per_span }, true, limit))
+                let add = half_width * rules.foot_skew.radians().sin() + self.off(s.askew());
+                (Vec::new(), term(What::Skew { end, sign }, true, add))
             }
             rule::OVERHANG_DIFFERENCE => {
                 let sign = sign()?;
@@ -397,14 +397,16 @@ impl<'e, 's> Examiner<'e, 's> {
             }
             rule::OVERHANG => self.slot(end()?, options, &field)?,
             rule::LEVEL => {
-                let add = rules.bar_level - rise() + self.off(2.0 * play);
+                let add = rules.bar_level - rise() + self.off(s.rise_off(at));
                 (holes, term(What::Constant, true, add))
             }
             rule::LEAN => {
-                let hole = kit.link.holes.get(options[1 + end()?.index()]);
+                let end = end()?.index();
+                let hole = kit.link.holes.get(at[end]);
                 let reach = hole.ok_or_else(|| field("a hole"))?.nominal;
-                let per_span = reach * (self.off(2.0 * play) - rise());
-                (holes, term(What::Lean { per_span }, true, rules.link_lean))
+                let per_span = -reach * rise();
+                let add = rules.link_lean + self.off(s.lean_off(at, end, rise()));
+                (holes, term(What::Lean { per_span }, true, add))
             }
             rule::SCREW_OFFSET => {
                 let add = rules.screw_offset + self.off(play);

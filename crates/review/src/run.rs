@@ -150,7 +150,7 @@ mod tests {
     use super::*;
     use assembly::placement::Placement;
     use fitup::{Assessment, Check, CheckOutcome, Margin, Part, Rule};
-    use measure::Interval;
+    use measure::{Interval, Stack};
     use nalgebra::Vector2;
 
     fn result(cup: usize, verdict: Verdict, low: f64) -> CupResult {
@@ -163,6 +163,8 @@ mod tests {
             need: 1.0,
             measured: Interval::between(low + 1.0, low + 2.0),
             margin: Interval::between(low, low + 1.0),
+            root_sum_square: Interval::between(low, low + 1.0),
+            stack: Stack::none(),
             witness: None,
         };
         let placement = Placement {

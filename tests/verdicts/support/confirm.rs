@@ -69,7 +69,7 @@ pub(crate) fn rig_pieces(setting: &Setting<'_>, placement: &Placement) -> Vec<Pi
             kind: part.kind(),
             heap: Heap::new(&body.mesh, &setting.place(placement, piece).unwrap()),
             deviation: setting.deviation(piece, &body),
-            stack: setting.stack(piece),
+            stack: setting.stack(piece, &body),
         }
     };
     RigPart::all(setting.kit).into_iter().map(posed).collect()

@@ -178,7 +178,7 @@ impl<'d> Draw<'d> {
         let walls = 0.5 * (ports[0].wall - ports[1].wall);
         let difference = (2.0 * placement.bar_slide - walls).abs();
         if !kept(rules.screw_offset, offset, play)
-            || !kept(rules.bar_level, rise, 2.0 * play)
+            || !kept(rules.bar_level, rise, self.setting.rise_off(placement.link_hole))
             || !kept(rules.overhang_difference, difference, play)
         {
             return false;
@@ -195,14 +195,14 @@ impl<'d> Draw<'d> {
             let sin = (fc * outward.y - fs * outward.x).abs();
             let half = 0.5 * kit.foot.width.nominal;
             let limit = half * rules.foot_skew.radians().sin();
-            if !kept(limit, half * sin, 2.0 * play * half / lines.span) {
+            if !kept(limit, half * sin, self.setting.askew()) {
                 return false;
             }
             let cos = (1.0 - sin * sin).max(0.0).sqrt();
             let reach = half * cos + 0.5 * kit.foot.depth.nominal * sin;
             let need = rules.need(assembly::kit::PartKind::Foot, assembly::kit::PartKind::Housing);
             let beside = 0.5 * port.width - placement.foot_shift[i].abs() - reach - need;
-            if beside + sign * (port.deviation + 0.5 * kit.foot.width.tolerance) <= bound {
+            if beside + sign * (port.deviation + self.setting.beside()) <= bound {
                 return false;
             }
             let above = port.height - kit.foot.height.nominal - need;
@@ -223,7 +223,8 @@ impl<'d> Draw<'d> {
                 return false;
             }
             let link = kit.link.holes[placement.link_hole[i]].nominal / lines.span;
-            if !kept(rules.link_lean, rise * link, 2.0 * play * link) {
+            let off = self.setting.lean_off(placement.link_hole, i, rise);
+            if !kept(rules.link_lean, rise * link, off) {
                 return false;
             }
         }

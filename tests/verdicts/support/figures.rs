@@ -2,7 +2,7 @@
 
 use super::poses::{self, Lines};
 use super::sample_car::Sample;
-use assembly::car_top::BodyId;
+use assembly::car_top::{BodyId, Port};
 use assembly::kit::PartKind;
 use assembly::placement::{End, Side};
 use assembly::rig::RigPart;
@@ -44,12 +44,21 @@ pub(crate) fn figures(
     at_most(Rule::ScrewOffset, on_cup, rules.screw_offset, offset, play);
     let rise = (lines.upper[0].z - lines.upper[1].z).abs();
     let on_bar = (rig(RigPart::Screw), rig(RigPart::Bar));
-    at_most(Rule::Level, on_bar, rules.bar_level, rise, 2.0 * play);
+    let holes = placement.link_hole.map(|h| kit.link.holes[h]);
+    // Port, foot and link at each end.
+    let rise_off =
+        2.0 * play + 2.0 * kit.foot.seat.tolerance + holes[0].tolerance + holes[1].tolerance;
+    let least_span = least_span(ports);
+    at_most(Rule::Level, on_bar, rules.bar_level, rise, rise_off);
     for end in End::BOTH {
-        let reach = kit.link.holes[placement.link_hole[end.index()]].nominal;
+        let hole = holes[end.index()];
+        let reach = hole.nominal;
         let between = (rig(RigPart::Link(end, Side::Inside)), rig(RigPart::Bar));
         let slope = rise / lines.span;
-        let deviation = 2.0 * play * reach / lines.span;
+        let (high, far) = (rise + rise_off, reach + hole.tolerance);
+        let deviation = rise_off * far / least_span
+            + hole.tolerance * high / least_span
+            + 2.0 * play * high * far / least_span.powi(2);
         at_most(Rule::Lean, between, rules.link_lean, slope * reach, deviation);
 
         let facing = ports[end.index()].facing.radians();
@@ -58,7 +67,8 @@ pub(crate) fn figures(
         let half = kit.foot.width.nominal / 2.0;
         let limit = half * rules.foot_skew.radians().sin();
         let between = (rig(RigPart::Foot(end)), sidewall);
-        let deviation = 2.0 * play * half / lines.span;
+        let width_off = kit.foot.width.tolerance / 2.0 * rules.foot_skew.radians().sin();
+        let deviation = 2.0 * play * half / least_span + width_off;
         at_most(Rule::Skew, between, limit, half * sideways, deviation);
     }
     let on_wall = (rig(RigPart::Bar), sidewall);
@@ -99,7 +109,7 @@ pub(crate) fn figures(
             between,
             need,
             beside,
-            ports[i].deviation + kit.foot.width.tolerance / 2.0,
+            ports[i].deviation + beside_off(kit, ports),
         );
         at_least(
             Rule::FootInPort,
@@ -190,7 +200,13 @@ pub(crate) fn travel_stack(car: &CarTop, kit: &Kit, choice: &Choice) -> f64 {
     let cup = &kit.cups[choice.cup];
     let gasket = poses::gasket_under(kit, cup);
     let hole = kit.link.holes.iter().map(|h| h.tolerance).fold(0.0, f64::max);
-    play + car.body(car.plate).body.deviation.bound
+    let span = least_span(choice.ports.map(|p| &car.ports[p]));
+    let tilt = 2.0 * (play + kit.foot.seat.tolerance + hole) / span;
+    let longest = kit.screw.retracted.nominal + kit.screw.travel.nominal;
+    let leaning = longest * tilt * (tilt + kit.rules.bar_level / span);
+    leaning
+        + play
+        + car.body(car.plate).body.deviation.bound
         + hole
         + [
             kit.foot.seat,
@@ -208,4 +224,19 @@ pub(crate) fn travel_stack(car: &CarTop, kit: &Kit, choice: &Choice) -> f64 {
         .map(|d| d.tolerance)
         .sum::<f64>()
         + kit.screw.ball_diameter.tolerance / 2.0
+}
+
+/// The feet stand in their ports, wherever those are.
+fn least_span(ports: [&Port; 2]) -> f64 {
+    let [a, b] = ports;
+    let within = (a.width + b.width) / 2.0 + a.deviation + b.deviation;
+    (a.at.x - b.at.x).hypot(a.at.y - b.at.y) - within
+}
+
+/// How much a foot's reach to the side of its port may be off, beside the port.
+pub(crate) fn beside_off(kit: &Kit, ports: [&Port; 2]) -> f64 {
+    let play = ports[0].deviation.max(ports[1].deviation);
+    let (w, d) = (kit.foot.width, kit.foot.depth);
+    let turn = 2.0 * play / least_span(ports);
+    0.5 * w.tolerance.hypot(d.tolerance) + 0.5 * turn * w.nominal.hypot(d.nominal)
 }

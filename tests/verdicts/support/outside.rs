@@ -142,7 +142,7 @@ impl Hunt<'_> {
             let port = &car.ports[p];
             0.5 * (port.width - kit.foot.width.nominal) - need
                 + port.deviation
-                + 0.5 * kit.foot.width.tolerance
+                + super::figures::beside_off(kit, ports.map(|p| &car.ports[p]))
         });
         (-8..=8).any(|i| {
             let a = limit[0] * f64::from(i) / 8.0;

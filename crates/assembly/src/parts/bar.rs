@@ -1,7 +1,8 @@
 //! Clamp bar.
 
-use super::{Maker, PartError, square};
+use super::{Maker, PartError};
 use crate::kit::{Kit, PartKind};
+use measure::Stack;
 use nalgebra::Point2;
 use solids::Body;
 use solids::build::extrude;
@@ -31,10 +32,14 @@ pub fn bar(kit: &Kit) -> Result<Body, PartError> {
         0.0,
         bar.rail_height.nominal,
     ))?;
-    let tolerances = square([
-        0.5 * bar.length.tolerance + bar.end.tolerance,
-        0.5 * bar.slot.tolerance + bar.rail_width.tolerance,
-        bar.rail_height.tolerance,
-    ]);
-    Ok(Maker::body("clamp bar".into(), mesh, 0.0, tolerances, "along, across and up"))
+    Ok(Maker::body("clamp bar".into(), mesh, 0.0, &tolerances(kit), "along, across and up"))
+}
+
+pub(super) fn tolerances(kit: &Kit) -> Stack {
+    let bar = &kit.bar;
+    Stack::square_to_each_other([
+        bar.length.off("bar length").scale(0.5) + bar.end.off("bar end"),
+        bar.slot.off("bar slot").scale(0.5) + bar.rail_width.off("bar rail-width"),
+        bar.rail_height.off("bar rail-height"),
+    ])
 }

@@ -1,8 +1,9 @@
 //! Cup and its side port.
 
-use super::{Maker, PartError, square};
-use crate::kit::{Cup, Dim, Gasket, Kit, PartKind};
-use crate::rig::{gasket_of, rim_height};
+use super::{Maker, PartError};
+use crate::kit::{Cup, Gasket, Kit, PartKind};
+use crate::rig::{gasket_of, rim_height, rim_off};
+use measure::Stack;
 use nalgebra::Point2;
 use solids::Body;
 use solids::build::{Boss, arc, boss, revolve};
@@ -114,7 +115,7 @@ pub fn cup(kit: &Kit, cup: &Cup) -> Result<Body, PartError> {
         format!("cup {}", cup.name),
         mesh,
         make.chord.mm(),
-        tolerances(cup, gasket, &ball),
+        &tolerances(kit, cup, gasket),
         "greater of wall and crown, and seat",
     ))
 }
@@ -122,8 +123,8 @@ pub fn cup(kit: &Kit, cup: &Cup) -> Result<Body, PartError> {
 /// The boss of a cup's side port, in the cup frame, from the middle of the wall to its face: solid,
 /// for nothing reaches into its bore.
 ///
-/// Deviation, from the tolerances: hypot(port face, rim + port height + port diameter / 2), with rim
-/// as in [`cup`].
+/// Deviation, from the tolerances: hypot(max(port face, inside diameter / 2 + wall / 2), rim + port
+/// height + port diameter / 2), with rim as in [`cup`].
 ///
 /// # Errors
 /// As for [`cup`].
@@ -138,17 +139,23 @@ pub fn side_port(kit: &Kit, cup: &Cup) -> Result<Body, PartError> {
         face: cup.port_face.nominal,
     };
     let mesh = make.built(boss(&shape, make.chord))?;
-    let tolerances = square([
-        cup.port_face.tolerance,
-        rim_tolerance(gasket) + cup.port_height.tolerance + 0.5 * cup.port_diameter.tolerance,
-    ]);
     Ok(Maker::body(
         format!("side port of cup {}", cup.name),
         mesh,
         make.chord.mm(),
-        tolerances,
+        &side_port_tolerances(cup, gasket),
         "along and across the port",
     ))
+}
+
+pub(super) fn side_port_tolerances(cup: &Cup, gasket: &Gasket) -> Stack {
+    let inner = cup.inside_diameter.off("cup inside-diameter") + cup.wall.off("cup wall");
+    Stack::square_to_each_other([
+        cup.port_face.off("cup port-face").or(inner.scale(0.5)),
+        rim_off(gasket)
+            + cup.port_height.off("cup port-height")
+            + cup.port_diameter.off("cup port-diameter").scale(0.5),
+    ])
 }
 
 pub(super) const GROOVE: &str = "the gasket's groove-depth must be less than its thickness";
@@ -157,18 +164,17 @@ pub(super) const GROOVE: &str = "the gasket's groove-depth must be less than its
 /// choice.
 const ABOVE_GASKET: f64 = 1.0;
 
-/// The bound of [`cup`]'s documentation, mm.
-fn tolerances(cup: &Cup, gasket: &Gasket, ball: &Dim) -> f64 {
-    let top = rim_tolerance(gasket) + cup.inside_height.tolerance + cup.crown.tolerance;
-    let wall = square([0.5 * cup.inside_diameter.tolerance + cup.wall.tolerance, top]);
-    let seat = square([
-        0.5 * cup.seat_diameter.tolerance.max(ball.tolerance),
-        top + cup.seat_height.tolerance + cup.seat_depth.tolerance,
+/// The stack of [`cup`]'s documentation.
+pub(super) fn tolerances(kit: &Kit, cup: &Cup, gasket: &Gasket) -> Stack {
+    let top =
+        rim_off(gasket) + cup.inside_height.off("cup inside-height") + cup.crown.off("cup crown");
+    let outside =
+        cup.inside_diameter.off("cup inside-diameter").scale(0.5) + cup.wall.off("cup wall");
+    let wall = Stack::square_to_each_other([outside, top.clone()]);
+    let boss = cup.seat_diameter.off("cup seat-diameter");
+    let seat = Stack::square_to_each_other([
+        boss.or(kit.screw.ball_diameter.off("screw ball-diameter")).scale(0.5),
+        top + cup.seat_height.off("cup seat-height") + cup.seat_depth.off("cup seat-depth"),
     ]);
-    wall.max(seat)
-}
-
-/// The bound on how far the gasket's tolerances move the rim, mm.
-fn rim_tolerance(gasket: &Gasket) -> f64 {
-    gasket.thickness.tolerance + gasket.groove_depth.tolerance
+    wall.or(seat)
 }

@@ -1,7 +1,8 @@
 //! Foot.
 
-use super::{Maker, PartError, along_x, square};
+use super::{Maker, PartError, along_x};
 use crate::kit::{Kit, PartKind};
+use measure::Stack;
 use nalgebra::Point2;
 use solids::Body;
 use solids::build::{circle, extrude};
@@ -29,16 +30,20 @@ pub fn foot(kit: &Kit) -> Result<Body, PartError> {
     let half = 0.5 * foot.depth.nominal;
     let bore = circle(Point2::origin(), hole, make.chord);
     let mesh = make.built(extrude(&outline, &[bore], -half, half))?;
-    let tolerances = square([
-        0.5 * foot.depth.tolerance,
-        0.5 * foot.width.tolerance.max(foot.hole.tolerance),
-        foot.seat.tolerance + foot.height.tolerance,
-    ]);
     Ok(Maker::body(
         "foot".into(),
         along_x(mesh),
         make.chord.mm(),
-        tolerances,
+        &tolerances(kit),
         "through, across and up",
     ))
+}
+
+pub(super) fn tolerances(kit: &Kit) -> Stack {
+    let foot = &kit.foot;
+    Stack::square_to_each_other([
+        foot.depth.off("foot depth").scale(0.5),
+        foot.width.off("foot width").or(foot.hole.off("foot hole")).scale(0.5),
+        foot.seat.off("foot seat") + foot.height.off("foot height"),
+    ])
 }

@@ -1,8 +1,10 @@
 //! Gasket.
 
 use super::cup::GROOVE;
-use super::{Maker, PartError, SIDE_PLAY, square};
+use super::{Maker, PartError, SIDE_PLAY};
 use crate::kit::{Cup, Gasket, Kit, PartKind};
+use crate::rig::rim_off;
+use measure::Stack;
 use nalgebra::Point2;
 use solids::Body;
 use solids::build::revolve;
@@ -13,7 +15,8 @@ use solids::build::revolve;
 ///
 /// Deviation: the greater of
 /// ring: hypot(max(inside diameter, outside diameter) / 2, thickness);
-/// groove: hypot(cup inside diameter / 2 + cup wall, thickness + groove depth) of the tolerances.
+/// groove: hypot(cup inside diameter / 2 + cup wall, thickness + groove depth) of the tolerances;
+/// and the groove's depth, where the tolerances decide whether there is a lip beside it.
 ///
 /// # Errors
 /// When dimensions contradict each other.
@@ -57,19 +60,39 @@ pub fn gasket(kit: &Kit, cup: &Cup, gasket: &Gasket) -> Result<Body, PartError> 
     }
     let mesh = make.built(revolve(&profile, make.chord))?;
 
-    let ring = square([
-        0.5 * gasket.inside_diameter.tolerance.max(gasket.outside_diameter.tolerance),
-        gasket.thickness.tolerance,
-    ]);
-    let groove = square([
-        0.5 * cup.inside_diameter.tolerance + cup.wall.tolerance,
-        gasket.thickness.tolerance + gasket.groove_depth.tolerance,
-    ]);
     Ok(Maker::body(
         format!("gasket {}", gasket.name),
         mesh,
         make.chord.mm(),
-        ring.max(groove),
+        &tolerances(cup, gasket),
         "greater of ring, groove",
     ))
+}
+
+pub(super) fn tolerances(cup: &Cup, gasket: &Gasket) -> Stack {
+    let inside = gasket.inside_diameter.off("gasket inside-diameter");
+    let ring = Stack::square_to_each_other([
+        inside.or(gasket.outside_diameter.off("gasket outside-diameter")).scale(0.5),
+        gasket.thickness.off("gasket thickness"),
+    ]);
+    let wall = cup.inside_diameter.off("cup inside-diameter").scale(0.5) + cup.wall.off("cup wall");
+    let groove = Stack::square_to_each_other([wall.clone(), rim_off(gasket)]);
+    // How wide the lips outside and inside of the groove are, and how much that may be off.
+    let rim = 0.5 * cup.inside_diameter.nominal;
+    let lips = [
+        (
+            0.5 * gasket.outside_diameter.nominal - rim - cup.wall.nominal - SIDE_PLAY,
+            0.5 * gasket.outside_diameter.tolerance + wall.worst(),
+        ),
+        (
+            rim - SIDE_PLAY - 0.5 * gasket.inside_diameter.nominal,
+            0.5 * (gasket.inside_diameter.tolerance + cup.inside_diameter.tolerance),
+        ),
+    ];
+    let lip = if lips.iter().any(|(width, off)| width.abs() <= *off) {
+        Stack::of("lip of the gasket's groove", gasket.groove_depth.nominal)
+    } else {
+        Stack::none()
+    };
+    ring.or(groove) + lip
 }

@@ -1,7 +1,8 @@
 //! Link.
 
-use super::{Maker, PartError, along_x, square};
-use crate::kit::{Kit, PartKind};
+use super::{Maker, PartError, along_x};
+use crate::kit::{Dim, Kit, PartKind, widest};
+use measure::Stack;
 use nalgebra::Point2;
 use solids::Body;
 use solids::build::{arc, circle, extrude};
@@ -40,16 +41,20 @@ pub fn link(kit: &Kit, thickness: usize) -> Result<Body, PartError> {
         .collect();
     let half = 0.5 * thick.nominal;
     let mesh = make.built(extrude(&outline, &holes, -half, half))?;
-    let tolerances = square([
-        0.5 * thick.tolerance,
-        0.5 * link.width.tolerance.max(link.hole.tolerance),
-        link.edge.tolerance + link.holes.iter().map(|h| h.tolerance).fold(0.0, f64::max),
-    ]);
     Ok(Maker::body(
         "link".into(),
         along_x(mesh),
         make.chord.mm(),
-        tolerances,
+        &tolerances(kit, thick),
         "through, across and along",
     ))
+}
+
+pub(super) fn tolerances(kit: &Kit, thick: &Dim) -> Stack {
+    let link = &kit.link;
+    Stack::square_to_each_other([
+        thick.off("link thickness").scale(0.5),
+        link.width.off("link width").or(link.hole.off("link hole")).scale(0.5),
+        link.edge.off("link edge") + widest(&link.holes, "link holes"),
+    ])
 }

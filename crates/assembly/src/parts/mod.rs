@@ -29,9 +29,10 @@ pub use pin::{
 pub use saddle::saddle;
 pub use screw::{screw, screw_block, screw_handle_sweep};
 
-use crate::kit::{Cup, Dim, Kit, PartKind};
-use crate::placement::Side;
+use crate::kit::{Cup, Dim, Gasket, Kit, PartKind};
+use crate::placement::{End, Side};
 use crate::rig::{RigPart, gasket_of};
+use measure::Stack;
 use nalgebra::Point3;
 use solids::build::{BuildError, ChordError};
 use solids::{Body, Deviation, Mesh};
@@ -105,6 +106,39 @@ pub fn body(
     }
 }
 
+/// What makes the surface of a part uncertain in its frame: the stack whose worst case is its solid's
+/// deviation. Infinite for an index or a gasket that does not exist.
+pub fn stack(kit: &Kit, cup: &Cup, link_thickness: [[usize; 2]; 2], part: RigPart) -> Stack {
+    let unknown = || Stack::of("a part that does not exist", f64::INFINITY);
+    let gasketed = |of: &dyn Fn(&Gasket) -> Stack| gasket_of(kit, cup).map_or_else(unknown, of);
+    let thick = |end: End, side: Side, of: &dyn Fn(&Dim) -> Stack| {
+        let thickness = kit.link.thicknesses.get(link_thickness[end.index()][side.index()]);
+        thickness.map_or_else(unknown, of)
+    };
+    let (lower, upper) = (&kit.lower_pin, &kit.upper_pin);
+    let outside = |end: End, of: &dyn Fn(&Dim) -> Stack| thick(end, Side::Outside, of);
+    let tolerances = match part {
+        RigPart::Gasket => gasketed(&|g| gasket::tolerances(cup, g)),
+        RigPart::Cup => gasketed(&|g| self::cup::tolerances(kit, cup, g)),
+        RigPart::SidePort => gasketed(&|g| self::cup::side_port_tolerances(cup, g)),
+        RigPart::Outlet => outlet::tolerances(&kit.outlet),
+        RigPart::OutletHandle => outlet::sweep_tolerances(&kit.outlet),
+        RigPart::Bar => return bar::tolerances(kit),
+        RigPart::Saddle(_) => saddle::tolerances(kit),
+        RigPart::UpperPin(end) => outside(end, &|t| pin::tolerances(kit, upper, t)),
+        RigPart::UpperPinPath(end) => outside(end, &|t| pin::path_tolerances(kit, upper, t)),
+        RigPart::Link(end, side) => thick(end, side, &|t| link::tolerances(kit, t)),
+        RigPart::Foot(_) => foot::tolerances(kit),
+        RigPart::LowerPin(end) => outside(end, &|t| pin::tolerances(kit, lower, t)),
+        RigPart::LowerPinPath(end) => outside(end, &|t| pin::path_tolerances(kit, lower, t)),
+        RigPart::ScrewBlock => screw::block_tolerances(kit),
+        RigPart::Screw => screw::tolerances(kit),
+        RigPart::ScrewHandle => screw::sweep_tolerances(kit),
+    };
+    let meshing = format!("meshing of the {}", part.name(["A", "B"]));
+    Stack::of(meshing, kit.chord_error) + tolerances
+}
+
 /// Everything that keeps the kit's parts from being built; empty for a kit that can be used.
 pub fn faults(kit: &Kit) -> Vec<PartError> {
     let mut faults = Vec::new();
@@ -175,7 +209,8 @@ impl Maker {
     }
 
     /// The body, with the chord error and the tolerances' bound as its deviation.
-    fn body(name: String, mesh: Mesh, chord: f64, tolerances: f64, how: &str) -> Body {
+    fn body(name: String, mesh: Mesh, chord: f64, tolerances: &Stack, how: &str) -> Body {
+        let tolerances = tolerances.worst();
         let bound = chord + tolerances;
         let basis = format!(
             "chord error {chord:.3} mm and dimensions' tolerances {tolerances:.3} mm ({how})"
@@ -190,9 +225,4 @@ fn along_x(mut mesh: Mesh) -> Mesh {
         *p = Point3::new(p.z, p.x, p.y);
     }
     mesh
-}
-
-/// Combines totals of directions square to each other.
-fn square<const N: usize>(totals: [f64; N]) -> f64 {
-    totals.iter().map(|t| t * t).sum::<f64>().sqrt()
 }

@@ -1,7 +1,8 @@
 //! Outlet: port nipple, elbow, riser nipple, valve, and the space its handle sweeps.
 
-use super::{Maker, PartError, along_x, square};
+use super::{Maker, PartError, along_x};
 use crate::kit::{Kit, Outlet, PartKind};
+use measure::Stack;
 use nalgebra::{Point2, Point3, Rotation2};
 use solids::Body;
 use solids::build::{Run, arc, bent_run, cylinder, extrude};
@@ -16,7 +17,8 @@ use std::f64::consts::{FRAC_PI_2, PI, TAU};
 /// their union: run and stem.
 ///
 /// Deviation, from the tolerances: hypot(port nipple + centre to end + max(half the pipe, band or
-/// valve diameter, stem height + handle thickness), centre to end + riser nipple + valve length).
+/// valve diameter, stem height + handle thickness), max(half the pipe or band diameter, centre to end
+/// + riser nipple + max(valve length, valve length / 2 + handle width / 2))).
 ///
 /// # Errors
 /// When dimensions contradict each other.
@@ -43,15 +45,25 @@ pub fn outlet(kit: &Kit) -> Result<Body, PartError> {
     ))?;
     mesh.append(&stem);
 
-    let thickest =
-        o.pipe_diameter.tolerance.max(o.elbow_band.tolerance).max(o.valve_diameter.tolerance);
-    let tolerances = square([
-        o.port_nipple.tolerance
-            + o.elbow_centre_to_end.tolerance
-            + (0.5 * thickest).max(o.stem_height.tolerance + o.handle_thickness.tolerance),
-        o.elbow_centre_to_end.tolerance + o.riser_nipple.tolerance + o.valve_length.tolerance,
-    ]);
-    Ok(Maker::body("outlet".into(), mesh, make.chord.mm(), tolerances, "along port and riser"))
+    Ok(Maker::body("outlet".into(), mesh, make.chord.mm(), &tolerances(o), "along port and riser"))
+}
+
+pub(super) fn tolerances(o: &Outlet) -> Stack {
+    let elbow = || o.elbow_centre_to_end.off("outlet elbow-centre-to-end");
+    let thick =
+        o.pipe_diameter.off("outlet pipe-diameter").or(o.elbow_band.off("outlet elbow-band"));
+    let thickest = thick.clone().or(o.valve_diameter.off("outlet valve-diameter"));
+    let valve = || o.valve_length.off("outlet valve-length");
+    let stem = valve().scale(0.5) + o.handle_width.off("outlet handle-width").scale(0.5);
+    Stack::square_to_each_other([
+        o.port_nipple.off("outlet port-nipple") + elbow() + thickest.scale(0.5).or(stem_off(o)),
+        thick.scale(0.5).or(elbow() + o.riser_nipple.off("outlet riser-nipple") + valve().or(stem)),
+    ])
+}
+
+/// The stack of how far the handle's upper face lies from the riser's axis.
+fn stem_off(o: &Outlet) -> Stack {
+    o.stem_height.off("outlet stem-height") + o.handle_thickness.off("outlet handle-thickness")
 }
 
 /// The space that the valve's handle sweeps, in the outlet frame with no elbow turn: a plate of the
@@ -60,7 +72,7 @@ pub fn outlet(kit: &Kit) -> Result<Body, PartError> {
 /// negative one. Its inner end is rounded about the stem.
 ///
 /// Deviation, from the tolerances: hypot(port nipple + centre to end + stem height + handle
-/// thickness, centre to end + riser nipple + valve length / 2 + max(handle length, handle width /
+/// thickness, centre to end + riser nipple + valve length / 2 + hypot(handle length, handle width /
 /// 2)); and, for a swing less than the tip's own width, the sagitta of the tip's corners.
 ///
 /// # Errors
@@ -99,24 +111,32 @@ pub fn outlet_handle_sweep(kit: &Kit) -> Result<Body, PartError> {
     let from = riser + o.stem_height.nominal;
     let mesh = make.built(extrude(&flat, &[], from, from + o.handle_thickness.nominal))?;
 
-    let tolerances = square([
-        o.port_nipple.tolerance
-            + o.elbow_centre_to_end.tolerance
-            + o.stem_height.tolerance
-            + o.handle_thickness.tolerance,
-        o.elbow_centre_to_end.tolerance
-            + o.riser_nipple.tolerance
-            + 0.5 * o.valve_length.tolerance
-            + o.handle_length.tolerance.max(0.5 * o.handle_width.tolerance),
-    ]);
-    let excess = if turn < 2.0 * corner { tip - length } else { 0.0 };
     Ok(Maker::body(
         "outlet handle's swing".into(),
         along_x(mesh),
         make.chord.mm(),
-        tolerances + excess,
+        &sweep_tolerances(o),
         "along port and riser",
     ))
+}
+
+pub(super) fn sweep_tolerances(o: &Outlet) -> Stack {
+    let elbow = || o.elbow_centre_to_end.off("outlet elbow-centre-to-end");
+    let tip = Stack::square_to_each_other([
+        o.handle_length.off("outlet handle-length"),
+        o.handle_width.off("outlet handle-width").scale(0.5),
+    ]);
+    let tolerances = Stack::square_to_each_other([
+        o.port_nipple.off("outlet port-nipple") + elbow() + stem_off(o),
+        elbow()
+            + o.riser_nipple.off("outlet riser-nipple")
+            + o.valve_length.off("outlet valve-length").scale(0.5)
+            + tip,
+    ]);
+    let (length, half) = (o.handle_length.nominal, 0.5 * o.handle_width.nominal);
+    let narrow = o.handle_swing.radians().abs() < 2.0 * half.atan2(length);
+    let excess = if narrow { length.hypot(half) - length } else { 0.0 };
+    tolerances + Stack::of("rounding of the handle's swing", excess)
 }
 
 /// Distance of the riser's axis from the port boss's face, and height of the valve's stem above the

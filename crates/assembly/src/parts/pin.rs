@@ -5,8 +5,9 @@
 //! ends; +x outward. The head bears on the outer face of the outside link, at
 //! `x = foot.depth / 2 + thickness`, and the shank runs from there inward.
 
-use super::{Maker, PartError, along_x, square};
+use super::{Maker, PartError, along_x};
 use crate::kit::{Dim, Kit, PartKind, Pin};
+use measure::Stack;
 use nalgebra::Point2;
 use solids::build::revolve;
 use solids::{Body, Mesh};
@@ -80,13 +81,19 @@ fn pin(kit: &Kit, pin: &Pin, outside: usize, name: &str) -> Result<Body, PartErr
             Point2::new(0.0, outer),
         ],
     ))?;
-    let tolerances = square([
-        0.5 * pin.diameter.tolerance.max(pin.head_diameter.tolerance),
-        0.5 * kit.foot.depth.tolerance
-            + thickness.tolerance
-            + pin.length.tolerance.max(pin.head_thickness.tolerance),
-    ]);
-    Ok(Maker::body(name.into(), mesh, make.chord.mm(), tolerances, "across and along"))
+    let tolerances = tolerances(kit, pin, thickness);
+    Ok(Maker::body(name.into(), mesh, make.chord.mm(), &tolerances, "across and along"))
+}
+
+pub(super) fn tolerances(kit: &Kit, pin: &Pin, outside: &Dim) -> Stack {
+    let across = pin.diameter.off("pin diameter").or(pin.head_diameter.off("pin head-diameter"));
+    let ends = pin.length.off("pin length").or(pin.head_thickness.off("pin head-thickness"));
+    Stack::square_to_each_other([across.scale(0.5), head_off(kit, outside) + ends])
+}
+
+/// The stack of where the underside of a pin's head lies.
+fn head_off(kit: &Kit, outside: &Dim) -> Stack {
+    kit.foot.depth.off("foot depth").scale(0.5) + outside.off("link thickness")
 }
 
 fn path(kit: &Kit, pin: &Pin, outside: usize, name: &str) -> Result<Body, PartError> {
@@ -106,14 +113,17 @@ fn path(kit: &Kit, pin: &Pin, outside: usize, name: &str) -> Result<Body, PartEr
             Point2::new(0.0, to),
         ],
     ))?;
-    let tolerances = square([
-        0.5 * pin.head_diameter.tolerance,
-        0.5 * kit.foot.depth.tolerance
-            + thickness.tolerance
-            + pin.head_thickness.tolerance
-            + pin.length.tolerance,
-    ]);
-    Ok(Maker::body(name.into(), mesh, make.chord.mm(), tolerances, "across and along"))
+    let tolerances = path_tolerances(kit, pin, thickness);
+    Ok(Maker::body(name.into(), mesh, make.chord.mm(), &tolerances, "across and along"))
+}
+
+pub(super) fn path_tolerances(kit: &Kit, pin: &Pin, outside: &Dim) -> Stack {
+    Stack::square_to_each_other([
+        pin.head_diameter.off("pin head-diameter").scale(0.5),
+        head_off(kit, outside)
+            + pin.head_thickness.off("pin head-thickness")
+            + pin.length.off("pin length"),
+    ])
 }
 
 /// A profile `(radius, x)` turned about x.

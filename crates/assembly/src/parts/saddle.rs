@@ -1,7 +1,8 @@
 //! Saddle.
 
-use super::{Maker, PartError, along_x, square};
+use super::{Maker, PartError, along_x};
 use crate::kit::{Kit, PartKind};
+use measure::Stack;
 use nalgebra::Point2;
 use solids::Body;
 use solids::build::{circle, extrude};
@@ -53,16 +54,24 @@ pub fn saddle(kit: &Kit) -> Result<Body, PartError> {
     let hole = circle(Point2::origin(), 0.5 * s.hole.nominal, make.chord);
     let half = 0.5 * s.length.nominal;
     let mesh = make.built(extrude(&outline, &[hole], -half, half))?;
-    let tolerances = square([
-        0.5 * s.length.tolerance,
-        0.5 * s.stem_width.tolerance.max(s.top_width.tolerance).max(s.hole.tolerance),
-        s.edge.tolerance.max(s.pin_drop.tolerance + rail.tolerance + s.top_height.tolerance),
-    ]);
     Ok(Maker::body(
         "saddle".into(),
         along_x(mesh),
         make.chord.mm(),
-        tolerances,
+        &tolerances(kit),
         "along, across and up",
     ))
+}
+
+pub(super) fn tolerances(kit: &Kit) -> Stack {
+    let s = &kit.saddle;
+    let across = s.stem_width.off("saddle stem-width").or(s.top_width.off("saddle top-width"));
+    let top = s.pin_drop.off("saddle pin-drop")
+        + kit.bar.rail_height.off("bar rail-height")
+        + s.top_height.off("saddle top-height");
+    Stack::square_to_each_other([
+        s.length.off("saddle length").scale(0.5),
+        across.or(s.hole.off("saddle hole")).scale(0.5),
+        s.edge.off("saddle edge").or(top),
+    ])
 }

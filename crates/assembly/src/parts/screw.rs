@@ -1,7 +1,8 @@
 //! Clamp screw, its block, and the space its handle sweeps.
 
-use super::{Maker, PartError, SIDE_PLAY, square};
+use super::{Maker, PartError, SIDE_PLAY};
 use crate::kit::{Kit, PartKind};
+use measure::Stack;
 use nalgebra::{Point2, Point3};
 use solids::Body;
 use solids::build::{arc, circle, cylinder, extrude, revolve};
@@ -13,12 +14,12 @@ const NECK: f64 = 0.75;
 /// The screw in the screw frame: ball about the origin, shank of the thread's outside diameter up
 /// to `length`, and the handle's rod across it, along x.
 ///
-/// A shank thinner than the ball starts on the ball; a thicker one starts at the ball's top, on a
-/// neck of three quarters of the ball's diameter (our choice: the kit gives no neck). Two closed
-/// shells stand for their union: screw and rod.
+/// A shank thinner than three quarters of the ball starts on the ball; a thicker one starts at the
+/// ball's top, on a neck that thick (our choice: the kit gives no neck). Two closed shells stand for
+/// their union: screw and rod.
 ///
 /// Deviation, from the tolerances: the greater of hypot(max(diameter, ball diameter) / 2, length)
-/// and hypot(handle length / 2, length + handle drop + handle diameter / 2).
+/// and hypot(handle length / 2, handle diameter / 2, length + handle drop + handle diameter / 2).
 ///
 /// # Errors
 /// When dimensions contradict each other.
@@ -27,7 +28,7 @@ pub fn screw(kit: &Kit) -> Result<Body, PartError> {
     let s = &kit.screw;
     check(make, kit)?;
     let (shank, ball) = (0.5 * s.diameter.nominal, 0.5 * s.ball_diameter.nominal);
-    let neck = if shank < ball { shank } else { NECK * ball };
+    let neck = shank.min(NECK * ball);
     let top = s.length.nominal;
     let chord = make.chord.half();
     let rise = ((ball - neck) * (ball + neck)).sqrt();
@@ -51,22 +52,27 @@ pub fn screw(kit: &Kit) -> Result<Body, PartError> {
     ))?;
     mesh.append(&rod);
 
-    let body =
-        square([0.5 * s.diameter.tolerance.max(s.ball_diameter.tolerance), s.length.tolerance]);
     Ok(Maker::body(
         "screw".into(),
         mesh,
         make.chord.mm(),
-        body.max(handle_tolerance(kit)),
+        &tolerances(kit),
         "greater of screw, handle",
     ))
+}
+
+pub(super) fn tolerances(kit: &Kit) -> Stack {
+    let s = &kit.screw;
+    let across = s.diameter.off("screw diameter").or(s.ball_diameter.off("screw ball-diameter"));
+    let body = Stack::square_to_each_other([across.scale(0.5), s.length.off("screw length")]);
+    body.or(handle_off(kit))
 }
 
 /// The space that the screw's handle sweeps in a full turn, in the screw frame: a disc as thick as
 /// the rod, out to the corners of its ends. It takes in the part of the screw within it.
 ///
-/// Deviation, from the tolerances: hypot(handle length / 2, length + handle drop + handle diameter
-/// / 2); and the rounding of the disc's edge that the round rod would leave.
+/// Deviation, from the tolerances: hypot(handle length / 2, handle diameter / 2, length + handle drop
+/// + handle diameter / 2); and the rounding of the disc's edge that the round rod would leave.
 ///
 /// # Errors
 /// When dimensions contradict each other.
@@ -86,9 +92,15 @@ pub fn screw_handle_sweep(kit: &Kit) -> Result<Body, PartError> {
         "screw handle's swing".into(),
         mesh,
         make.chord.mm(),
-        handle_tolerance(kit) + (reach - length),
+        &sweep_tolerances(kit),
         "across and along",
     ))
+}
+
+pub(super) fn sweep_tolerances(kit: &Kit) -> Stack {
+    let s = &kit.screw;
+    let (length, rod) = (0.5 * s.handle_length.nominal, 0.5 * s.handle_diameter.nominal);
+    handle_off(kit) + Stack::of("rounding of the screw handle's swing", length.hypot(rod) - length)
 }
 
 /// The screw's block in the bar frame moved along the bar to the screw: a block under the rails,
@@ -131,19 +143,34 @@ pub fn screw_block(kit: &Kit) -> Result<Body, PartError> {
     let height = s.block_height.nominal;
     let mut mesh = prism(0.5 * s.block_width.nominal, -height, 0.0)?;
     mesh.append(&prism(stem, -0.5 * height, bar.rail_height.nominal)?);
-    let tolerances = square([
-        0.5 * s.block_length.tolerance,
-        0.5 * s.block_width.tolerance.max(bar.slot.tolerance).max(s.diameter.tolerance),
-        s.block_height.tolerance.max(bar.rail_height.tolerance),
-    ]);
-    Ok(Maker::body("screw block".into(), mesh, make.chord.mm(), tolerances, "along, across and up"))
+    let tolerances = block_tolerances(kit);
+    Ok(Maker::body(
+        "screw block".into(),
+        mesh,
+        make.chord.mm(),
+        &tolerances,
+        "along, across and up",
+    ))
 }
 
-fn handle_tolerance(kit: &Kit) -> f64 {
+pub(super) fn block_tolerances(kit: &Kit) -> Stack {
+    let (s, bar) = (&kit.screw, &kit.bar);
+    let across = s.block_width.off("screw block-width").or(bar.slot.off("bar slot"));
+    Stack::square_to_each_other([
+        s.block_length.off("screw block-length").scale(0.5),
+        across.or(s.diameter.off("screw diameter")).scale(0.5),
+        s.block_height.off("screw block-height").or(bar.rail_height.off("bar rail-height")),
+    ])
+}
+
+/// The stack of where the handle's rod ends.
+fn handle_off(kit: &Kit) -> Stack {
     let s = &kit.screw;
-    square([
-        0.5 * s.handle_length.tolerance,
-        s.length.tolerance + s.handle_drop.tolerance + 0.5 * s.handle_diameter.tolerance,
+    let rod = || s.handle_diameter.off("screw handle-diameter").scale(0.5);
+    Stack::square_to_each_other([
+        s.handle_length.off("screw handle-length").scale(0.5),
+        rod(),
+        s.length.off("screw length") + s.handle_drop.off("screw handle-drop") + rod(),
     ])
 }
 

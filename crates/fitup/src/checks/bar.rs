@@ -2,7 +2,7 @@
 //! housing equally within tolerance, and its slot reaches past both outside links.
 
 use super::Ledger;
-use crate::margin::{Check, Margin, Part, Rule, departure};
+use crate::margin::{Check, Margin, Part, Rule};
 use assembly::placement::End;
 use assembly::rig::RigPart;
 use measure::Interval;
@@ -24,7 +24,7 @@ fn overhang(ledger: &mut Ledger<'_, '_>) {
         (Check::Bar, Rule::OverhangDifference),
         parts,
         kit.rules.overhang_difference,
-        departure(difference, s.clamp_deviation()),
+        (Interval::exactly(difference), ledger.ports()),
         None,
     ));
     // The slot must take the links: it reaches past the outside links' outer faces.
@@ -36,15 +36,16 @@ fn overhang(ledger: &mut Ledger<'_, '_>) {
             - 0.5 * (kit.foot.depth.nominal - wall)
             - thickness.nominal
             - kit.bar.end.nominal;
-        let deviation = s.clamp_deviation()
-            + 0.5 * (kit.bar.length.tolerance + kit.foot.depth.tolerance)
-            + thickness.tolerance
-            + kit.bar.end.tolerance;
+        let stack = ledger.ports()
+            + kit.bar.length.off("bar length").scale(0.5)
+            + kit.foot.depth.off("foot depth").scale(0.5)
+            + thickness.off("link thickness")
+            + kit.bar.end.off("bar end");
         ledger.push(Margin::at_least(
             (Check::Bar, Rule::Overhang),
             parts,
             0.0,
-            Interval::exactly(beyond).widened(deviation),
+            (Interval::exactly(beyond), stack),
             None,
         ));
     }

@@ -27,7 +27,6 @@ fn cavity(ledger: &mut Ledger<'_, '_>) {
     let axis = s.pose.plate_from_cup.translation.vector.xy();
     let bodies: Vec<_> = s.present().filter(|&id| s.is_covered(id)).collect();
     for id in bodies {
-        let body = &s.scene.car.body(id).body;
         let extent = s.scene.extent(id);
         let Some(top) = extent.top else { continue };
         let Some(widest) =
@@ -38,26 +37,27 @@ fn cavity(ledger: &mut Ledger<'_, '_>) {
             continue;
         };
         let out: Vector2<f64> = widest.xy().coords - axis;
-        let side_deviation = body.deviation.bound + 0.5 * cup.inside_diameter.tolerance;
+        let side =
+            s.stack(Part::Car(id)) + cup.inside_diameter.off("cup inside-diameter").scale(0.5);
         let on_wall = if out.norm() > 0.0 { out * (radius / out.norm()) } else { out };
         let parts = (Part::Rig(RigPart::Cup), Part::Car(id));
         ledger.push(Margin::at_least(
             (Check::Cover, Rule::Cavity),
             parts,
             need,
-            Interval::exactly(radius - out.norm()).widened(side_deviation),
+            (Interval::exactly(radius - out.norm()), side),
             Some([Point3::new(axis.x + on_wall.x, axis.y + on_wall.y, widest.z), widest]),
         ));
-        let top_deviation = body.deviation.bound
-            + s.deviation(Part::Car(s.scene.car.plate))
-            + cup.inside_height.tolerance
-            + gasket.thickness.tolerance
-            + gasket.groove_depth.tolerance;
+        let under = s.stack(Part::Car(id))
+            + s.stack(Part::Car(s.scene.car.plate))
+            + cup.inside_height.off("cup inside-height")
+            + gasket.thickness.off("gasket thickness")
+            + gasket.groove_depth.off("gasket groove-depth");
         ledger.push(Margin::at_least(
             (Check::Cover, Rule::Cavity),
             parts,
             need,
-            Interval::exactly(crown - top.z).widened(top_deviation),
+            (Interval::exactly(crown - top.z), under),
             Some([Point3::new(top.x, top.y, crown), top]),
         ));
     }

@@ -7,6 +7,7 @@ use super::Ledger;
 use crate::land::{Asking, Land};
 use crate::margin::{Check, Margin, Part, Rule};
 use assembly::rig::{RigPart, gasket_of};
+use measure::Stack;
 use nalgebra::{Point3, Vector3};
 
 pub(super) fn run(ledger: &mut Ledger<'_, '_>) {
@@ -29,7 +30,7 @@ fn surface(ledger: &mut Ledger<'_, '_>) {
             (Check::Land, Rule::Flatness),
             parts,
             kit.rules.land_flatness,
-            flatness.departure,
+            (flatness.departure, Stack::none()),
             Some(flatness.farthest().map(|at| at + axis)),
         ));
     }
@@ -39,8 +40,11 @@ fn surface(ledger: &mut Ledger<'_, '_>) {
         (Check::Land, Rule::SealWidth),
         parts,
         kit.rules.land_seal_width,
-        land.seal_width
-            .widened(0.5 * (gasket.inside_diameter.tolerance + gasket.outside_diameter.tolerance)),
+        (
+            land.seal_width,
+            gasket.inside_diameter.off("gasket inside-diameter").scale(0.5)
+                + gasket.outside_diameter.off("gasket outside-diameter").scale(0.5),
+        ),
         Some(asking.radii.map(at)),
     ));
     if let Some(toward) = land.unseen {

@@ -12,15 +12,17 @@ mod links;
 mod neighbours;
 mod screw;
 
+pub(crate) use feet::beside;
+pub(crate) use links::{lean_stack, rise_stack};
 pub(crate) use screw::travel_stack;
 
 use crate::contacts::Contacts;
-use crate::margin::{self, Check, Margin, Part, Rule, Undecided};
+use crate::margin::{Check, Margin, Part, Rule, Undecided};
 use crate::situation::{Measured, Situation};
 use assembly::car_top::{BodyId, LidState};
 use assembly::kit::PartKind;
-use assembly::rig::{Contact, RigPart, allowed_contact};
-use measure::Interval;
+use assembly::rig::{Contact, PORTS, RigPart, allowed_contact};
+use measure::{Interval, Stack};
 
 /// What one check found.
 #[derive(Debug, Clone, PartialEq)]
@@ -94,6 +96,12 @@ impl<'l, 's> Ledger<'l, 's> {
         Self { situation, ceiling, margins: Vec::new(), undecided: Vec::new() }
     }
 
+    /// The ports' figures, for placing rules.
+    fn ports(&self) -> Stack {
+        let s = self.situation;
+        Stack::of(PORTS, s.scene.clamp_deviation(s.choice))
+    }
+
     pub(crate) fn push(&mut self, margin: Margin) {
         self.margins.push(margin);
     }
@@ -137,13 +145,17 @@ impl<'l, 's> Ledger<'l, 's> {
     fn enter_gap(&mut self, check: Check, a: RigPart, b: Part, need: f64, measured: Measured) {
         match measured {
             Measured::Beyond(_) => {}
-            Measured::Between(interval, witness) => self.push(Margin::at_least(
-                (check, Rule::Gap),
-                (Part::Rig(a), b),
-                need,
-                interval,
-                witness,
-            )),
+            Measured::Between(nominal, witness) => {
+                let s = self.situation;
+                let stack = s.stack(Part::Rig(a)) + s.stack(b);
+                self.push(Margin::at_least(
+                    (check, Rule::Gap),
+                    (Part::Rig(a), b),
+                    need,
+                    (nominal, stack),
+                    witness,
+                ));
+            }
             Measured::Undecided(why) => {
                 let reason = format!("{} and {}: {why}", self.name(Part::Rig(a)), self.name(b));
                 self.undecided(
@@ -174,7 +186,7 @@ impl<'l, 's> Ledger<'l, 's> {
         let (departure, witness) = match s.contact(Part::Rig(a), b, far) {
             Measured::Beyond(_) if contact == Contact::Loose => return,
             Measured::Beyond(least) => (least, None),
-            // The deviations stand in the tolerance; the middle is the nominal figure.
+            // The deviations stand in the tolerance.
             Measured::Between(interval, witness) => match contact {
                 Contact::Loose => ((-interval.middle()).max(0.0), witness),
                 Contact::Seated | Contact::Own => (interval.middle().abs(), witness),
@@ -188,7 +200,7 @@ impl<'l, 's> Ledger<'l, 's> {
             (check, Rule::Contact),
             (Part::Rig(a), b),
             tolerance,
-            margin::departure(departure, Contacts::ROUNDING),
+            (Interval::exactly(departure).widened(Contacts::ROUNDING), Stack::none()),
             witness,
         ));
     }

@@ -2,11 +2,13 @@
 //! handle turns freely.
 
 use super::Ledger;
-use crate::margin::{Check, Margin, Part, Rule, departure};
+use super::links::rise_stack;
+use crate::margin::{Check, Margin, Part, Rule};
 use crate::scene::Scene;
+use crate::stack;
 use assembly::Choice;
-use assembly::rig::{RigPart, gasket_of};
-use measure::Interval;
+use assembly::rig::{self, RigPart};
+use measure::{Interval, Stack};
 use nalgebra::Point2;
 
 pub(super) fn run(ledger: &mut Ledger<'_, '_>) {
@@ -19,14 +21,13 @@ fn placing(ledger: &mut Ledger<'_, '_>) {
     let s = ledger.situation;
     let kit = s.scene.kit;
     let to_cup = (Part::Rig(RigPart::Screw), Part::Rig(RigPart::Cup));
-    let deviation = s.clamp_deviation();
     let axis = Point2::from(s.pose.plate_from_cup.translation.vector.xy());
     let offset = s.pose.line.offset_of(axis).abs();
     ledger.push(Margin::at_most(
         (Check::Screw, Rule::ScrewOffset),
         to_cup,
         kit.rules.screw_offset,
-        departure(offset, deviation),
+        (Interval::exactly(offset), ledger.ports()),
         None,
     ));
     let rise = s.pose.rise.abs();
@@ -34,7 +35,7 @@ fn placing(ledger: &mut Ledger<'_, '_>) {
         (Check::Screw, Rule::Level),
         (Part::Rig(RigPart::Screw), Part::Rig(RigPart::Bar)),
         kit.rules.bar_level,
-        departure(rise, 2.0 * deviation),
+        (Interval::exactly(rise), rise_stack(s.scene, s.choice, s.placement.link_hole)),
         None,
     ));
     let extension = s.placement.screw_extension;
@@ -45,34 +46,27 @@ fn placing(ledger: &mut Ledger<'_, '_>) {
         (Check::Screw, Rule::Travel),
         to_cup,
         0.0,
-        Interval::exactly(left).widened(stack),
+        (Interval::exactly(left), stack),
         None,
     ));
 }
 
-/// The bound on how wrong the travel left may be, mm: from the port's upper edge up over foot,
-/// link, saddle and bar down to the ball, and from the plate up over gasket and cup to the seat.
-/// `None` for a cup without its gasket.
-pub(crate) fn travel_stack(scene: &Scene<'_>, choice: &Choice) -> Option<f64> {
+/// What makes the travel left uncertain: from the port's upper edge up over foot, link, saddle and
+/// bar down to the ball, and from the plate up over gasket and cup to the seat; and that the bar
+/// leans. `None` for a cup that does not exist.
+pub(crate) fn travel_stack(scene: &Scene<'_>, choice: &Choice) -> Option<Stack> {
     let (kit, car) = (scene.kit, scene.car);
     let cup = kit.cups.get(choice.cup)?;
-    let gasket = gasket_of(kit, cup)?;
-    let ports = choice.ports.map(|p| car.ports[p].deviation);
-    let hole = kit.link.holes.iter().map(|h| h.tolerance).fold(0.0, f64::max);
+    let turns = stack::turns(scene, choice);
+    let longest = kit.screw.retracted.nominal + kit.screw.travel.nominal;
+    let lean = turns.steep.worst() + kit.rules.bar_level / turns.span;
     Some(
-        ports[0].max(ports[1])
-            + car.body(car.plate).body.deviation.bound
-            + kit.foot.seat.tolerance
-            + hole
-            + kit.saddle.pin_drop.tolerance
-            + kit.screw.retracted.tolerance
-            + kit.screw.travel.tolerance
-            + gasket.thickness.tolerance
-            + gasket.groove_depth.tolerance
-            + cup.inside_height.tolerance
-            + cup.crown.tolerance
-            + cup.seat_height.tolerance
-            + cup.seat_depth.tolerance
-            + 0.5 * kit.screw.ball_diameter.tolerance,
+        Stack::of(rig::PORTS, scene.clamp_deviation(choice))
+            + stack::of_car(scene, car.plate)
+            + rig::stack(kit, cup, RigPart::Bar)
+            + rig::stack(kit, cup, RigPart::Screw)
+            + kit.screw.retracted.off("screw retracted")
+            + kit.screw.travel.off("screw travel")
+            + turns.steep.scale(longest * lean),
     )
 }

@@ -37,10 +37,15 @@ pub(super) fn distance(from_middle: &Vector3<f64>, half: &[Vector3<f64>; 2]) -> 
 
 /// A rectangle inside a closed body, just under the surface at a point of one of its triangles, that
 /// reaches as far as `reach` to each side.
-pub(super) fn under(solid: &Solid, triangle: u32, at: &Point3<f64>, reach: f64) -> Option<Rectangle> {
+pub(super) fn under(
+    solid: &Solid,
+    triangle: u32,
+    at: &Point3<f64>,
+    reach: f64,
+) -> Option<Rectangle> {
     let mesh = solid.mesh();
-    let [a, b, c] = ((triangle as usize) < mesh.triangles.len())
-        .then(|| mesh.corners(triangle as usize))?;
+    let [a, b, c] =
+        ((triangle as usize) < mesh.triangles.len()).then(|| mesh.corners(triangle as usize))?;
     let out = (b - a).cross(&(c - a)).try_normalize(0.0)?;
     // Away from the edge that the point may lie on.
     let middle = Point3::from((a.coords + b.coords + c.coords) / 3.0);
@@ -49,12 +54,7 @@ pub(super) fn under(solid: &Solid, triangle: u32, at: &Point3<f64>, reach: f64) 
 }
 
 /// A rectangle inside a closed body through a point and square to a direction.
-fn within(
-    solid: &Solid,
-    at: &Point3<f64>,
-    out: &Vector3<f64>,
-    reach: f64,
-) -> Option<Rectangle> {
+fn within(solid: &Solid, at: &Point3<f64>, out: &Vector3<f64>, reach: f64) -> Option<Rectangle> {
     if !solid.is_closed() || gap::locate(solid, at) != Location::Inside {
         return None;
     }

@@ -152,7 +152,7 @@ fn begun<R>(
     work: impl FnOnce(Search<'_>) -> R,
 ) -> Option<R> {
     let space = Space::of(question.scene, question.choice)?;
-    let bench = Bench::new(question.scene, question.choice, &space.low, &space.high)?;
+    let bench = Bench::new(question.scene, question.choice)?;
     let probe = Probe::new(&bench, &[0; CHOICES])?;
     Some(work(Search {
         bench: &bench,

@@ -8,7 +8,7 @@ use crate::margin::Part;
 use crate::scene::Scene;
 use crate::situation::Situation;
 use assembly::car_top::BodyId;
-use assembly::rig::{RigPart, allowed_contact};
+use assembly::rig::allowed_contact;
 use gap::{Proximity, Solid};
 use nalgebra::{Isometry3, Point3, Vector2};
 use std::collections::BTreeMap;
@@ -267,7 +267,7 @@ impl<'s> Poses<'_, 's> {
             Part::Car(id) => Some((scene.car_solid(id), scene.car.body(id).body.deviation.bound)),
             Part::Rig(part) => {
                 let shaped = scene.shape(shape_of(part, self.bench.choice, options))?;
-                Some((&shaped.solid, shaped.body.deviation.bound + self.bench.stack(part)))
+                Some((&shaped.solid, self.bench.deviation(part, options)))
             }
         }
     }
@@ -356,14 +356,5 @@ impl<'s> Poses<'_, 's> {
             triangles: None,
             across: Some(rectangle.half),
         })
-    }
-}
-
-impl Bench<'_> {
-    /// The bound on how far what a rig part stands on may have moved it, mm.
-    fn stack(&self, part: RigPart) -> f64 {
-        let kit = self.scene.kit;
-        let on = self.scene.ground_deviation(self.choice, part);
-        on + assembly::rig::stack_tolerance(kit, &kit.cups[self.choice.cup], part)
     }
 }

@@ -1,9 +1,11 @@
 //! The placement space of one choice: its variables, and cells of it.
 
+use crate::checks::beside;
 use crate::scene::Scene;
 use assembly::car_top::{LidState, Port};
 use assembly::kit::{Kit, PartKind};
 use assembly::placement::{End, Side};
+use assembly::rig::turns;
 use assembly::{Choice, Placement};
 use measure::Angle;
 use nalgebra::{Point2, Vector2};
@@ -103,11 +105,14 @@ impl Space {
 /// half its width to the side.
 fn shift_reach(kit: &Kit, ports: [&Port; 2], clamp: f64) -> [f64; 2] {
     let half = 0.5 * kit.foot.width.nominal;
-    let off = ports.map(|p| p.deviation + 0.5 * kit.foot.width.tolerance);
+    let turns = turns(kit, ports, clamp);
+    let beside = beside(&kit.foot, &turns.flat).worst();
+    let off = ports.map(|p| p.deviation + beside);
     let wide = [0, 1].map(|i| 0.5 * ports[i].width + off[i]);
-    let span = (ports[0].at - ports[1].at).norm() - wide[0] - wide[1];
     let need = kit.rules.need(PartKind::Foot, PartKind::Housing);
-    let sine = kit.rules.foot_skew.radians().sin() + 2.0 * clamp / span.max(1.0);
+    let skewed =
+        kit.rules.foot_skew.radians().sin() * (1.0 + 0.5 * kit.foot.width.tolerance / half);
+    let sine = skewed + turns.flat.worst();
     let reach = half * (1.0 - sine.min(1.0).powi(2)).sqrt();
     [0, 1].map(|i| (wide[i] - need - reach).max(0.0))
 }

@@ -10,16 +10,18 @@
 use super::flat;
 use super::motion::{Curvature, Frame, Lines, Mechanism, Place};
 use super::space::{CHOICES, Options, VARIABLES, Values, hole, thickness, var};
-use crate::checks::travel_stack;
+use crate::checks::{beside, lean_stack, rise_stack, travel_stack};
 use crate::margin::{Part, Rule};
 use crate::scene::{Scene, Shape};
+use crate::stack;
 use assembly::Choice;
 use assembly::car_top::{BodyId, Port};
 use assembly::kit::PartKind;
 use assembly::placement::{End, Side};
-use assembly::rig::{gasket_of, rim_height};
+use assembly::rig::{RigPart, gasket_of, rim_height};
 use nalgebra::{Point3, Vector2, Vector3};
 use std::cell::OnceCell;
+use std::collections::HashMap;
 
 /// The two ends of a margin's interval.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -249,26 +251,37 @@ pub struct Bench<'s> {
     pub mechanism: Mechanism,
     ports: [&'s Port; 2],
     clamp: f64,
-    /// Least and greatest distance between the feet over the whole space, mm.
-    span: [f64; 2],
+    /// How far each rig part may be from where it is posed, by its link's thickness, mm.
+    deviations: HashMap<RigPart, Vec<f64>>,
 }
 
 impl<'s> Bench<'s> {
     /// `None` for a choice that does not exist.
-    pub fn new(
-        scene: &'s Scene<'s>,
-        choice: &'s Choice,
-        low: &Values,
-        high: &Values,
-    ) -> Option<Self> {
+    pub fn new(scene: &'s Scene<'s>, choice: &'s Choice) -> Option<Self> {
         let mechanism = Mechanism::new(scene, choice)?;
         let ports = [scene.car.ports.get(choice.ports[0])?, scene.car.ports.get(choice.ports[1])?];
         let clamp = scene.clamp_deviation(choice);
-        let middle: Values = std::array::from_fn(|k| 0.5 * (low[k] + high[k]));
-        let reach: f64 = (0..2).map(|i| 0.5 * (high[var::SHIFT + i] - low[var::SHIFT + i])).sum();
-        let between = mechanism.lines(&middle, &[0; CHOICES]).span;
-        let span = [(between - reach).max(1.0), between + reach];
-        Some(Self { scene, choice, mechanism, ports, clamp, span })
+        let thicknesses = 0..scene.kit.link.thicknesses.len();
+        let deviations = |part: RigPart| {
+            let by = |t: usize| stack::of_part(scene, choice, [[t; 2]; 2], part).worst();
+            (part, thicknesses.clone().map(by).collect())
+        };
+        let deviations = RigPart::all(scene.kit).into_iter().map(deviations).collect();
+        Some(Self { scene, choice, mechanism, ports, clamp, deviations })
+    }
+
+    /// The bound on how far a rig part's true surface may be from where it is posed, mm.
+    pub fn deviation(&self, part: RigPart, options: &Options) -> f64 {
+        use RigPart as P;
+        let by = match part {
+            P::Link(end, side) => options[thickness(end, side)],
+            P::LowerPin(end) | P::LowerPinPath(end) | P::UpperPin(end) | P::UpperPinPath(end) => {
+                options[thickness(end, Side::Outside)]
+            }
+            _ => 0,
+        };
+        let of_part = self.deviations.get(&part).and_then(|all| all.get(by));
+        of_part.copied().unwrap_or(f64::INFINITY)
     }
 
     /// A witness by two points. `deviation` is the parts' together.
@@ -402,6 +415,7 @@ impl<'s> Bench<'s> {
         let body = |id: BodyId| self.scene.car.body(id).body.deviation.bound;
         let plate = body(self.scene.car.plate);
         let port = |end: End| self.ports[end.index()];
+        let holes = End::BOTH.map(|end| options[hole(end)]);
         match law {
             Law::CavitySide(id, ..) => {
                 let need = rules.need(PartKind::Cup, PartKind::Fitting);
@@ -421,7 +435,8 @@ impl<'s> Bench<'s> {
             }
             Law::FootBeside(end, ..) => {
                 let need = rules.need(PartKind::Foot, PartKind::Housing);
-                let off = port(end).deviation + 0.5 * kit.foot.width.tolerance;
+                let beside = beside(&kit.foot, &stack::turns(self.scene, self.choice).flat);
+                let off = port(end).deviation + beside.worst();
                 (0.5 * port(end).width - need, off, off)
             }
             Law::FootHeight(end) => {
@@ -432,8 +447,10 @@ impl<'s> Bench<'s> {
             Law::Skew(..) => {
                 let half = 0.5 * kit.foot.width.nominal;
                 let limit = half * rules.foot_skew.radians().sin();
-                let turn = 2.0 * clamp * half;
-                (limit, turn / self.span[1], turn / self.span[0])
+                let turn = stack::turns(self.scene, self.choice).flat.worst() * half;
+                let sine = rules.foot_skew.radians().sin();
+                let off = turn + 0.5 * kit.foot.width.tolerance * sine;
+                (limit, off, off)
             }
             Law::OverhangDifference(_) => (rules.overhang_difference, clamp, clamp),
             Law::Slot(end) => {
@@ -450,15 +467,18 @@ impl<'s> Bench<'s> {
             }
             Law::Level => {
                 let rise = self.rise(options);
-                (rules.bar_level - rise, 2.0 * clamp, 2.0 * clamp)
+                let off = rise_stack(self.scene, self.choice, holes).worst();
+                (rules.bar_level - rise, off, off)
             }
             Law::Lean(end) => {
-                let off = 2.0 * clamp * kit.link.holes[options[hole(end)]].nominal;
-                (rules.link_lean, off / self.span[1], off / self.span[0])
+                let rise = self.rise(options);
+                let off = lean_stack(self.scene, self.choice, holes, end, rise).worst();
+                (rules.link_lean, off, off)
             }
             Law::ScrewOffset(_) => (rules.screw_offset, clamp, clamp),
             Law::Travel(sign) => {
-                let off = travel_stack(self.scene, self.choice).unwrap_or(f64::INFINITY);
+                let off = travel_stack(self.scene, self.choice);
+                let off = off.map_or(f64::INFINITY, |stack| stack.worst());
                 let retracted = kit.screw.retracted.nominal;
                 let nominal =
                     if sign > 0.0 { -retracted } else { retracted + kit.screw.travel.nominal };
