@@ -4,6 +4,7 @@
 //! meets the sealing face, +z out of the plate, +x toward the hinge, right-handed. Bearings turn
 //! counter-clockwise from +x seen from above.
 
+pub mod as_built;
 pub mod car_top;
 pub mod kit;
 pub mod parts;

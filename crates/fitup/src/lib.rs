@@ -18,7 +18,7 @@ mod situation;
 mod stack;
 pub mod study;
 
-pub use checks::{Assessment, CheckOutcome, assess};
+pub use checks::{Assessment, CheckOutcome, assess, broken};
 pub use land::{LandStrip, land_strip};
 pub use margin::{Check, Margin, Part, Rule, Undecided};
 pub use plan::{PlanSpacing, plan_spacing};

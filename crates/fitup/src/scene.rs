@@ -2,14 +2,16 @@
 
 use crate::contacts::Contacts;
 use crate::land::Top;
+use assembly::as_built::AsBuilt;
 use assembly::kit::Kit;
 use assembly::parts::PartError;
 use assembly::rig::{RigPart, gasket_of};
 use assembly::{CarTop, Choice, Placement, parts};
 use gap::Solid;
-use nalgebra::Point3;
+use nalgebra::{Isometry3, Point3};
 use solids::{Body, Mesh};
 use std::collections::HashMap;
+use std::sync::{Arc, OnceLock};
 
 /// The distinct solids of a kit; several rig parts may share one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -122,11 +124,15 @@ pub struct Scene<'a> {
     pub car: &'a CarTop,
     /// The kit.
     pub kit: &'a Kit,
-    solids: Vec<Solid>,
-    extents: Vec<Extent>,
+    solids: Arc<Vec<Solid>>,
+    /// Where each of the solids lies: moved, for a car top as it was built.
+    moved: Option<Vec<Isometry3<f64>>>,
+    extents: Vec<OnceLock<Extent>>,
     shapes: HashMap<Shape, Shaped>,
     pub(crate) contacts: Contacts,
-    top: Top,
+    top: Arc<Top>,
+    /// Whether the kit's parts are as they are meshed.
+    is_exact: bool,
 }
 
 impl<'a> Scene<'a> {
@@ -137,7 +143,16 @@ impl<'a> Scene<'a> {
     pub fn new(car: &'a CarTop, kit: &'a Kit) -> Result<Self, PartError> {
         let solids: Vec<Solid> = car.bodies.iter().map(|b| Solid::new(&b.body.mesh)).collect();
         let top = Top::of(&car.body(car.plate).body.mesh, solids[car.plate.0].is_closed());
-        let extents = car.bodies.iter().map(|b| Extent::of(&b.body.mesh)).collect();
+        Self::with(car, kit, Arc::new(solids), Arc::new(top))
+    }
+
+    fn with(
+        car: &'a CarTop,
+        kit: &'a Kit,
+        solids: Arc<Vec<Solid>>,
+        top: Arc<Top>,
+    ) -> Result<Self, PartError> {
+        let extents = car.bodies.iter().map(|_| OnceLock::new()).collect();
         let mut shapes = HashMap::new();
         let mut add = |shape, body: Result<Body, PartError>| {
             shapes.insert(shape, Shaped::new(body?));
@@ -165,17 +180,49 @@ impl<'a> Scene<'a> {
         add(Shape::Screw, parts::screw(kit))?;
         add(Shape::ScrewBlock, parts::screw_block(kit))?;
         add(Shape::ScrewHandle, parts::screw_handle_sweep(kit))?;
-        Ok(Self { car, kit, solids, extents, shapes, top, contacts: Contacts::default() })
+        Ok(Self {
+            car,
+            kit,
+            solids,
+            moved: None,
+            extents,
+            shapes,
+            contacts: Contacts::default(),
+            top,
+            is_exact: false,
+        })
     }
 
-    /// The solid of a car body, in the plate frame as drawn.
+    /// A car top and a kit as they may have been built from this scene's: every part of the kit just
+    /// as it is meshed. The car top's hierarchies are shared.
+    ///
+    /// # Errors
+    /// As for [`Scene::new`].
+    pub fn built<'b>(&self, built: &'b AsBuilt) -> Result<Scene<'b>, PartError> {
+        let (solids, top) = (Arc::clone(&self.solids), Arc::clone(&self.top));
+        let scene = Scene::with(&built.car, &built.kit, solids, top)?;
+        Ok(Scene { moved: Some(built.moved.clone()), is_exact: true, ..scene })
+    }
+
+    /// Whether the kit's parts are taken as they are meshed.
+    pub fn is_exact(&self) -> bool {
+        self.is_exact
+    }
+
+    /// Where the solid of a car body lies as drawn: moved, for a car top as it was built.
+    pub fn plate_from_solid(&self, id: assembly::car_top::BodyId) -> Isometry3<f64> {
+        let moved = self.moved.as_ref().and_then(|moved| moved.get(id.0));
+        moved.copied().unwrap_or_else(Isometry3::identity)
+    }
+
+    /// The solid of a car body, in the plate frame as drawn, but for [`Scene::plate_from_solid`].
     pub fn car_solid(&self, id: assembly::car_top::BodyId) -> &Solid {
         &self.solids[id.0]
     }
 
     /// How far a car body reaches sideways and up, as drawn.
     pub fn extent(&self, id: assembly::car_top::BodyId) -> &Extent {
-        &self.extents[id.0]
+        self.extents[id.0].get_or_init(|| Extent::of(&self.car.body(id).body.mesh))
     }
 
     /// The plate's surface near its sealing face.

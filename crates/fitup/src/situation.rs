@@ -93,7 +93,8 @@ impl<'s> Situation<'s> {
 
     /// The pose of a car body: the lid's at its opening, everything else as drawn.
     pub fn plate_from_car(&self, id: BodyId) -> Isometry3<f64> {
-        if self.lid == Some(id) { self.plate_from_lid } else { Isometry3::identity() }
+        let drawn = self.scene.plate_from_solid(id);
+        if self.lid == Some(id) { self.plate_from_lid * drawn } else { drawn }
     }
 
     /// What makes the place of a part's true surface uncertain: its own deviation, and that of what

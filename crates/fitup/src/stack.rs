@@ -22,7 +22,12 @@ pub(crate) fn in_contact(
     part: RigPart,
 ) -> Stack {
     let Some(cup) = scene.kit.cups.get(choice.cup) else { return Stack::none() };
-    parts::stack(scene.kit, cup, link_thickness, part) + ground(scene, choice, part)
+    let own = if scene.is_exact() {
+        Stack::none()
+    } else {
+        parts::stack(scene.kit, cup, link_thickness, part)
+    };
+    own + ground(scene, choice, part)
 }
 
 /// The stack of how far a rig part's true surface may be from where it is posed.

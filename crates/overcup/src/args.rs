@@ -4,6 +4,7 @@
 use crate::check::{Form, Settings};
 use clap::{Parser, Subcommand, ValueEnum};
 use measure::LengthUnit;
+use review::Vary;
 use std::path::PathBuf;
 
 /// Can a leaking fitting on a tank car's cover plate be covered by a clamped-down cup?
@@ -80,6 +81,13 @@ pub(crate) struct Check {
     /// empty
     #[arg(long, value_name = "DIR")]
     meshes: Option<PathBuf>,
+    /// Draw N car tops and kits as they may have been built, within what the documents state, and tell
+    /// for each fitting how many can be capped with the same cup; N from 1 to 100000
+    #[arg(long, value_name = "N")]
+    vary: Option<usize>,
+    /// Where the drawn numbers begin: the same seed draws the same
+    #[arg(long, value_name = "S", default_value_t = 1, requires = "vary")]
+    seed: u64,
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
@@ -111,6 +119,7 @@ impl Check {
             form,
             unit,
             meshes: self.meshes,
+            vary: self.vary.map(|draws| Vary { draws, seed: self.seed }),
         }
     }
 }

@@ -5,7 +5,7 @@ use crate::{meshes, printer};
 use intake::{CaseFile, KitFile, SourceFile, read_case, read_kit};
 use measure::LengthUnit;
 use review::record::{Finding, InputFile};
-use review::{Inputs, Progress, Record, Request};
+use review::{DRAWS, Inputs, Progress, Record, Request, Vary};
 use std::io::{self, IsTerminal as _, Write as _};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -27,6 +27,8 @@ pub(crate) struct Settings {
     pub(crate) unit: Option<LengthUnit>,
     /// Where to write the placed meshes.
     pub(crate) meshes: Option<PathBuf>,
+    /// As-built variations to draw.
+    pub(crate) vary: Option<Vary>,
 }
 
 /// What to print.
@@ -52,8 +54,20 @@ pub(crate) enum Answer {
 /// A run that takes longer tells how far it has come.
 const PATIENCE: Duration = Duration::from_secs(1);
 
+/// A number of variations out of bounds is a fault; `--seed` alone asks for none.
+fn check_draws(vary: Option<Vary>) -> Result<(), Plain> {
+    match vary {
+        Some(vary) if !DRAWS.contains(&vary.draws) => Err(Plain::new(
+            format!("{} variations are asked for", vary.draws),
+            format!("--vary takes a number from {} to {}", DRAWS.start(), DRAWS.end()),
+        )),
+        _ => Ok(()),
+    }
+}
+
 /// Reads, reviews, prints.
 pub(crate) fn run(settings: &Settings) -> Result<Answer, Stopped> {
+    check_draws(settings.vary)?;
     if let Some(folder) = &settings.meshes {
         meshes::check_free(folder)?;
     }
@@ -67,10 +81,17 @@ pub(crate) fn run(settings: &Settings) -> Result<Answer, Stopped> {
             format!("correct its dimensions in {}", kit.source.path),
         )
     };
-    let teller = Teller::new();
+    let teller = Teller::new("pairs of fitting and cup looked at");
     let found = review::review(car, kit_used, &request, &|p| teller.tell(p)).map_err(unmade)?;
     teller.clear();
-    let record = Record::of(&found, car, kit_used, &request.cups, inputs(&case, &kit));
+    let mut record = Record::of(&found, car, kit_used, &request.cups, inputs(&case, &kit));
+    if let Some(vary) = settings.vary {
+        let teller = Teller::new("variations looked at");
+        let variations = review::vary(car, kit_used, &found, vary, &|p| teller.tell(p));
+        let variations = variations.map_err(unmade)?;
+        teller.clear();
+        record.vary(vary, &variations, &found, car);
+    }
     if let Some(folder) = &settings.meshes {
         let posed = review::posed(car, kit_used, &found.fittings).map_err(unmade)?;
         meshes::write(folder, &record, &posed)?;
@@ -139,14 +160,17 @@ pub(crate) fn print(text: &str) -> Result<(), Plain> {
 
 /// Tells on a terminal how far a long run has come.
 struct Teller {
+    /// What is counted.
+    what: &'static str,
     since: Instant,
     on_terminal: bool,
     told: AtomicBool,
 }
 
 impl Teller {
-    fn new() -> Self {
+    fn new(what: &'static str) -> Self {
         Self {
+            what,
             since: Instant::now(),
             on_terminal: io::stderr().is_terminal(),
             told: AtomicBool::new(false),
@@ -156,10 +180,7 @@ impl Teller {
     fn tell(&self, progress: Progress) {
         if self.on_terminal && self.since.elapsed() > PATIENCE {
             self.told.store(true, Ordering::Relaxed);
-            let line = format!(
-                "\r{} of {} pairs of fitting and cup looked at",
-                progress.done, progress.total
-            );
+            let line = format!("\r{} of {} {}", progress.done, progress.total, self.what);
             // With stderr gone there is nobody left to tell.
             let _ = io::stderr().write_all(line.as_bytes());
         }

@@ -15,6 +15,7 @@ pub(crate) fn table(record: &Record, unit: LengthUnit) -> String {
     let mut page = Page::default();
     page.head(record);
     page.rows(record, unit);
+    page.variations(record);
     page.foot(record, false);
     page.text
 }
@@ -28,6 +29,7 @@ pub(crate) fn details(record: &Record, unit: LengthUnit) -> String {
         page.line("");
         page.fitting(fitting, unit);
     }
+    page.variations(record);
     page.foot(record, true);
     page.text
 }
@@ -169,6 +171,36 @@ impl Page {
         }
     }
 
+    /// What as-built variations came to, where they were asked for.
+    fn variations(&mut self, record: &Record) {
+        let varied = || record.fittings.iter().filter_map(|f| Some((f, f.variations.as_ref()?)));
+        let Some((_, first)) = varied().next() else { return };
+        self.line("");
+        let confidence = 100.0 * first.as_planned.confidence;
+        self.prose(
+            "",
+            &format!(
+                "As built: {} car tops and kits drawn evenly within the stated deviations and \
+                 tolerances, with the cup and the pieces off as above; in brackets what holds the \
+                 true share with {confidence:.0} % confidence",
+                first.draws
+            ),
+        );
+        let titles =
+            ["  fitting", "as planned", "placed anew", "cannot tell", "most often limited by"];
+        let mut rows = vec![titles.map(str::to_owned).to_vec()];
+        for (f, variations) in varied() {
+            rows.push(vec![
+                format!("  {}", f.name),
+                words::share(&variations.as_planned),
+                words::share(&variations.placed_anew),
+                variations.undecided.to_string(),
+                words::variations_limit(variations).unwrap_or_else(|| "-".into()),
+            ]);
+        }
+        self.columns(0, &rows);
+    }
+
     fn foot(&mut self, record: &Record, all: bool) {
         if !record.findings.is_empty() {
             self.line("");
@@ -205,6 +237,9 @@ impl Page {
         self.prose("  least margin: ", &margin);
         if let Some(limit) = &f.limit {
             self.prose("  limit: ", &words::sentence(limit, unit));
+            if let Some(deviations) = words::deviations(limit, unit) {
+                self.prose("  of its deviations: ", &deviations);
+            }
         }
         for reason in grouped(&f.reasons) {
             self.prose("  cannot tell: ", &reason);

@@ -290,9 +290,7 @@ impl<'s> Setting<'s> {
 
     /// The bound on how wrong a foot's turn may be, as distance at its corner, mm.
     pub fn askew(&self) -> f64 {
-        let foot = &self.kit.foot;
-        let scale = self.kit.rules.foot_skew.radians().sin() * foot.width.tolerance / 2.0;
-        self.turn_and_tilt()[0] * foot.width.nominal / 2.0 + scale
+        self.turn_and_tilt()[0] * self.kit.foot.width.nominal / 2.0
     }
 
     /// The bound on how wrong the bar's rise may be, mm, with its ends in these holes.

@@ -11,6 +11,8 @@ pub mod proof;
 pub mod record;
 mod request;
 mod run;
+mod share;
+mod vary;
 pub mod words;
 
 pub use assembly::parts::PartError;
@@ -20,6 +22,8 @@ pub use posed::{PosedFitting, PosedMargin, PosedPart, posed};
 pub use record::{Inputs, Record};
 pub use request::{Request, UnknownName};
 pub use run::{CupResult, FittingReview, Progress, Review, review};
+pub use share::{CONFIDENCE, Share};
+pub use vary::{DRAWS, Limit, Variations, Vary, vary};
 
 /// Ends every output.
 pub const CAUTION: &str = "\

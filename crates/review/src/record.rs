@@ -10,6 +10,7 @@ use crate::CAUTION;
 use crate::land::Land;
 use crate::proof::Certificate;
 use crate::run::{CupResult, FittingReview, Review};
+use crate::vary::Vary;
 use crate::words;
 use assembly::placement::{End, Side};
 use assembly::rig::{self, RigPart};
@@ -265,6 +266,54 @@ pub struct Fitting {
     pub plan_compared: String,
     /// Every cup asked for.
     pub cups: Vec<CupSummary>,
+    /// What as-built variations came to, where they were asked for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub variations: Option<Variations>,
+}
+
+/// As-built variations of a fitting's best choice, drawn evenly within tolerances and deviations.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Variations {
+    /// Where the drawn numbers began.
+    pub seed: u64,
+    /// How many were drawn.
+    pub draws: usize,
+    /// Those that can be capped at the placement as planned.
+    pub as_planned: Share,
+    /// Those that can be capped there or at one near it.
+    pub placed_anew: Share,
+    /// How many cannot be told; they count as not capped.
+    pub undecided: usize,
+    /// What limits those that cannot be capped, the commonest first.
+    pub limits: Vec<VariationLimit>,
+}
+
+/// A share of the draws, with the interval that holds the true share.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Share {
+    /// How many.
+    pub count: usize,
+    /// Their share of all, from 0 to 1.
+    pub share: f64,
+    /// Lower end of the interval.
+    pub low: f64,
+    /// Upper end.
+    pub high: f64,
+    /// The interval's level of confidence.
+    pub confidence: f64,
+}
+
+/// A figure that drawn variations fall short of.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct VariationLimit {
+    /// What was measured.
+    pub rule: String,
+    /// The first part.
+    pub a: String,
+    /// What it is measured against.
+    pub b: String,
+    /// How many fall short of it most.
+    pub count: usize,
 }
 
 /// A piece that is taken off.
@@ -312,12 +361,27 @@ pub struct Margin {
     pub need_is_most: bool,
     /// What was measured; below zero for parts that run into each other.
     pub measured_mm: Bounds,
-    /// What is left.
+    /// What is left in the worst case; the verdict rests on it.
     pub margin_mm: Bounds,
+    /// What is left when the causes of deviation are independent, by the root of the sum of squares.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub margin_rss_mm: Option<Bounds>,
+    /// The causes of deviation, the greatest first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub causes: Vec<Cause>,
     /// Where: a point on `a` and one on `b`, plate frame.
     pub witness_mm: Option<[[f64; 3]; 2]>,
     /// Where, for people.
     pub place: Option<Place>,
+}
+
+/// What makes a figure uncertain.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Cause {
+    /// Its name: a dimension of the kit, a body of the car top, the ports' figures, a meshing.
+    pub name: String,
+    /// The most by which it can move the figure.
+    pub bound_mm: f64,
 }
 
 /// A place seen from the housing's axis.
@@ -477,6 +541,43 @@ impl Record {
     }
 }
 
+impl Record {
+    /// Adds what as-built variations came to.
+    pub fn vary(&mut self, asked: Vary, all: &[crate::Variations], review: &Review, car: &CarTop) {
+        for found in all {
+            let Some(name) = car.fittings.get(found.fitting).map(|f| &f.name) else { continue };
+            let choice = review.fittings.iter().find(|f| f.fitting == found.fitting);
+            let choice = choice.and_then(|f| f.chosen()?.study.choice.as_ref());
+            let names = Names { car, choice };
+            let limit = |(limit, count): &(crate::Limit, usize)| VariationLimit {
+                rule: limit.rule.word().into(),
+                a: names.part(limit.a),
+                b: names.part(limit.b),
+                count: *count,
+            };
+            let variations = Variations {
+                seed: asked.seed,
+                draws: found.as_planned.of,
+                as_planned: found.as_planned.into(),
+                placed_anew: found.placed_anew.into(),
+                undecided: found.undecided,
+                limits: found.limits.iter().map(limit).collect(),
+            };
+            if let Some(fitting) = self.fittings.iter_mut().find(|f| f.name == *name) {
+                fitting.variations = Some(variations);
+            }
+        }
+    }
+}
+
+impl From<crate::Share> for Share {
+    fn from(share: crate::Share) -> Self {
+        let (count, of) = (share.count, share.of);
+        let (low, high) = (share.low, share.high);
+        Self { count, share: count as f64 / of as f64, low, high, confidence: crate::CONFIDENCE }
+    }
+}
+
 impl Rules {
     fn of(rules: &assembly::kit::Rules) -> Self {
         let needs = rules.needs.iter().map(|need| Need {
@@ -544,6 +645,7 @@ impl Fitting {
             },
             plan_compared: String::new(),
             cups: found.cups.iter().filter_map(|c| CupSummary::of(c, car, kit)).collect(),
+            variations: None,
         };
         record.plan_compared = words::plan_compared(&record, car.unit);
         Some(record)
@@ -654,6 +756,8 @@ impl Names<'_> {
             need_is_most: margin.rule.is_tolerance(),
             measured_mm: margin.measured.into(),
             margin_mm: margin.margin.into(),
+            margin_rss_mm: Some(margin.root_sum_square.into()),
+            causes: margin.stack.causes().into_iter().map(Cause::of).collect(),
             witness_mm: margin.witness.map(|w| w.map(coordinates)),
             place: margin.witness.map(|w| Place::of(&w[0])),
         }
@@ -673,6 +777,12 @@ impl Names<'_> {
             })
         };
         Check::ALL.iter().filter_map(one).collect()
+    }
+}
+
+impl Cause {
+    fn of((name, bound): (&str, f64)) -> Self {
+        Self { name: name.into(), bound_mm: bound }
     }
 }
 

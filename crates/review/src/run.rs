@@ -11,12 +11,12 @@ use rayon::prelude::*;
 use std::cmp::Ordering;
 use std::sync::atomic::{AtomicUsize, Ordering::Relaxed};
 
-/// How far a run has come.
+/// How far a run has come: pairs of fitting and cup, or variations.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Progress {
-    /// Pairs of fitting and cup that are done.
+    /// Those that are done.
     pub done: usize,
-    /// Pairs in all.
+    /// Those in all.
     pub total: usize,
 }
 

@@ -4,7 +4,7 @@
 //! was found: lower bounds down, upper bounds up.
 
 use crate::land::Land;
-use crate::record::{Basis, Bounds, Fitting, Margin, Removed, Verdict};
+use crate::record::{Basis, Bounds, Fitting, Margin, Removed, Share, Variations, Verdict};
 use measure::{Angle, Length, LengthUnit};
 
 /// The words of a verdict.
@@ -146,6 +146,27 @@ pub fn sentence(margin: &Margin, unit: LengthUnit) -> String {
     }
 }
 
+/// A figure's margin by both ways of adding deviations up, and what adds most: `margin 0.030 to 0.050
+/// in in the worst case, 0.036 to 0.044 in by root-sum-square; most by gasket thickness`. `None`
+/// without deviations.
+pub fn deviations(margin: &Margin, unit: LengthUnit) -> Option<String> {
+    let by_squares = margin.margin_rss_mm?;
+    let most: Vec<String> = margin
+        .causes
+        .iter()
+        .take(3)
+        .map(|cause| format!("{} ({})", cause.name, up(cause.bound_mm, unit)))
+        .collect();
+    (!most.is_empty()).then(|| {
+        format!(
+            "margin {} in the worst case, {} by root-sum-square; most from {}",
+            interval(margin.margin_mm, unit),
+            interval(by_squares, unit),
+            most.join(", ")
+        )
+    })
+}
+
 fn with_article(name: &str) -> String {
     if name.starts_with(|c: char| c.is_uppercase()) || name.starts_with("the ") {
         name.to_owned()
@@ -185,6 +206,23 @@ pub fn land(land: &Land, unit: LengthUnit) -> String {
         parts.push(format!("{} on it or over it {}", beside.body, arcs.join(" and ")));
     }
     parts.join("; ")
+}
+
+/// A share in per cent with its interval, rounded so that it never promises more: `97.3 % (96.1 to
+/// 98.3 %)`. All and none are told only where it is all or none.
+pub fn share(share: &Share) -> String {
+    let tenth = |part: f64, round: fn(f64) -> f64| round(1000.0 * part - 1e-9) / 10.0;
+    let shown = tenth(share.share, f64::floor).max(0.0);
+    let (low, high) = (tenth(share.low, f64::floor).max(0.0), tenth(share.high, f64::ceil));
+    let shown = if share.share >= 1.0 { 100.0 } else { shown };
+    format!("{shown:.1} % ({low:.1} to {high:.1} %)")
+}
+
+/// What limits most of the variations that cannot be capped: `in 31 of 40 gap, outlet to lid`.
+pub fn variations_limit(variations: &Variations) -> Option<String> {
+    let first = variations.limits.first()?;
+    let all: usize = variations.limits.iter().map(|l| l.count).sum();
+    Some(format!("{}, {} to {} ({} of {all})", first.rule, first.a, first.b, first.count))
 }
 
 /// The plan check beside the verdict, in one line.
@@ -264,6 +302,8 @@ mod tests {
             need_is_most: rule.is_tolerance(),
             measured_mm: Bounds { low: Some(low), high: Some(high) },
             margin_mm: Bounds { low: Some(low - 2.0), high: Some(high - 2.0) },
+            margin_rss_mm: None,
+            causes: vec![],
             witness_mm: None,
             place: None,
         }
@@ -294,6 +334,7 @@ mod tests {
             },
             plan_compared: String::new(),
             cups: vec![],
+            variations: None,
         }
     }
 

@@ -67,8 +67,7 @@ pub(crate) fn figures(
         let half = kit.foot.width.nominal / 2.0;
         let limit = half * rules.foot_skew.radians().sin();
         let between = (rig(RigPart::Foot(end)), sidewall);
-        let width_off = kit.foot.width.tolerance / 2.0 * rules.foot_skew.radians().sin();
-        let deviation = 2.0 * play * half / least_span + width_off;
+        let deviation = 2.0 * play * half / least_span;
         at_most(Rule::Skew, between, limit, half * sideways, deviation);
     }
     let on_wall = (rig(RigPart::Bar), sidewall);

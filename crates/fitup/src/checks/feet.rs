@@ -40,9 +40,9 @@ fn in_port(ledger: &mut Ledger<'_, '_>) {
         ));
         let limit = half_width * kit.rules.foot_skew.radians().sin();
         let sideways = half_width * skew.sin();
-        // Either port may be off, which turns the bar's line.
-        let turn = turns.flat.scale(half_width)
-            + kit.foot.width.off("foot width").scale(0.5 * kit.rules.foot_skew.radians().sin());
+        // Either port may be off, which turns the bar's line. That the rule is put as a distance at
+        // the foot's nominal corner does not depend on the foot as built.
+        let turn = turns.flat.scale(half_width);
         ledger.push(Margin::at_most(
             (Check::Feet, Rule::Skew),
             parts,

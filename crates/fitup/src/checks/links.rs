@@ -12,7 +12,7 @@ use assembly::Choice;
 use assembly::placement::{End, Side};
 use assembly::rig::PORTS;
 use assembly::rig::RigPart;
-use measure::Stack;
+use measure::{Interval, Stack};
 
 pub(super) fn run(ledger: &mut Ledger<'_, '_>) {
     ledger.lid_and_hinge(Check::Links);

@@ -272,6 +272,14 @@ impl<'s> Poses<'_, 's> {
         }
     }
 
+    /// Where a part's solid lies in its frame.
+    fn own(&self, part: Part) -> Isometry3<f64> {
+        match part {
+            Part::Car(id) => self.bench.scene.plate_from_solid(id),
+            Part::Rig(_) => Isometry3::identity(),
+        }
+    }
+
     /// The witnesses of a pair whose margin may be below the limit: one by two points, or, with
     /// `reach`, for each part on which one can be, one by a rectangle that reaches so far to each
     /// side. The depth of an overlap is looked for as far as `deep`.
@@ -307,12 +315,17 @@ impl<'s> Poses<'_, 's> {
         let (solid_a, deviation_a) = self.solid(parts[0], options)?;
         let (solid_b, deviation_b) = self.solid(parts[1], options)?;
         let deviation = deviation_a + deviation_b;
-        let poses = parts.map(|part| self.at.place(self.bench.frame(part)).isometry());
+        let own = parts.map(|part| self.own(part));
+        let poses = [0, 1].map(|i| self.at.place(self.bench.frame(parts[i])).isometry() * own[i]);
         let a_from_b: Isometry3<f64> = poses[0].inv_mul(&poses[1]);
         let off = if sense == Sense::Low { deviation } else { -deviation };
         let cap = limit + pair.need + off;
+        // From the frame of the first solid to those of the parts.
+        let in_frames = |a: &Point3<f64>, b: &Point3<f64>| {
+            [own[0] * a, own[1] * a_from_b.inverse_transform_point(b)].map(|p| p.coords)
+        };
         let apart = |gap: &gap::Gap| {
-            let on = [gap.on_a.coords, a_from_b.inverse_transform_point(&gap.on_b).coords];
+            let on = in_frames(&gap.on_a, &gap.on_b);
             Meeting { parts, on, depth: 0.0, triangles: Some(gap.triangles), across: None }
         };
         // Without a cap above zero only an overlap can be short.
@@ -322,8 +335,7 @@ impl<'s> Poses<'_, 's> {
             Proximity::Overlapping => {
                 // What lies inside an open surface is anyone's guess; that surfaces meet is not.
                 if let Some(sunk) = gap::sunk(solid_a, solid_b, &a_from_b, deep) {
-                    let on_b = a_from_b.inverse_transform_point(&sunk.on_b);
-                    let on = [sunk.on_a.coords, on_b.coords];
+                    let on = in_frames(&sunk.on_a, &sunk.on_b);
                     Meeting { parts, on, depth: sunk.depth, triangles: None, across: None }
                 } else {
                     apart(&gap::surface_gap(solid_a, solid_b, &a_from_b, f64::INFINITY).ok()??)
@@ -342,19 +354,20 @@ impl<'s> Poses<'_, 's> {
         reach: f64,
     ) -> Option<Meeting> {
         let triangles = points.triangles?;
-        let [own, other] = [points.parts[side], points.parts[1 - side]];
-        let (frame, others) = (self.bench.frame(own), self.bench.frame(other));
+        let [part, other] = [points.parts[side], points.parts[1 - side]];
+        let (frame, others) = (self.bench.frame(part), self.bench.frame(other));
         if frame == others || !frame.may_hold_rectangle(others) {
             return None;
         }
-        let at = Point3::from(points.on[side]);
+        let own = self.own(part);
+        let at = own.inverse_transform_point(&Point3::from(points.on[side]));
         let rectangle = flat::under(solids[side], triangles[side], &at, reach)?;
         Some(Meeting {
-            parts: [other, own],
-            on: [points.on[1 - side], rectangle.middle],
+            parts: [other, part],
+            on: [points.on[1 - side], (own * Point3::from(rectangle.middle)).coords],
             depth: 0.0,
             triangles: None,
-            across: Some(rectangle.half),
+            across: Some(rectangle.half.map(|half| own * half)),
         })
     }
 }

@@ -110,9 +110,7 @@ fn shift_reach(kit: &Kit, ports: [&Port; 2], clamp: f64) -> [f64; 2] {
     let off = ports.map(|p| p.deviation + beside);
     let wide = [0, 1].map(|i| 0.5 * ports[i].width + off[i]);
     let need = kit.rules.need(PartKind::Foot, PartKind::Housing);
-    let skewed =
-        kit.rules.foot_skew.radians().sin() * (1.0 + 0.5 * kit.foot.width.tolerance / half);
-    let sine = skewed + turns.flat.worst();
+    let sine = kit.rules.foot_skew.radians().sin() + turns.flat.worst();
     let reach = half * (1.0 - sine.min(1.0).powi(2)).sqrt();
     [0, 1].map(|i| (wide[i] - need - reach).max(0.0))
 }

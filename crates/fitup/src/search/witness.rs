@@ -447,9 +447,7 @@ impl<'s> Bench<'s> {
             Law::Skew(..) => {
                 let half = 0.5 * kit.foot.width.nominal;
                 let limit = half * rules.foot_skew.radians().sin();
-                let turn = stack::turns(self.scene, self.choice).flat.worst() * half;
-                let sine = rules.foot_skew.radians().sin();
-                let off = turn + 0.5 * kit.foot.width.tolerance * sine;
+                let off = stack::turns(self.scene, self.choice).flat.worst() * half;
                 (limit, off, off)
             }
             Law::OverhangDifference(_) => (rules.overhang_difference, clamp, clamp),
