@@ -62,6 +62,33 @@ fn details_in_millimetres() {
 }
 
 #[test]
+fn as_built_variations_beside_the_table() {
+    let car = BoxCar::new();
+    let args = ["check", "car", "--vary", "40"];
+    let output = car.overcup(&args);
+    insta::assert_snapshot!(told(&output));
+    // The same seed draws the same; the record holds what the table shows.
+    assert_eq!(told(&car.overcup(&["check", "car", "--vary", "40", "--seed", "1"])), told(&output));
+    let json = car.overcup(&["check", "car", "--vary", "40", "--json"]);
+    let record: serde_json::Value = serde_json::from_slice(&json.stdout).unwrap();
+    let variations = &record["fittings"][0]["variations"];
+    assert_eq!((&variations["draws"], &variations["seed"]), (&40.into(), &1.into()));
+    assert_eq!(variations["as_planned"]["count"], 40);
+}
+
+#[test]
+fn a_number_of_variations_out_of_bounds_is_told() {
+    let car = BoxCar::new();
+    for (name, draws) in [("none", "0"), ("too_many", "100001")] {
+        let output = car.overcup(&["check", "car", "--vary", draws]);
+        assert_eq!(output.status.code(), Some(2));
+        insta::assert_snapshot!(format!("variations_{name}"), told(&output));
+    }
+    assert_eq!(car.overcup(&["check", "car", "--vary", "-3"]).status.code(), Some(2));
+    assert_eq!(car.overcup(&["check", "car", "--seed", "3"]).status.code(), Some(2));
+}
+
+#[test]
 fn without_a_lid_in_the_document_it_cannot_be_told() {
     let car = BoxCar::new();
     car.edit("car/case.toml", "[lid]\nfitted = false\n", "");

@@ -4,11 +4,13 @@
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
 use assembly::as_built::{as_built, dims};
+use assembly::kit::PartKind;
 use assembly::placement::{End, Side};
 use assembly::{CarTop, Choice, Kit, Placement, rig};
 use fitup::{Check, Effort, Margin, Part, Rule, Scene, Situation, assess, broken, study_cup};
 use measure::Interval;
 use rayon::prelude::*;
+use review::{Request, Review, Variations, Vary};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -30,12 +32,16 @@ struct Placed {
 impl Placed {
     fn new(case: &str, fitting: &str, cup: &str) -> Self {
         let car = intake::read_case(&examples().join(case).join("case.toml")).unwrap().car;
-        let kit = intake::read_kit(&examples().join("kit.toml")).unwrap().kit;
+        let mut kit = intake::read_kit(&examples().join("kit.toml")).unwrap().kit;
         let f = car.fittings.iter().position(|f| f.name == fitting).unwrap();
         let c = kit.cups.iter().position(|c| c.name == cup).unwrap();
         let effort = Effort { tolerance: 0.5, most_cells: 200 };
         let study = study_cup(&Scene::new(&car, &kit).unwrap(), &effort, f, c);
-        let (choice, placement) = (study.choice.unwrap(), study.placement.unwrap());
+        let (mut choice, placement) = (study.choice.unwrap(), study.placement.unwrap());
+        // With no cup and no gasket but those used.
+        kit.cups = vec![kit.cups[choice.cup].clone()];
+        kit.gaskets.retain(|g| g.name == kit.cups[0].gasket);
+        choice.cup = 0;
         Self { car, kit, choice, placement }
     }
 
@@ -148,7 +154,8 @@ fn every_margin_of_what_may_have_been_built_lies_in_its_interval() {
 }
 
 /// Dimensions that no margin here depends on: the bore is filled, the seat's boss and the holes are
-/// met by contacts alone; of links only one thickness and one hole are used.
+/// met by contacts alone, the links' edges are far from anything, the travel ends far above; of links
+/// only one thickness and one hole are used.
 fn matters(placed: &Placed, index: usize) -> bool {
     let mut kit = placed.kit.clone();
     let p = &placed.placement;
@@ -177,8 +184,6 @@ fn matters(placed: &Placed, index: usize) -> bool {
         at(&kit.foot.height),
         at(&kit.foot.seat),
         at(&kit.screw.retracted),
-        at(&kit.screw.travel),
-        at(&kit.link.width),
     ];
     for end in End::BOTH {
         let i = end.index();
@@ -215,17 +220,16 @@ fn no_tolerance_is_missing_and_none_is_in_vain() {
             let built = as_built(&placed.car, &kit, &mut || sign);
             let Ok(built) = scene.built(&built) else { continue };
             let drawn = placed.margins(&built);
-            let out = escaped(&stated, &drawn);
+            let mut out = escaped(&stated, &drawn);
+            // A ring of another size lies on other places of the scanned plate.
+            out.retain(|out| !out.contains(Rule::Flatness.word()));
             assert!(out.is_empty(), "dimension {index} by {sign}: {out:#?}");
             escapes |= !escaped(&unstated, &drawn).is_empty();
         }
-        let matters = matters(&placed, index);
-        assert!(escapes || !matters, "dimension {index} changes nothing");
-        usize::from(matters)
+        (matters(&placed, index) && !escapes).then_some(index)
     };
-    let mattered: usize = (0..count).into_par_iter().map(try_one).sum();
-    assert!(mattered >= 22, "{mattered} of {count}");
-    println!("{mattered} of {count} must matter");
+    let in_vain: Vec<usize> = (0..count).into_par_iter().filter_map(try_one).collect();
+    assert!(in_vain.is_empty(), "of {count} dimensions these change nothing: {in_vain:?}");
 }
 
 /// The same for the car top's bodies and the figures of its ports.
@@ -283,5 +287,62 @@ fn what_fits_in_the_worst_case_fits_however_it_was_built() {
         let situation = Situation::new(&scene, &placed.choice, &placement).unwrap();
         let (broken, undecided) = broken(&situation);
         assert!(broken.is_empty() && undecided.is_empty(), "draw {draw}: {broken:#?}");
+    }
+}
+
+/// A car top of which nothing is uncertain but the height of the kit's feet, with `left` mm above what
+/// the rule asks for between a foot and its port.
+fn feet_alone(left: f64, tolerance: f64) -> (CarTop, Kit, Review) {
+    let read = intake::read_case(&examples().join("pressure-car/case.toml")).unwrap();
+    let (mut car, mut kit) = (read.car, Placed::new("pressure-car", "LV1", "C").kit);
+    for body in &mut car.bodies {
+        body.body.deviation.bound = 0.0;
+    }
+    for d in dims(&mut kit) {
+        d.tolerance = 0.0;
+    }
+    kit.foot.height.tolerance = tolerance;
+    let need = kit.rules.need(PartKind::Foot, PartKind::Housing);
+    for port in &mut car.ports {
+        port.deviation = 0.0;
+        let upper = port.sill + port.height;
+        port.height = kit.foot.height.nominal + need + left;
+        port.sill = upper - port.height;
+    }
+    let request = Request::named(&car, &kit, &["LV1".into()], &[]).unwrap();
+    let review = review::review(&car, &kit, &request, &|_| ()).unwrap();
+    (car, kit, review)
+}
+
+fn drawn((car, kit, review): &(CarTop, Kit, Review), draws: usize) -> Variations {
+    let mut all = review::vary(car, kit, review, Vary { draws, seed: 7 }, &|_| ()).unwrap();
+    assert_eq!(all.len(), 1);
+    all.remove(0)
+}
+
+/// A height within `t` of its nominal is below `nominal + left` in `(t + left) / 2t` of all cases, and
+/// no placement helps.
+#[test]
+fn the_share_of_one_even_deviation_is_a_ratio_of_lengths() {
+    let feet = feet_alone(0.03, 0.1);
+    let found = drawn(&feet, 400);
+    let share = (0.1 + 0.03) / 0.2;
+    assert!(found.as_planned.low < share && share < found.as_planned.high, "{found:?}");
+    assert_eq!(found.placed_anew.count, found.as_planned.count);
+    assert_eq!(found.undecided, 0);
+    let [(limit, count)] = found.limits.as_slice() else { panic!("{found:?}") };
+    assert_eq!((limit.rule, *count), (Rule::FootInPort, 400 - found.as_planned.count));
+    // However many threads draw.
+    for threads in [1, 3] {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+        assert_eq!(pool.install(|| drawn(&feet, 60)), drawn(&feet, 60));
+    }
+}
+
+#[test]
+fn without_tolerances_all_or_none_can_be_capped() {
+    for (left, count) in [(0.03, 5), (-0.03, 0)] {
+        let found = drawn(&feet_alone(left, 0.0), 5);
+        assert_eq!((found.as_planned.count, found.placed_anew.count), (count, count));
     }
 }
