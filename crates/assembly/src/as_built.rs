@@ -150,7 +150,7 @@ mod tests {
         #[test]
         fn no_point_of_a_body_moves_farther_than_its_deviation(
             numbers in prop::collection::vec(prop_oneof![Just(-1.0), Just(1.0), -1.0..1.0_f64], 7),
-            points in prop::collection::vec([-300.0..300.0_f64; 3], 2..9),
+            points in prop::collection::vec(prop::array::uniform3(-300.0..300.0_f64), 2..9),
             bound in 0.0..3.0_f64,
         ) {
             let vertices: Vec<_> = points.into_iter().map(Point3::from).collect();

@@ -188,7 +188,7 @@ impl<'s> Setting<'s> {
             }
             RigPart::Link(..) => {
                 let thick = kit.link.thicknesses.iter().fold(0.0_f64, |t, d| t.max(d.tolerance));
-                kit.foot.seat.tolerance.hypot((kit.foot.depth.tolerance + thick) / 2.0)
+                kit.foot.seat.tolerance.hypot(0.5 * (kit.foot.depth.tolerance + thick))
             }
             RigPart::Saddle(_) | RigPart::UpperPin(_) | RigPart::UpperPinPath(_) => {
                 self.to_upper_pin()
@@ -217,7 +217,7 @@ impl<'s> Setting<'s> {
     pub(crate) fn least_span(&self) -> f64 {
         let [a, b] = self.ports;
         let between = (a.at - b.at).norm();
-        (between - (a.width + b.width) / 2.0 - a.deviation - b.deviation).max(1.0)
+        (between - 0.5 * (a.width + b.width) - a.deviation - b.deviation).max(1.0)
     }
 
     /// How much the bar's line may turn seen from above, and how much the bar may tilt, radians: each
@@ -241,7 +241,7 @@ impl<'s> Setting<'s> {
             RigPart::Foot(_) | RigPart::LowerPin(_) | RigPart::LowerPinPath(_) => turn * flat,
             RigPart::Link(..) => {
                 let thick = kit.link.thicknesses.iter().fold(0.0_f64, |t, d| t.max(d.nominal));
-                turn * (flat + (kit.foot.depth.nominal + thick) / 2.0)
+                turn * (flat + 0.5 * (kit.foot.depth.nominal + thick))
             }
             RigPart::Bar => turn * (flat + off_middle) + tilt * (steep + off_middle),
             RigPart::ScrewBlock => {

@@ -228,7 +228,7 @@ pub(crate) fn travel_stack(car: &CarTop, kit: &Kit, choice: &Choice) -> f64 {
 /// The feet stand in their ports, wherever those are.
 fn least_span(ports: [&Port; 2]) -> f64 {
     let [a, b] = ports;
-    let within = (a.width + b.width) / 2.0 + a.deviation + b.deviation;
+    let within = 0.5 * (a.width + b.width) + a.deviation + b.deviation;
     (a.at.x - b.at.x).hypot(a.at.y - b.at.y) - within
 }
 
