@@ -121,12 +121,14 @@ impl Workshop {
         by: Vec<Witness>,
         nodes: Vec<Node>,
     ) -> Certificate {
-        // Ports: half the width, their deviation and half the foot's tolerance, less the need and
-        // what a foot takes up that is as much out of square as it may be.
+        // Ports: half the width, their deviation, half the foot's tolerances and what the turn of the
+        // bar's line does, less the need and what a foot takes up that is as much out of square as it
+        // may be.
         let rules = &self.kit.rules;
-        let wide = 50.0 + 0.05 + 0.025;
-        let apart = (self.car.ports[0].at - self.car.ports[1].at).norm() - 2.0 * wide;
-        let aslant = rules.foot_skew.radians().sin() + 2.0 * 0.05 / apart;
+        let apart = (self.car.ports[0].at - self.car.ports[1].at).norm() - 2.0 * 50.05;
+        let turn = 2.0 * 0.05 / apart;
+        let wide = 50.05 + 0.025 * 2.0_f64.sqrt() + turn * 38.0_f64.hypot(11.9);
+        let aslant = rules.foot_skew.radians().sin() + turn;
         let need = rules.need(PartKind::Foot, PartKind::Housing);
         let foot = wide - need - 38.0 * (1.0 - aslant * aslant).sqrt();
         // Offsets: circles around the fitting's corners, as wide as the inside with its tolerance

@@ -209,12 +209,12 @@ pub fn land(land: &Land, unit: LengthUnit) -> String {
 }
 
 /// A share in per cent with its interval, rounded so that it never promises more: `97.3 % (96.1 to
-/// 98.3 %)`. All and none are told only where it is all or none.
+/// 98.3 %)`.
 pub fn share(share: &Share) -> String {
-    let tenth = |part: f64, round: fn(f64) -> f64| round(1000.0 * part - 1e-9) / 10.0;
-    let shown = tenth(share.share, f64::floor).max(0.0);
-    let (low, high) = (tenth(share.low, f64::floor).max(0.0), tenth(share.high, f64::ceil));
-    let shown = if share.share >= 1.0 { 100.0 } else { shown };
+    // A hair forgives the rounding of the product.
+    let down = |part: f64| (1000.0 * part + 1e-9).floor() / 10.0;
+    let up = |part: f64| (1000.0 * part - 1e-9).ceil() / 10.0;
+    let (shown, low, high) = (down(share.share), down(share.low), up(share.high));
     format!("{shown:.1} % ({low:.1} to {high:.1} %)")
 }
 
@@ -420,6 +420,15 @@ mod tests {
             "seal width 12.30 mm all round; flat within 0.20 mm; not seen all the way toward 9 \
              o'clock; stud on it or over it from 11 o'clock to 1 o'clock"
         );
+    fn shares_are_rounded_so_that_they_never_promise_more() {
+        let of = |share, low, high| {
+            let count = 0;
+            super::share(&Share { count, share, low, high, confidence: 0.95 })
+        };
+        assert_eq!(of(0.03, 0.0062, 0.0853), "3.0 % (0.6 to 8.6 %)");
+        assert_eq!(of(0.9999, 0.99, 1.0), "99.9 % (99.0 to 100.0 %)");
+        assert_eq!(of(1.0, 0.9631, 1.0), "100.0 % (96.3 to 100.0 %)");
+        assert_eq!(of(0.0, 0.0, 0.0369), "0.0 % (0.0 to 3.7 %)");
     }
 
     #[test]
