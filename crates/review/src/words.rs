@@ -420,6 +420,9 @@ mod tests {
             "seal width 12.30 mm all round; flat within 0.20 mm; not seen all the way toward 9 \
              o'clock; stud on it or over it from 11 o'clock to 1 o'clock"
         );
+    }
+
+    #[test]
     fn shares_are_rounded_so_that_they_never_promise_more() {
         let of = |share, low, high| {
             let count = 0;
