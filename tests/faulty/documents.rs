@@ -174,6 +174,32 @@ const KITS: &[(&str, Edits)] = &[
         )],
     ),
     ("kit-motion-unknown", &[("motion = \"lower\"", "motion = \"drop\"")]),
+    ("kit-step-of-a-plate", &[("part = \"gasket\"\nmotion", "part = \"plate\"\nmotion")]),
+    (
+        "kit-step-with-itself-and-a-lid",
+        &[(
+            "motion = \"lower\"",
+            "with = [\"cup\", \"gasket\", \"lid\", \"cup\", \"cop\"]\nmotion = \"lower\"",
+        )],
+    ),
+    (
+        "kit-steps-that-put-a-part-twice",
+        &[(
+            "text = \"Lay the gasket down.\"",
+            "with = [\"screw\", \"pin\"]\ntext = \"a\"\n\n[[step]]\npart = \"gasket\"\nmotion = \"lower\"\n\
+             text = \"b\"\n\n[[step]]\npart = \"screw\"\nmotion = \"turn\"\ntext = \"c\"\n\n[[step]]\n\
+             part = \"pin\"\nwith = [\"screw\"]\nmotion = \"push\"\ntext = \"d\"",
+        )],
+    ),
+    ("kit-step-with-a-word", &[("motion = \"lower\"", "with = \"cup\"\nmotion = \"lower\"")]),
+    (
+        "kit-hand-without-width",
+        &[(
+            "pin-hand-room = \"2 1/2 in\"",
+            "pin-hand-room = \"2 1/2 in\"\nhand-room-width = \"0 mm\"\npath-clearance = \"-1 mm\"\n\
+             hand-room-hight = \"4 in\"",
+        )],
+    ),
     ("kit-strength-zero", &[("yield-strength = \"36 ksi\"", "yield-strength = \"0 ksi\"")]),
     ("kit-strength-bare", &[("yield-strength = \"36 ksi\"", "yield-strength = 250")]),
     ("kit-several-parts-missing", &[("[bar]", "[beam]"), ("[screw]", "[skrew]")]),

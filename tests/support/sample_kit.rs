@@ -1,7 +1,10 @@
 //! A kit for tests. Its dimensions are invented; pipe, elbow and lower pins follow the standards
 //! that `tests/worked/kit_tables.rs` names.
 
-use assembly::kit::{Bar, Cup, Dim, Foot, Gasket, Kit, Link, Outlet, Pin, Rules, Saddle, Screw};
+use assembly::kit::{
+    Bar, Cup, Dim, Foot, Gasket, Kit, Link, Motion, Outlet, PartKind, Pin, Rules, Saddle, Screw,
+    Step,
+};
 use measure::{Angle, LengthUnit};
 
 /// A dimension with the sample kit's tolerance, mm.
@@ -36,6 +39,8 @@ pub(crate) fn sample_kit() -> Kit {
             foot_skew: Angle::from_degrees(3.0),
             pin_hand_room: 63.5,
             contact: 0.2,
+            path_clearance: Rules::PATH_CLEARANCE,
+            hand_room: Rules::HAND_ROOM,
         },
         cups: vec![Cup {
             name: "A".into(),
@@ -120,6 +125,26 @@ pub(crate) fn sample_kit() -> Kit {
             block_height: dim(40.0),
         },
         materials: Vec::new(),
-        steps: Vec::new(),
+        steps: steps(),
     }
+}
+
+/// Cup and outlet go down together, and so does the clamp, made up beforehand.
+fn steps() -> Vec<Step> {
+    use PartKind as K;
+    let clamp = [K::Saddle, K::Link, K::Pin, K::ScrewBlock, K::Screw];
+    let step = |part, with: &[K], motion| Step {
+        part,
+        with: with.to_vec(),
+        motion,
+        text: "made for the test".into(),
+    };
+    vec![
+        step(K::Gasket, &[], Motion::Lower),
+        step(K::Cup, &[K::Outlet], Motion::Lower),
+        step(K::Foot, &[], Motion::Seat),
+        step(K::Bar, &clamp, Motion::Lower),
+        step(K::Pin, &[], Motion::Push),
+        step(K::Screw, &[], Motion::Turn),
+    ]
 }

@@ -89,9 +89,22 @@ pub struct Rules {
     pub pin_hand_room: f64,
     /// Parts that touch by design may overlap or stand apart by this much.
     pub contact: f64,
+    /// Lowering: clearance asked for between a part on its way to its place and what is there
+    /// already.
+    pub path_clearance: f64,
+    /// Access: the room that a gloved hand takes, as width across the fingers, height through the
+    /// palm, and depth along the fingers.
+    pub hand_room: [f64; 3],
 }
 
 impl Rules {
+    /// [`Rules::path_clearance`] where the document gives none: common practice, no source.
+    pub const PATH_CLEARANCE: f64 = 1.0;
+    /// [`Rules::hand_room`] where the document gives none: the opening for a flat gloved hand to the
+    /// wrist in MIL-STD-1472, 6 in wide and 4 in high (from memory); 4 in along the fingers, common
+    /// practice, no source.
+    pub const HAND_ROOM: [f64; 3] = [152.4, 101.6, 101.6];
+
     /// The gap asked for between two kinds of parts, mm.
     pub fn need(&self, a: PartKind, b: PartKind) -> f64 {
         self.needs
@@ -430,8 +443,10 @@ pub struct Material {
 /// One step of the installation.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Step {
-    /// Which part moves.
+    /// Which part moves; every one of its kind that is not in its place yet, one after the other.
     pub part: PartKind,
+    /// Kinds of parts that go with it, made up beforehand.
+    pub with: Vec<PartKind>,
     /// How it moves.
     pub motion: Motion,
     /// What to tell the crew.

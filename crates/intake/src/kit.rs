@@ -1,6 +1,7 @@
 //! `kit.toml`: the kit as its maker or owner measured it.
 
 mod shape;
+mod steps;
 
 use crate::case::{heading, unique};
 use crate::document::{self, SourceFile};
@@ -10,8 +11,7 @@ use crate::near::meant;
 use crate::table::{Bound, ROOT, Table, Text, angle_of, choice_of, length_of};
 use assembly::Kit;
 use assembly::kit::{
-    Bar, Cup, Dim, Foot, Gasket, Link, Material, Motion, Need, Outlet, PartKind, Pin, Rules,
-    Saddle, Screw, Step,
+    Bar, Cup, Dim, Foot, Gasket, Link, Material, Need, Outlet, PartKind, Pin, Rules, Saddle, Screw,
 };
 use measure::Angle;
 use std::path::Path;
@@ -164,7 +164,7 @@ fn read(pen: &mut Pen, path: &Path) -> Option<KitFile> {
         pins
     });
     let materials = materials(&mut root, pen);
-    let steps = steps(&mut root, pen);
+    let steps = steps::steps(&mut root, pen);
     root.finish(pen);
     let (lower_pin, upper_pin) = pins?;
     let parts = shape::Read {
@@ -240,7 +240,19 @@ fn rules(root: &mut Table<'_>, pen: &mut Pen) -> Option<Rules> {
         foot_skew: Angle::ZERO,
         pin_hand_room: length("pin-hand-room"),
         contact: length("contact"),
+        path_clearance: Rules::PATH_CLEARANCE,
+        hand_room: Rules::HAND_ROOM,
     };
+    let mut maybe = |key: &'static str, bound: Bound, value: &mut f64| {
+        if table.has(key) {
+            *value = table.length(pen, key, bound).value;
+        }
+    };
+    maybe("path-clearance", Bound::NotNegative, &mut rules.path_clearance);
+    let [width, height, depth] = &mut rules.hand_room;
+    maybe("hand-room-width", Bound::Positive, width);
+    maybe("hand-room-height", Bound::Positive, height);
+    maybe("hand-room-depth", Bound::Positive, depth);
     let skew = table.angle(pen, "foot-skew", Angle::parse_plain);
     if skew.value < 0.0 || skew.value >= std::f64::consts::FRAC_PI_2 {
         pen.at(
@@ -528,27 +540,4 @@ fn materials(root: &mut Table<'_>, pen: &mut Pen) -> Vec<Material> {
         materials.push(Material { part, yield_strength: strength.value, basis });
     }
     materials
-}
-
-fn steps(root: &mut Table<'_>, pen: &mut Pen) -> Vec<Step> {
-    const MOTIONS: [(&str, Motion); 5] = [
-        ("lower", Motion::Lower),
-        ("push", Motion::Push),
-        ("swing", Motion::Swing),
-        ("turn", Motion::Turn),
-        ("seat", Motion::Seat),
-    ];
-    let mut steps = Vec::new();
-    for mut table in root.tables(pen, "step", "step") {
-        let name = table.text(pen, "part", "\"gasket\"");
-        let part = part_kind(pen, &name, "part");
-        let motion = table.choice(pen, "motion", &MOTIONS.map(|(word, _)| word));
-        let motion = motion.and_then(|at| MOTIONS.get(at)).map(|(_, motion)| *motion);
-        let text = table.text(pen, "text", "\"...\"").text;
-        table.finish(pen);
-        if let (Some(part), Some(motion)) = (part, motion) {
-            steps.push(Step { part, motion, text });
-        }
-    }
-    steps
 }

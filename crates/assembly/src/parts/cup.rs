@@ -24,6 +24,18 @@ use std::f64::consts::FRAC_PI_2;
 /// # Errors
 /// When dimensions contradict each other or the cup's gasket is missing.
 pub fn cup(kit: &Kit, cup: &Cup) -> Result<Body, PartError> {
+    shell(kit, cup, true)
+}
+
+/// The same with its cavity empty, for the way down over the fitting.
+///
+/// # Errors
+/// As for [`cup`](fn@cup).
+pub fn hollow_cup(kit: &Kit, cup: &Cup) -> Result<Body, PartError> {
+    shell(kit, cup, false)
+}
+
+fn shell(kit: &Kit, cup: &Cup, fill: bool) -> Result<Body, PartError> {
     let make = Maker::new(kit, PartKind::Cup)?;
     let gasket = gasket_of(kit, cup).ok_or_else(|| PartError::NoGasket(cup.gasket.clone()))?;
     let ball = kit.screw.ball_diameter;
@@ -107,7 +119,8 @@ pub fn cup(kit: &Kit, cup: &Cup) -> Result<Body, PartError> {
         *last = Point2::new(0.0, socket);
     }
     profile.extend(sphere);
-    let filled = (gasket.thickness.nominal + ABOVE_GASKET).min(under);
+    let above_gasket = (gasket.thickness.nominal + ABOVE_GASKET).min(under);
+    let filled = if fill { above_gasket } else { under };
     profile.extend([Point2::new(0.0, filled), Point2::new(inside, filled)]);
     let mesh = make.built(revolve(&profile, chord))?;
 

@@ -18,11 +18,11 @@ mod saddle;
 mod screw;
 
 pub use bar::bar;
-pub use cup::{cup, side_port};
+pub use cup::{cup, hollow_cup, side_port};
 pub use foot::foot;
 pub use gasket::gasket;
 pub use link::link;
-pub use outlet::{outlet, outlet_handle_sweep};
+pub use outlet::{outlet, outlet_handle, outlet_handle_sweep};
 pub use pin::{
     lower_pin, lower_pin_path, pin_head_offset, pin_path_length, upper_pin, upper_pin_path,
 };

@@ -2,7 +2,7 @@
 
 use super::{Maker, PartError, along_x};
 use crate::kit::{Kit, Outlet, PartKind};
-use measure::Stack;
+use measure::{Angle, Stack};
 use nalgebra::{Point2, Point3, Rotation2};
 use solids::Body;
 use solids::build::{Run, arc, bent_run, cylinder, extrude};
@@ -137,6 +137,17 @@ pub(super) fn sweep_tolerances(o: &Outlet) -> Stack {
     let narrow = o.handle_swing.radians().abs() < 2.0 * half.atan2(length);
     let excess = if narrow { length.hypot(half) - length } else { 0.0 };
     tolerances + Stack::of("rounding of the handle's swing", excess)
+}
+
+/// The valve's handle where the valve is open, in the outlet frame with no elbow turn: the space
+/// that it would sweep in a swing of nothing, and so with that space's deviation.
+///
+/// # Errors
+/// When dimensions contradict each other.
+pub fn outlet_handle(kit: &Kit) -> Result<Body, PartError> {
+    let outlet = Outlet { handle_swing: Angle::ZERO, ..kit.outlet.clone() };
+    let still = Kit { outlet, ..kit.clone() };
+    outlet_handle_sweep(&still).map(|body| Body { name: "outlet handle".into(), ..body })
 }
 
 /// Distance of the riser's axis from the port boss's face, and height of the valve's stem above the
