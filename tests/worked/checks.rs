@@ -4,6 +4,7 @@
 
 #![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 
+mod installation;
 #[path = "../support/sample_kit.rs"]
 mod sample_kit;
 

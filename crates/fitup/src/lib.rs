@@ -1,8 +1,9 @@
 //! The checks of a placed rig and the search for the best placement.
 //!
 //! A [`Scene`] holds a car top and a kit, prepared for proximity queries. A [`Situation`] is a rig
-//! placed in a scene. [`assess`] runs every check on a situation and keeps what it measured;
-//! [`search`](fn@search) looks for the placement with the greatest least margin.
+//! placed in a scene. [`assess`] runs the checks of a rig in its place and keeps what it measured;
+//! [`search`](fn@search) looks for the placement with the greatest least margin;
+//! [`assess_installation`] tells whether the parts get to it ([`path`]) and hands find room there.
 //!
 //! Margins are intervals in millimetres that hold the true value under the stated deviations. A
 //! check that lacks the data it needs is undecided, never passed.
@@ -11,6 +12,7 @@ pub mod checks;
 mod contacts;
 pub mod land;
 mod margin;
+pub mod path;
 pub mod plan;
 mod scene;
 pub mod search;
@@ -18,7 +20,7 @@ mod situation;
 mod stack;
 pub mod study;
 
-pub use checks::{Assessment, CheckOutcome, assess, broken};
+pub use checks::{Assessment, CheckOutcome, assess, assess_installation, broken};
 pub use land::{LandStrip, land_strip};
 pub use margin::{Check, Margin, Part, Rule, Undecided};
 pub use plan::{PlanSpacing, plan_spacing};

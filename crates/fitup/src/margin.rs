@@ -24,11 +24,29 @@ pub enum Check {
     Feet,
     /// The screw stands over the seat, square and within its travel.
     Screw,
+    /// Every part can be carried to its place, in the kit's order.
+    Lowering,
+    /// Hands find room where something is held, pushed or turned.
+    Access,
 }
 
 impl Check {
     /// Every check, in order.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 10] = [
+        Self::Cover,
+        Self::Land,
+        Self::Neighbours,
+        Self::Housing,
+        Self::Bar,
+        Self::Links,
+        Self::Feet,
+        Self::Screw,
+        Self::Lowering,
+        Self::Access,
+    ];
+
+    /// The checks of the rig in its place, on which the placement search and its proof rest.
+    pub const IN_PLACE: [Self; 8] = [
         Self::Cover,
         Self::Land,
         Self::Neighbours,
@@ -50,6 +68,8 @@ impl Check {
             Self::Links => "links",
             Self::Feet => "feet and pins",
             Self::Screw => "screw",
+            Self::Lowering => "lowering",
+            Self::Access => "access",
         }
     }
 }
@@ -92,6 +112,11 @@ pub enum Rule {
     ScrewOffset,
     /// Travel left at the nearer end of the screw's travel.
     Travel,
+    /// Clearance proven on the way of a part to its place, against none at all. It is proven no
+    /// further than the kit asks for, and so is no room to spare.
+    OnTheWay,
+    /// Gap around the room that a gloved hand takes.
+    HandRoom,
 }
 
 impl Rule {
@@ -111,6 +136,8 @@ impl Rule {
             Self::FootInPort => "foot beside port edge",
             Self::ScrewOffset => "screw off the cup's axis",
             Self::Travel => "screw travel left",
+            Self::OnTheWay => "clearance on the way",
+            Self::HandRoom => "gap around a gloved hand",
         }
     }
 

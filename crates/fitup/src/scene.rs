@@ -18,6 +18,8 @@ use std::sync::{Arc, OnceLock};
 pub enum Shape {
     /// Cup, by index in the kit.
     Cup(usize),
+    /// The same with its cavity empty, likewise.
+    HollowCup(usize),
     /// Its side port, likewise.
     SidePort(usize),
     /// Gasket of a cup, by the cup's index.
@@ -26,6 +28,8 @@ pub enum Shape {
     Outlet,
     /// Space swept by the outlet's handle.
     OutletHandle,
+    /// That handle where the valve is open.
+    OpenHandle,
     /// Clamp bar.
     Bar,
     /// Saddle.
@@ -160,6 +164,7 @@ impl<'a> Scene<'a> {
         };
         for (i, cup) in kit.cups.iter().enumerate() {
             add(Shape::Cup(i), parts::cup(kit, cup))?;
+            add(Shape::HollowCup(i), parts::hollow_cup(kit, cup))?;
             add(Shape::SidePort(i), parts::side_port(kit, cup))?;
             let gasket =
                 gasket_of(kit, cup).ok_or_else(|| PartError::NoGasket(cup.gasket.clone()))?;
@@ -174,6 +179,7 @@ impl<'a> Scene<'a> {
         }
         add(Shape::Outlet, parts::outlet(kit))?;
         add(Shape::OutletHandle, parts::outlet_handle_sweep(kit))?;
+        add(Shape::OpenHandle, parts::outlet_handle(kit))?;
         add(Shape::Bar, parts::bar(kit))?;
         add(Shape::Saddle, parts::saddle(kit))?;
         add(Shape::Foot, parts::foot(kit))?;

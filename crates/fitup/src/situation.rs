@@ -8,7 +8,7 @@ use assembly::car_top::{BodyId, LidState};
 use assembly::kit::PartKind;
 use assembly::rig::{self, RigPart, RigPose};
 use assembly::{Choice, Placement};
-use gap::Solid;
+use gap::{Bounds, Solid};
 use measure::{Interval, Stack};
 use nalgebra::{Isometry3, Point3};
 use std::collections::{HashMap, HashSet};
@@ -154,13 +154,7 @@ impl<'s> Situation<'s> {
         let (Some(shaped), Some(body)) = (self.shaped(part), solid.bounds()) else { return true };
         let Some(own) = shaped.solid.bounds() else { return true };
         let body_from_part = self.plate_from_car(id).inv_mul(self.pose.plate_from(part));
-        let centre = body_from_part * nalgebra::center(&own.low, &own.high);
-        let half = body_from_part.rotation.to_rotation_matrix().matrix().map(f64::abs)
-            * (0.5 * (own.high - own.low));
-        (0..3).all(|i| {
-            centre[i] + half[i] + reach >= body.low[i]
-                && centre[i] - half[i] - reach <= body.high[i]
-        })
+        boxes_meet(&own, &body, &body_from_part, reach)
     }
 
     /// The distance between two parts, as far as `cap`.
@@ -209,4 +203,19 @@ impl<'s> Situation<'s> {
             Found::Undecided(why) => Measured::Undecided(why.to_string()),
         }
     }
+}
+
+/// Whether a box and the box around another, turned one come within `reach` of each other, mm.
+pub(crate) fn boxes_meet(
+    own: &Bounds,
+    body: &Bounds,
+    body_from_own: &Isometry3<f64>,
+    reach: f64,
+) -> bool {
+    let centre = body_from_own * nalgebra::center(&own.low, &own.high);
+    let half = body_from_own.rotation.to_rotation_matrix().matrix().map(f64::abs)
+        * (0.5 * (own.high - own.low));
+    (0..3).all(|i| {
+        centre[i] + half[i] + reach >= body.low[i] && centre[i] - half[i] - reach <= body.high[i]
+    })
 }

@@ -1,7 +1,8 @@
 //! One fitting and one cup: the port pairs, the least set of removables, the verdict.
 
-use crate::checks::{Assessment, assess};
+use crate::checks::{Assessment, assess, assess_installation};
 use crate::margin::{Margin, Part, Rule};
+use crate::path::Way;
 use crate::scene::Scene;
 use crate::search::{Answer, Effort, Proof, Question, nearest_to_fitting, search};
 use crate::situation::Situation;
@@ -53,11 +54,14 @@ pub struct CupStudy {
     pub choice: Option<Choice>,
     /// The best placement found.
     pub placement: Option<Placement>,
-    /// What the checks measured there.
+    /// What the checks measured there. Lowering and access are among them where the checks of the
+    /// rig in its place are all kept.
     pub assessment: Option<Assessment>,
+    /// How each part reaches its place, in the kit's order; empty where that was not looked at.
+    pub ways: Vec<Way>,
     /// Proven: no placement has a least margin above this, mm; infinite when nothing is proven.
     pub upper_bound: f64,
-    /// Other least sets of removables with which it fits as well.
+    /// Other least sets of removables with which it fits as well in its place.
     pub alternatives: Vec<Alternative>,
     /// What proves the upper bound, or that nothing fits: one proof for each pair of ports.
     pub proofs: Vec<(Choice, Proof)>,
@@ -167,7 +171,7 @@ pub fn study_cup(scene: &Scene<'_>, effort: &Effort, fitting: usize, cup: usize)
     if promise == Prospect::None || (promise == Prospect::Possible && gave_up) {
         let bounds = all_off.iter().map(|t| t.answer.upper_bound);
         let upper_bound = bounds.fold(f64::NEG_INFINITY, f64::max);
-        return conclude(scene, effort, all_off, upper_bound, looked_at);
+        return conclude(scene, effort, all_off, None, upper_bound, looked_at);
     }
     let mut found = Vec::new();
     for all_off in &all_off {
@@ -182,8 +186,9 @@ pub fn study_cup(scene: &Scene<'_>, effort: &Effort, fitting: usize, cup: usize)
             .then(a.choice.removed.len().cmp(&b.choice.removed.len()))
             .then(b.answer.least.total_cmp(&a.answer.least))
     });
+    let assessed = prefer_installable(scene, &mut found);
     let upper_bound = found[0].answer.upper_bound;
-    conclude(scene, effort, found, upper_bound, looked_at)
+    conclude(scene, effort, found, assessed, upper_bound, looked_at)
 }
 
 /// The removable pieces on whose bodies a proof rests.
@@ -252,6 +257,7 @@ fn nothing(reason: &str) -> CupStudy {
         choice: None,
         placement: None,
         assessment: None,
+        ways: Vec::new(),
         upper_bound: f64::INFINITY,
         alternatives: Vec::new(),
         proofs: Vec::new(),
@@ -271,11 +277,33 @@ fn all_removables(scene: &Scene<'_>) -> Vec<Removed> {
         .collect()
 }
 
-/// The verdict on the first of some trials; what the others are is kept beside it.
+/// Of trials that fit, leaves out those before the first whose parts get to their places and where
+/// hands find room, if there is one; what was measured for the one in front.
+fn prefer_installable(scene: &Scene<'_>, tried: &mut Vec<Tried>) -> Option<(Assessment, Vec<Way>)> {
+    let mut front = None;
+    for index in 0..tried.len() {
+        let one = tried.get(index).filter(|t| t.prospect() == Prospect::Fits);
+        let Some(one) = one else { break };
+        let Some(found) = assessed(scene, one) else { continue };
+        let kept = found.0.least().is_some_and(|least| least.low > 0.0);
+        if kept && found.0.undecided().next().is_none() {
+            tried.drain(..index);
+            return Some(found);
+        }
+        if index == 0 {
+            front = Some(found);
+        }
+    }
+    front
+}
+
+/// The verdict on the first of some trials, of which it may be known what was measured; what the
+/// others are is kept beside it.
 fn conclude(
     scene: &Scene<'_>,
     effort: &Effort,
     mut tried: Vec<Tried>,
+    known: Option<(Assessment, Vec<Way>)>,
     upper_bound: f64,
     looked_at: usize,
 ) -> CupStudy {
@@ -288,11 +316,8 @@ fn conclude(
         let shown = nearest_to_fitting(&question, effort, placement);
         tried.answer.placement = shown.or(tried.answer.placement);
     }
-    let assessment = tried
-        .answer
-        .placement
-        .as_ref()
-        .and_then(|placement| Some(assess(&Situation::new(scene, &tried.choice, placement)?)));
+    let (assessment, ways) = known.or_else(|| assessed(scene, &tried)).unzip();
+    let ways = ways.unwrap_or_default();
     let least = assessment.as_ref().and_then(Assessment::least);
     let undecided: Vec<String> = assessment
         .iter()
@@ -346,6 +371,7 @@ fn conclude(
         choice: Some(tried.choice),
         placement: tried.answer.placement,
         assessment,
+        ways,
         upper_bound,
         alternatives,
         proofs,
@@ -353,10 +379,24 @@ fn conclude(
     }
 }
 
+/// What the checks measure at a trial's placement. Where all is kept there, also whether the parts
+/// get there and hands find room: looking at that is dear, and would change nothing elsewhere.
+fn assessed(scene: &Scene<'_>, tried: &Tried) -> Option<(Assessment, Vec<Way>)> {
+    let placement = tried.answer.placement.as_ref()?;
+    let situation = Situation::new(scene, &tried.choice, placement)?;
+    let mut assessment = assess(&situation);
+    let kept = assessment.least().is_some_and(|least| least.low > 0.0)
+        && assessment.undecided().next().is_none();
+    let ways = if kept { assess_installation(&situation, &mut assessment) } else { Vec::new() };
+    Some((assessment, ways))
+}
+
 /// Why a trial whose margins reach over zero cannot be told, one sentence per check, with what to
 /// measure better.
 fn straddles(scene: &Scene<'_>, assessment: &Assessment) -> Vec<String> {
-    let straddling = |m: &&Margin| m.margin.low <= 0.0 && m.margin.high > 0.0;
+    // Of hands the check says itself what is to be done.
+    let straddling =
+        |m: &&Margin| m.rule != Rule::HandRoom && m.margin.low <= 0.0 && m.margin.high > 0.0;
     assessment
         .outcomes
         .iter()

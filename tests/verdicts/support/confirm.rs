@@ -9,7 +9,7 @@ use assembly::car_top::{BodyId, LidState};
 use assembly::kit::PartKind;
 use assembly::rig::{Contact, RigPart};
 use assembly::{CarTop, Choice, Kit, Placement};
-use fitup::{Assessment, Margin, Part, Rule};
+use fitup::{Assessment, Check, Margin, Part, Rule};
 use nalgebra::Vector3;
 use recheck::Setting;
 
@@ -261,6 +261,8 @@ impl Claim<'_> {
             .iter()
             .flat_map(|o| &o.margins)
             .filter(|m| !matches!(m.rule, Rule::Gap | Rule::Contact | Rule::Flatness))
+            // Ways and hands are no part of what is measured in place.
+            .filter(|m| !matches!(m.check, Check::Lowering | Check::Access))
             .collect();
         let same = |m: &Margin, f: &super::figures::Figure| {
             m.rule == f.rule

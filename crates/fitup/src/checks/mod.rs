@@ -2,13 +2,19 @@
 //!
 //! Every pair of a rig part and a car body, and every pair of rig parts, belongs to exactly one
 //! check ([`owner_on_car`], [`owner_in_rig`]); parts that touch by design are measured as contacts.
+//!
+//! [`assess`] runs the checks of the rig in its place, which the placement search knows. Whether the
+//! parts get there and hands find room is looked at for a placement that keeps all of those
+//! ([`assess_installation`]): the search does not look for a placement where they do.
 
+mod access;
 mod bar;
 mod cover;
 mod feet;
 mod housing;
 mod land;
 mod links;
+mod lowering;
 mod neighbours;
 mod screw;
 
@@ -18,6 +24,7 @@ pub(crate) use screw::travel_stack;
 
 use crate::contacts::Contacts;
 use crate::margin::{Check, Margin, Part, Rule, Undecided};
+use crate::path::{self, Way};
 use crate::situation::{Measured, Situation};
 use assembly::car_top::{BodyId, LidState};
 use assembly::kit::PartKind;
@@ -38,17 +45,18 @@ pub struct CheckOutcome {
 /// What all checks found for one situation.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Assessment {
-    /// One entry per check, in the order of [`Check::ALL`].
+    /// One entry per check that was run, in the order of [`Check::ALL`].
     pub outcomes: Vec<CheckOutcome>,
 }
 
 impl Assessment {
-    /// The margins that count toward the least: all but tolerances that are kept, which are no room
-    /// to spare.
+    /// The margins that count toward the least: all but tolerances that are kept and clearances on
+    /// the way, which are no room to spare.
     fn counting(&self) -> impl Iterator<Item = &Margin> {
         self.outcomes
             .iter()
             .flat_map(|o| &o.margins)
+            .filter(|m| m.rule != Rule::OnTheWay)
             .filter(|m| !m.rule.is_tolerance() || m.margin.low <= 0.0)
     }
 
@@ -103,6 +111,12 @@ impl<'l, 's> Ledger<'l, 's> {
     fn ports(&self) -> Stack {
         let s = self.situation;
         Stack::of(PORTS, s.scene.clamp_deviation(s.choice))
+    }
+
+    fn outcome(self, check: Check) -> CheckOutcome {
+        let mut margins = self.margins;
+        margins.sort_by(|a, b| a.margin.low.total_cmp(&b.margin.low));
+        CheckOutcome { check, margins, undecided: self.undecided }
     }
 
     pub(crate) fn push(&mut self, margin: Margin) {
@@ -338,6 +352,8 @@ fn run(ledger: &mut Ledger<'_, '_>, check: Check) {
         Check::Links => links::run(ledger),
         Check::Feet => feet::run(ledger),
         Check::Screw => screw::run(ledger),
+        // They need the ways, and are run by themselves.
+        Check::Lowering | Check::Access => {}
     }
 }
 
@@ -346,7 +362,7 @@ fn run(ledger: &mut Ledger<'_, '_>, check: Check) {
 /// [`assess`].
 pub fn broken(situation: &Situation<'_>) -> (Vec<Margin>, Vec<Undecided>) {
     let (mut margins, mut undecided) = (Vec::new(), Vec::new());
-    for check in Check::ALL {
+    for check in Check::IN_PLACE {
         let mut ledger = Ledger::new(situation, 0.0);
         ledger.leaves_contacts_out = true;
         run(&mut ledger, check);
@@ -357,9 +373,22 @@ pub fn broken(situation: &Situation<'_>) -> (Vec<Margin>, Vec<Undecided>) {
     (margins, undecided)
 }
 
-/// Runs every check on a situation and keeps everything that it measured.
+/// Adds to an assessment whether every part reaches its place in the kit's order, and whether hands
+/// find room there; gives the ways.
+pub fn assess_installation(situation: &Situation<'_>, assessment: &mut Assessment) -> Vec<Way> {
+    let ways = path::ways(situation);
+    let mut lowering = Ledger::new(situation, FAR);
+    lowering::run(&mut lowering, &ways);
+    assessment.outcomes.push(lowering.outcome(Check::Lowering));
+    let mut access = Ledger::new(situation, FAR);
+    access::run(&mut access);
+    assessment.outcomes.push(access.outcome(Check::Access));
+    ways
+}
+
+/// Runs every check of the rig in its place and keeps everything that it measured.
 pub fn assess(situation: &Situation<'_>) -> Assessment {
-    let outcomes = Check::ALL
+    let outcomes = Check::IN_PLACE
         .iter()
         .map(|&check| {
             let mut ledger = Ledger::new(situation, NEAR);
@@ -368,9 +397,7 @@ pub fn assess(situation: &Situation<'_>) -> Assessment {
                 ledger = Ledger::new(situation, FAR);
                 run(&mut ledger, check);
             }
-            let mut margins = ledger.margins;
-            margins.sort_by(|a, b| a.margin.low.total_cmp(&b.margin.low));
-            CheckOutcome { check, margins, undecided: ledger.undecided }
+            ledger.outcome(check)
         })
         .collect();
     Assessment { outcomes }
