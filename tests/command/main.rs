@@ -170,7 +170,20 @@ fn the_record_states_what_it_rests_on() {
     assert_eq!(fitting["verdict"], "fits after removal");
     assert_eq!(fitting["removed"][0]["piece"], "handwheel");
     assert!(fitting["least_margin_mm"]["low"].as_f64().unwrap() > 0.0);
-    assert_eq!(fitting["checks"].as_array().unwrap().len(), 8);
+    assert_eq!(fitting["checks"].as_array().unwrap().len(), 10);
+    // Gasket, cup, two feet, the clamp, two pins, the screw; the last waypoint is the place.
+    let ways = fitting["ways"].as_array().unwrap();
+    assert_eq!(ways.len(), 8);
+    for way in ways {
+        let points = way["waypoints"].as_array().unwrap();
+        let last = points.last().unwrap();
+        assert_eq!(last["shift_mm"], serde_json::json!([0.0, 0.0, 0.0]));
+        assert_eq!(
+            way["parts"].as_array().unwrap().len(),
+            way["settling_mm"].as_array().unwrap().len()
+        );
+        assert!(way["clearance_mm"].as_f64().unwrap() > 0.0);
+    }
     assert_eq!(fitting["cups"].as_array().unwrap().len(), 2);
 }
 

@@ -248,6 +248,7 @@ impl Page {
         if let Some(placed) = &f.placement {
             self.placement(f, placed, unit);
         }
+        self.ways(f, unit);
         self.checks(&f.checks, f.reasons.is_empty(), unit);
         self.prose("  ", &words::plan_compared(f, unit));
         self.cups(f, unit);
@@ -348,6 +349,17 @@ impl Page {
                 show(placed.screw_travel_mm)
             ),
         );
+    }
+
+    fn ways(&mut self, f: &Fitting, unit: LengthUnit) {
+        if f.ways.is_empty() {
+            return;
+        }
+        self.line("");
+        self.heading("  Ways to their places, by the kit's steps");
+        for way in &f.ways {
+            self.prose(&format!("    {}. ", way.step), &words::way(way, unit));
+        }
     }
 
     /// `undecided` asks for what could not be told, where nothing said it yet.

@@ -15,9 +15,10 @@ use crate::words;
 use assembly::placement::{End, Side};
 use assembly::rig::{self, RigPart};
 use assembly::{CarTop, Choice, Kit, Placement};
+use fitup::path::simple::Manner;
 use fitup::{Assessment, Check, CupStudy, Part};
 use measure::{Angle, Interval, LengthUnit};
-use nalgebra::Point3;
+use nalgebra::{Isometry3, Point3};
 use serde::{Deserialize, Serialize};
 
 /// The record's format. It grows by one whenever a field changes its meaning or goes away.
@@ -150,6 +151,10 @@ pub struct Rules {
     pub pin_hand_room_mm: f64,
     /// How far parts that touch by design may overlap or stand apart.
     pub contact_mm: f64,
+    /// Clearance asked for on the way of a part to its place.
+    pub path_clearance_mm: f64,
+    /// Room that a gloved hand takes: across the fingers, through the palm, along the fingers.
+    pub hand_room_mm: [f64; 3],
 }
 
 /// A gap asked for between two kinds of parts.
@@ -258,6 +263,10 @@ pub struct Fitting {
     /// The land under the gasket there; `null` without a placement.
     #[serde(default)]
     pub land: Option<Land>,
+    /// How each part reaches its place there, in the kit's order; empty where the rig does not keep
+    /// every margin in its place.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub ways: Vec<Way>,
     /// Each check with its least margin.
     pub checks: Vec<CheckResult>,
     /// The plan check.
@@ -469,6 +478,38 @@ pub struct PlacedEnd {
     pub overhang_mm: f64,
 }
 
+/// How a part, and what is carried with it, reaches its place.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Way {
+    /// The kit's step, from 1.
+    pub step: usize,
+    /// What is carried, the part that leads first.
+    pub parts: Vec<String>,
+    /// How it is carried, in a few words: `straight down`; `null` where no way was found.
+    pub manner: Option<String>,
+    /// Whether it took a search to find the way; where none was found, whether one was made.
+    pub searched: bool,
+    /// What is proven to be left everywhere on the way between the true surfaces of parts that do not
+    /// touch by design: no further than the kit asks for.
+    pub clearance_mm: Option<f64>,
+    /// How far each part stands off from its place before it settles, plate frame; all along the way
+    /// it stands off as much.
+    pub settling_mm: Vec<[f64; 3]>,
+    /// Where the parts are at the ends of the way's stretches, the far end first. After the last, which
+    /// is no displacement, they settle.
+    pub waypoints: Vec<Waypoint>,
+}
+
+/// A displacement of parts from where they settle, plate frame: `plate_from_part` there is this, times
+/// the settling, times `plate_from_part` at the place.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Waypoint {
+    /// The shift of the plate frame's origin.
+    pub shift_mm: [f64; 3],
+    /// The turn as a unit quaternion: x, y, z, w.
+    pub turn: [f64; 4],
+}
+
 /// The plan check.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Plan {
@@ -597,6 +638,8 @@ impl Rules {
             foot_skew_deg: rules.foot_skew.degrees(),
             pin_hand_room_mm: rules.pin_hand_room,
             contact_mm: rules.contact,
+            path_clearance_mm: rules.path_clearance,
+            hand_room_mm: rules.hand_room,
         }
     }
 }
@@ -633,6 +676,7 @@ impl Fitting {
                 .map(|arc| arc.map(Angle::degrees))
                 .collect(),
             land: found.land.as_ref().map(|l| Land::of(l, &names)),
+            ways: study.map(|s| s.ways.iter().map(|w| names.way(w)).collect()).unwrap_or_default(),
             checks: study
                 .and_then(|s| s.assessment.as_ref())
                 .map(|a| names.checks(a))
@@ -763,6 +807,25 @@ impl Names<'_> {
         }
     }
 
+    fn way(&self, way: &fitup::path::Way) -> Way {
+        let parts = way.lift.parts.iter().map(|part| self.rig_part(*part)).collect();
+        let clear = way.found.as_ref().ok();
+        Way {
+            step: way.lift.step + 1,
+            parts,
+            manner: clear.map(|c| c.manner.words().into()),
+            searched: match &way.found {
+                Ok(clear) => clear.manner == Manner::Searched,
+                Err(blocked) => blocked.searched,
+            },
+            clearance_mm: clear.and_then(|c| finite(c.clearance)),
+            settling_mm: clear.iter().flat_map(|c| &c.retreats).map(|r| (*r).into()).collect(),
+            waypoints: clear
+                .map(|c| c.route.waypoints().iter().map(Waypoint::of).collect())
+                .unwrap_or_default(),
+        }
+    }
+
     fn checks(&self, assessment: &Assessment) -> Vec<CheckResult> {
         let one = |check: &Check| {
             let outcome = assessment.outcomes.iter().find(|o| o.check == *check)?;
@@ -788,6 +851,14 @@ impl Cause {
 
 fn coordinates(point: Point3<f64>) -> [f64; 3] {
     [point.x, point.y, point.z]
+}
+
+impl Waypoint {
+    fn of(displacement: &Isometry3<f64>) -> Self {
+        let shift = displacement.translation.vector;
+        let turn = displacement.rotation.coords;
+        Self { shift_mm: shift.into(), turn: turn.into() }
+    }
 }
 
 impl Place {

@@ -187,6 +187,7 @@ mod tests {
             choice: None,
             placement: Some(placement),
             assessment: Some(Assessment { outcomes: vec![outcome] }),
+            ways: vec![],
             upper_bound: f64::INFINITY,
             alternatives: vec![],
             proofs: vec![],

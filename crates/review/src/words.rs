@@ -4,7 +4,7 @@
 //! was found: lower bounds down, upper bounds up.
 
 use crate::land::Land;
-use crate::record::{Basis, Bounds, Fitting, Margin, Removed, Share, Variations, Verdict};
+use crate::record::{Basis, Bounds, Fitting, Margin, Removed, Share, Variations, Verdict, Way};
 use measure::{Angle, Length, LengthUnit};
 
 /// The words of a verdict.
@@ -225,6 +225,21 @@ pub fn variations_limit(variations: &Variations) -> Option<String> {
     Some(format!("{}, {} to {} ({} of {all})", first.rule, first.a, first.b, first.count))
 }
 
+/// How a part reaches its place: `gasket: proven clear, straight down, with 0.036 in or more`.
+pub fn way(way: &Way, unit: LengthUnit) -> String {
+    let lead = way.parts.first().map_or("part", String::as_str);
+    let with = if way.parts.len() > 1 { " and what goes with it" } else { "" };
+    let found = match (&way.manner, way.clearance_mm) {
+        (Some(manner), Some(left)) => {
+            let left = down(left, unit);
+            format!("proven clear, {manner}, with {left} or more")
+        }
+        _ if way.searched => "no way found, a search found none either".into(),
+        _ => "no way found".into(),
+    };
+    format!("{lead}{with}: {found}")
+}
+
 /// The plan check beside the verdict, in one line.
 pub fn plan_compared(fitting: &Fitting, unit: LengthUnit) -> String {
     let plan = &fitting.plan;
@@ -325,6 +340,7 @@ mod tests {
             placement: None,
             free_bearings_deg: vec![],
             land: None,
+            ways: vec![],
             checks: vec![],
             plan: Plan {
                 passes: Some(passes),
