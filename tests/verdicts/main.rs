@@ -451,7 +451,9 @@ fn compare(
     let margins = |a: &Assessment| -> HashMap<(Rule, Part, Part, u32), Margin> {
         let mut count: HashMap<(Rule, Part, Part), u32> = HashMap::new();
         let mut all = HashMap::new();
-        for m in a.outcomes.iter().flat_map(|o| &o.margins) {
+        // How the parts get there is looked at for what a study shows alone.
+        let in_place = a.outcomes.iter().filter(|o| Check::IN_PLACE.contains(&o.check));
+        for m in in_place.flat_map(|o| &o.margins) {
             let n = count.entry((m.rule, m.a, m.b)).or_default();
             all.insert((m.rule, m.a, m.b, *n), m.clone());
             *n += 1;

@@ -11,24 +11,39 @@ use std::f64::consts::{PI, TAU};
 const MOST_STEPS: usize = 14;
 /// Margins this much above the least are kept in mind during the climb, mm.
 const WINDOW: f64 = 6.0;
+/// Bearings of the outlet from which a climb may begin.
+const BEARINGS: usize = 24;
+/// Climbs to begin with.
+const CLIMBS: usize = 6;
 /// Left to the rules in the climb, mm.
 const RESERVE: f64 = 0.02;
 
 impl Search<'_> {
-    /// Climbs from some plain placements: all in the middle, the outlet square to the bar.
+    /// Climbs from the most promising of some placements: everything but the outlet as a narrow view
+    /// found it free, or in the middle; the outlet at bearings all round.
     pub(super) fn start(&mut self, root: &Cell) {
-        let middle = root.middle();
-        let options = self.options(root);
-        let lines = self.bench.mechanism.lines(&middle, &options);
-        let square = lines.level.x.atan2(-lines.level.y);
-        for elbow in 0..self.space.options[space::ELBOW] {
-            for side in [0.0, PI] {
-                let mut values = middle;
-                values[var::BEARING] = (square + side + PI).rem_euclid(TAU) - PI;
+        let middle = (root.middle(), self.options(root));
+        let mut spots: Vec<Spot> = Vec::new();
+        for (values, options) in self.passed.into_iter().chain([middle]) {
+            let lines = self.bench.mechanism.lines(&values, &options);
+            let square = lines.level.x.atan2(-lines.level.y);
+            for elbow in 0..self.space.options[space::ELBOW] {
                 let mut options = options;
                 options[space::ELBOW] = elbow;
-                self.climb(values, options);
+                for bearing in 0..BEARINGS {
+                    let turn = TAU * bearing as f64 / BEARINGS as f64;
+                    let mut values = values;
+                    values[var::BEARING] = (square + turn + PI).rem_euclid(TAU) - PI;
+                    let at = At::new(&self.bench.mechanism, values, options);
+                    let whole = (Sense::Low, View::All);
+                    let found = self.probe.look((&at, &options), whole, (0.0, 3), SHALLOWEST);
+                    spots.push(Spot { values, options, least: found.least });
+                }
             }
+        }
+        spots.sort_by(|a, b| b.least.total_cmp(&a.least));
+        for spot in spots.into_iter().take(CLIMBS) {
+            self.climb(spot.values, spot.options);
         }
         // Only what fits is worth beating.
         self.best = self.best.filter(|best| best.least > 0.0);

@@ -163,6 +163,7 @@ fn begun<R>(
         open: BinaryHeap::new(),
         best: None,
         nearest: None,
+        passed: None,
         cells: 0,
         begun_with: 0.0,
         space,
@@ -257,6 +258,8 @@ struct Search<'s> {
     best: Option<Spot>,
     /// Where the search last looked with the least amiss.
     nearest: Option<Spot>,
+    /// Where the last narrow view found nothing short.
+    passed: Option<(Values, Options)>,
     cells: usize,
     /// The least margin known when the tree was begun.
     begun_with: f64,
@@ -409,6 +412,7 @@ impl Search<'_> {
             }
             if found.short.is_empty() {
                 if sense == Sense::High || view != View::All {
+                    self.passed = Some((bounded.at, options));
                     return true;
                 }
                 let known = self.pool.len();
