@@ -25,7 +25,7 @@ fn installed(layout: &Layout) -> (Assessment, Vec<Way>) {
     let choice = choice();
     let situation = Situation::new(&scene, &choice, &layout.placement).unwrap();
     let mut assessment = assess(&situation);
-    let ways = assess_installation(&situation, &mut assessment);
+    let ways = assess_installation(&situation, &mut assessment, true);
     (assessment, ways)
 }
 
@@ -87,7 +87,7 @@ fn the_ways_of_the_layout_are_clear_by_brute_force() {
     let choice = choice();
     let situation = Situation::new(&scene, &choice, &layout.placement).unwrap();
     let mut looked_at = 0;
-    for way in ways(&situation) {
+    for way in ways(&situation, true) {
         let clear = way.found.as_ref().unwrap();
         let parts = way.lift.parts.iter().zip(&way.places).zip(&clear.retreats);
         for ((&part, place), retreat) in parts {
@@ -209,7 +209,7 @@ fn links_are_swung_about_their_pins_or_put_over_their_ends() {
         let scene = Scene::new(&layout.car, &layout.kit).unwrap();
         let choice = choice();
         let situation = Situation::new(&scene, &choice, &layout.placement).unwrap();
-        let found = ways(&situation);
+        let found = ways(&situation, true);
         let links = found.into_iter().filter(|w| matches!(w.lift.lead(), Some(RigPart::Link(..))));
         links.map(|w| w.found.ok().map(|clear| clear.manner)).collect::<Vec<_>>()
     };

@@ -4,12 +4,13 @@ use crate::checks::{Assessment, assess, assess_installation};
 use crate::margin::{Margin, Part, Rule};
 use crate::path::Way;
 use crate::scene::Scene;
-use crate::search::{Answer, Effort, Proof, Question, nearest_to_fitting, search};
+use crate::search::{Answer, Effort, Proof, Question, free_bearings, nearest_to_fitting, search};
 use crate::situation::Situation;
 use assembly::placement::Removed;
 use assembly::{Choice, Placement};
-use measure::Interval;
+use measure::{Angle, Interval};
 use std::collections::BTreeSet;
+use std::f64::consts::{PI, TAU};
 
 /// Whether a fitting can be covered.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -121,8 +122,8 @@ enum Prospect {
 }
 
 impl Tried {
-    fn new(scene: &Scene<'_>, effort: &Effort, choice: Choice) -> Self {
-        let answer = search(&Question { scene, choice: &choice }, effort);
+    fn new(scene: &Scene<'_>, effort: &Effort, choice: Choice, eased: Option<&Answer>) -> Self {
+        let answer = search(&Question { scene, choice: &choice }, effort, eased);
         Self { choice, answer }
     }
 
@@ -156,7 +157,7 @@ pub fn study_cup(scene: &Scene<'_>, effort: &Effort, fitting: usize, cup: usize)
     let mut all_off: Vec<Tried> = Vec::new();
     for ports in pairs {
         let choice = Choice { fitting, cup, ports, removed: everything.clone() };
-        let tried = Tried::new(scene, effort, choice);
+        let tried = Tried::new(scene, effort, choice, None);
         looked_at += tried.answer.looked_at;
         all_off.push(tried);
     }
@@ -226,7 +227,7 @@ fn least_sets(scene: &Scene<'_>, effort: &Effort, all_off: &Tried) -> (Vec<Tried
             break;
         }
         let choice = Choice { removed: removed.clone(), ..all_off.choice.clone() };
-        let tried = Tried::new(scene, effort, choice);
+        let tried = Tried::new(scene, effort, choice, Some(&all_off.answer));
         looked_at += tried.answer.looked_at;
         if tried.prospect() >= promise {
             found.push(tried);
@@ -278,23 +279,67 @@ fn all_removables(scene: &Scene<'_>) -> Vec<Removed> {
 }
 
 /// Of trials that fit, leaves out those before the first whose parts get to their places and where
-/// hands find room, if there is one; what was measured for the one in front.
+/// hands find room, if there is one; what was measured for the one in front. A trial may be turned to
+/// another of its free outlet bearings for that. The dear search for a way comes last.
 fn prefer_installable(scene: &Scene<'_>, tried: &mut Vec<Tried>) -> Option<(Assessment, Vec<Way>)> {
+    let fitting = tried.iter().take_while(|t| t.prospect() == Prospect::Fits).count();
     let mut front = None;
-    for index in 0..tried.len() {
-        let one = tried.get(index).filter(|t| t.prospect() == Prospect::Fits);
-        let Some(one) = one else { break };
-        let Some(found) = assessed(scene, one) else { continue };
-        let kept = found.0.least().is_some_and(|least| least.low > 0.0);
-        if kept && found.0.undecided().next().is_none() {
-            tried.drain(..index);
-            return Some(found);
-        }
-        if index == 0 {
-            front = Some(found);
+    for may_search in [false, true] {
+        for index in 0..fitting {
+            let Some(one) = tried.get(index) else { break };
+            let Some(placement) = one.answer.placement.clone() else { continue };
+            let others =
+                if may_search { Vec::new() } else { turned(scene, &one.choice, &placement) };
+            for placement in std::iter::once(placement).chain(others) {
+                let Some(found) = assessed(scene, &one.choice, &placement, may_search) else {
+                    continue;
+                };
+                if is_kept(&found.0) {
+                    tried.drain(..index);
+                    if let Some(first) = tried.first_mut() {
+                        let least = found.0.least().map_or(first.answer.least, |least| least.low);
+                        first.answer.least = first.answer.least.min(least);
+                        first.answer.placement = Some(placement);
+                    }
+                    return Some(found);
+                }
+                if index == 0 && (may_search || front.is_none()) {
+                    front = Some(found);
+                }
+            }
         }
     }
     front
+}
+
+/// Placements with the outlet at other free bearings, the nearest first.
+fn turned(scene: &Scene<'_>, choice: &Choice, placement: &Placement) -> Vec<Placement> {
+    /// Bearings tried, round the circle.
+    const BEARINGS: u32 = 24;
+    let arcs = free_bearings(scene, choice, placement);
+    let mut others = Vec::new();
+    for step in 1..BEARINGS {
+        // To one side and the other by turns.
+        let far = f64::from(step.div_ceil(2)) * if step % 2 == 1 { 1.0 } else { -1.0 };
+        let bearing = placement.outlet_bearing.radians() + far * TAU / f64::from(BEARINGS);
+        let within = |arc: &[Angle; 2]| {
+            (bearing - arc[0].radians()).rem_euclid(TAU) <= arc[1].radians() - arc[0].radians()
+        };
+        if arcs.iter().any(within) {
+            let wound = (bearing + PI).rem_euclid(TAU) - PI;
+            for &elbow_turn in &scene.kit.outlet.elbow_turns {
+                let outlet_bearing = Angle::from_radians(wound);
+                others.push(Placement { outlet_bearing, elbow_turn, ..placement.clone() });
+            }
+        }
+    }
+    others
+}
+
+/// Whether everything that was measured keeps what is asked for.
+fn is_kept(assessment: &Assessment) -> bool {
+    assessment.least().is_some_and(|least| least.low > 0.0)
+        && assessment.undecided().next().is_none()
 }
 
 /// The verdict on the first of some trials, of which it may be known what was measured; what the
@@ -316,7 +361,9 @@ fn conclude(
         let shown = nearest_to_fitting(&question, effort, placement);
         tried.answer.placement = shown.or(tried.answer.placement);
     }
-    let (assessment, ways) = known.or_else(|| assessed(scene, &tried)).unzip();
+    let shown = tried.answer.placement.as_ref();
+    let measured = || assessed(scene, &tried.choice, shown?, true);
+    let (assessment, ways) = known.or_else(measured).unzip();
     let ways = ways.unwrap_or_default();
     let least = assessment.as_ref().and_then(Assessment::least);
     let undecided: Vec<String> = assessment
@@ -379,15 +426,21 @@ fn conclude(
     }
 }
 
-/// What the checks measure at a trial's placement. Where all is kept there, also whether the parts
-/// get there and hands find room: looking at that is dear, and would change nothing elsewhere.
-fn assessed(scene: &Scene<'_>, tried: &Tried) -> Option<(Assessment, Vec<Way>)> {
-    let placement = tried.answer.placement.as_ref()?;
-    let situation = Situation::new(scene, &tried.choice, placement)?;
+/// What the checks measure at a placement. Where all is kept there, also whether the parts get there
+/// and hands find room: looking at that is dear, and would change nothing elsewhere.
+fn assessed(
+    scene: &Scene<'_>,
+    choice: &Choice,
+    placement: &Placement,
+    may_search: bool,
+) -> Option<(Assessment, Vec<Way>)> {
+    let situation = Situation::new(scene, choice, placement)?;
     let mut assessment = assess(&situation);
-    let kept = assessment.least().is_some_and(|least| least.low > 0.0)
-        && assessment.undecided().next().is_none();
-    let ways = if kept { assess_installation(&situation, &mut assessment) } else { Vec::new() };
+    let ways = if is_kept(&assessment) {
+        assess_installation(&situation, &mut assessment, may_search)
+    } else {
+        Vec::new()
+    };
     Some((assessment, ways))
 }
 

@@ -11,7 +11,7 @@ use crate::tree::Child;
 use crate::triangle::{Triangle, nearest_to_point};
 
 /// Points that the search may look up after its start.
-const EFFORT: usize = 1_500;
+const EFFORT: usize = 400;
 /// The same where a depth is named that is enough: then a bound is wanted, not the deepest.
 const LITTLE_EFFORT: usize = 300;
 /// Triangles that it starts from.

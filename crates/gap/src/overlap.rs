@@ -18,7 +18,7 @@ use crate::solid::{Ready, Solid};
 use crate::triangle;
 
 /// Crossings that are looked at for a start of the search for the deepest sample.
-const MOST_CROSSINGS: usize = 4_096;
+const MOST_CROSSINGS: usize = 512;
 /// Factor between the translations tried along one direction.
 const RUNG: f64 = 1.5;
 /// Shortest translation worth telling apart from none, millimetres.

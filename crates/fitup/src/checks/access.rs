@@ -58,6 +58,8 @@ struct Left {
     gap: Interval,
     of: Option<Part>,
     witness: Option<[Point3<f64>; 2]>,
+    /// Where the hand is, if it runs into that part: the depth is only roughly known then.
+    rough: Option<Isometry3<f64>>,
 }
 
 pub(super) fn run(ledger: &mut Ledger<'_, '_>) {
@@ -76,6 +78,7 @@ pub(super) fn run(ledger: &mut Ledger<'_, '_>) {
     for grip in grips(s) {
         let Some(left) = best(s, &hand, &grip) else { continue };
         let Some(of) = left.of else { continue };
+        let left = exactly(s, &hand, &grip, left);
         if left.gap.low <= 0.0 {
             let (held, near) = (ledger.name(Part::Rig(grip.part)), ledger.name(of));
             ledger.undecided(
@@ -124,8 +127,8 @@ fn grips(s: &Situation<'_>) -> Vec<Grip> {
     grips
 }
 
-/// A hand against a face square to a part's x, from outside: turned about x, held in the middle or
-/// off it.
+/// A hand against a face square to a part's x, from outside: turned about x, with the face before the
+/// middle of the hand or near one of its edges, where the fingers end.
 fn against(s: &Situation<'_>, plate_from_part: &Isometry3<f64>, face: f64) -> Vec<Isometry3<f64>> {
     let [wide, high, deep] = s.scene.kit.rules.hand_room;
     let out = plate_from_part * Vector3::x();
@@ -134,7 +137,7 @@ fn against(s: &Situation<'_>, plate_from_part: &Isometry3<f64>, face: f64) -> Ve
         let (sin, cos) = (TAU * roll as f64 / BEARINGS as f64).sin_cos();
         let across = plate_from_part * Vector3::new(0.0, cos, sin);
         let up = out.cross(&across);
-        for (x, y) in [(0.0, 0.0), (0.25, 0.0), (-0.25, 0.0), (0.0, 0.25), (0.0, -0.25)] {
+        for (x, y) in [(0.0, 0.0), (0.4, 0.0), (-0.4, 0.0), (0.0, 0.4), (0.0, -0.4)] {
             let middle = plate_from_part * Point3::new(face + 0.5 * deep, 0.0, 0.0)
                 + across * (x * wide)
                 + up * (y * high);
@@ -297,6 +300,26 @@ fn by_low(a: &Left, b: &Left) -> std::cmp::Ordering {
     a.gap.low.total_cmp(&b.gap.low)
 }
 
+fn posed<'s>(s: &'s Situation<'_>, part: Part) -> Option<(&'s Solid, Isometry3<f64>)> {
+    match part {
+        Part::Car(id) => Some((s.scene.car_solid(id), s.plate_from_car(id))),
+        Part::Rig(rig) => solid_of(s, rig).map(|solid| (solid, *s.pose.plate_from(rig))),
+    }
+}
+
+/// The same with the depth by which the hand runs into the part measured.
+fn exactly(s: &Situation<'_>, hand: &Solid, grip: &Grip, left: Left) -> Left {
+    let (Some(part), Some(plate_from_hand)) = (left.of, left.rough) else { return left };
+    let Some((solid, plate_from_part)) = posed(s, part) else { return left };
+    let deviation = s.deviation(Part::Rig(grip.part)) + s.deviation(part);
+    let found = gap::overlap(hand, solid, &plate_from_hand.inv_mul(&plate_from_part));
+    let (gap, witness) = found.map_or((Interval::exactly(0.0), None), |found| {
+        let depth = Interval::between(-found.depth_high, -found.depth_low);
+        (depth, Some([plate_from_hand * found.at; 2]))
+    });
+    Left { gap: gap.widened(deviation), witness, ..left }
+}
+
 /// What is left around a hand in one place.
 fn around(
     s: &Situation<'_>,
@@ -305,13 +328,9 @@ fn around(
     plate_from_hand: &Isometry3<f64>,
     near: &[Part],
 ) -> Left {
-    let mut least = Left { gap: Interval::exactly(FAR), of: None, witness: None };
+    let mut least = Left { gap: Interval::exactly(FAR), of: None, witness: None, rough: None };
     for &part in near {
-        let posed = match part {
-            Part::Car(id) => Some((s.scene.car_solid(id), s.plate_from_car(id))),
-            Part::Rig(rig) => solid_of(s, rig).map(|solid| (solid, *s.pose.plate_from(rig))),
-        };
-        let Some((solid, plate_from_part)) = posed else { continue };
+        let Some((solid, plate_from_part)) = posed(s, part) else { continue };
         let deviation = s.deviation(Part::Rig(held)) + s.deviation(part);
         let hand_from_part = plate_from_hand.inv_mul(&plate_from_part);
         let cap = (least.gap.low + deviation).max(0.0);
@@ -324,6 +343,7 @@ fn around(
                 _ => true,
             };
         let unknown = (Interval::between(-FAR, FAR), None);
+        let mut rough = None;
         let (gap, witness) = if unseen {
             unknown
         } else {
@@ -333,19 +353,17 @@ fn around(
                     Interval::exactly(found.distance),
                     Some([plate_from_hand * found.on_a, plate_from_hand * found.on_b]),
                 ),
-                Proximity::Overlapping => match gap::overlap(hand, solid, &hand_from_part) {
-                    Some(found) => (
-                        Interval::between(-found.depth_high, -found.depth_low),
-                        Some([plate_from_hand * found.at; 2]),
-                    ),
-                    None => (Interval::exactly(0.0), None),
-                },
+                Proximity::Overlapping => {
+                    rough = Some(*plate_from_hand);
+                    let sunk = gap::sunk(hand, solid, &hand_from_part, f64::INFINITY);
+                    (Interval::exactly(-sunk.map_or(0.0, |sunk| sunk.overlap())), None)
+                }
                 Proximity::CannotDecide(_) => unknown,
             }
         };
         let gap = gap.widened(deviation);
         if gap.low < least.gap.low {
-            least = Left { gap, of: Some(part), witness };
+            least = Left { gap, of: Some(part), witness, rough };
         }
     }
     least

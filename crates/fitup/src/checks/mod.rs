@@ -375,8 +375,13 @@ pub fn broken(situation: &Situation<'_>) -> (Vec<Margin>, Vec<Undecided>) {
 
 /// Adds to an assessment whether every part reaches its place in the kit's order, and whether hands
 /// find room there; gives the ways.
-pub fn assess_installation(situation: &Situation<'_>, assessment: &mut Assessment) -> Vec<Way> {
-    let ways = path::ways(situation);
+/// `may_search` allows a search for a way where no simple one is clear, which is dear.
+pub fn assess_installation(
+    situation: &Situation<'_>,
+    assessment: &mut Assessment,
+    may_search: bool,
+) -> Vec<Way> {
+    let ways = path::ways(situation, may_search);
     let mut lowering = Ledger::new(situation, FAR);
     lowering::run(&mut lowering, &ways);
     assessment.outcomes.push(lowering.outcome(Check::Lowering));

@@ -66,6 +66,9 @@ fn first_clear(
     routes: Vec<(Manner, Route)>,
 ) -> Option<(Manner, Route, Proven)> {
     routes.into_iter().find_map(|(manner, route)| {
+        if passage.is_seen_blocked(&route) {
+            return None;
+        }
         let proven = passage.prove(&route).ok()?;
         Some((manner, route, proven))
     })

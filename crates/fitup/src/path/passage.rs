@@ -93,6 +93,9 @@ struct Ask {
     settles: bool,
 }
 
+/// Parts of each leg after which a pose is looked at before a proof is tried.
+const LOOKED_AT: [f64; 5] = [0.1, 0.3, 0.5, 0.7, 1.0];
+
 /// Parts that may touch by design are looked at as others are where more than this is left between
 /// them at the place, deviations and all, mm.
 const REAL: f64 = 0.1;
@@ -229,6 +232,51 @@ impl<'s> Passage<'s> {
         self.prove_from(None, route)
     }
 
+    /// Whether some pose on a route is seen to be blocked, of a few that are looked at: far quicker
+    /// than a proof that fails.
+    pub(crate) fn is_seen_blocked(&mut self, route: &Route) -> bool {
+        let place = Isometry3::identity();
+        self.is_blocked_at(&place, route, &LOOKED_AT)
+    }
+
+    /// Whether a pose after these parts of each leg is blocked, from where the pieces are displaced.
+    fn is_blocked_at(&mut self, from: &Isometry3<f64>, route: &Route, parts: &[f64]) -> bool {
+        let blocked = |i: &usize| self.is_pair_blocked_at(*i, from, route, parts);
+        let Some(index) = (0..self.pairs.len()).find(blocked) else { return false };
+        let first = self.pairs.remove(index);
+        self.pairs.insert(0, first);
+        true
+    }
+
+    fn is_pair_blocked_at(
+        &self,
+        index: usize,
+        from: &Isometry3<f64>,
+        route: &Route,
+        parts: &[f64],
+    ) -> bool {
+        let Some((pair, ask)) = self.pairs.get(index) else { return false };
+        let (Some(piece), Some(obstacle)) =
+            (self.pieces.get(pair.piece), self.obstacles.get(pair.obstacle))
+        else {
+            return false;
+        };
+        let Ok(ask) = ask else { return true };
+        let settling = Isometry3::from(Translation3::from(piece.retreat));
+        let mut pose = from * settling * piece.plate_from_piece;
+        for leg in &route.0 {
+            for part in parts {
+                let here = leg.part(*part) * pose;
+                let pose = obstacle.plate_from_obstacle.inv_mul(&here);
+                if gap::clears(obstacle.solid, piece.solid, &pose, ask.need) == Some(false) {
+                    return true;
+                }
+            }
+            pose = leg.displacement() * pose;
+        }
+        false
+    }
+
     /// What ends a route first, nearest to the place; `None` where nothing does.
     pub fn first_stop(&self, route: &Route) -> Option<Stop> {
         let stops = (0..self.pairs.len()).filter_map(|i| self.pair(i, None, route).err());
@@ -258,6 +306,12 @@ impl<'s> Passage<'s> {
             }
         }
         Ok(proven)
+    }
+
+    /// Whether the pieces can be carried on along a stretch from where they are displaced.
+    pub(crate) fn can_go_on(&mut self, from: &Isometry3<f64>, route: &Route) -> bool {
+        // A look at the ends of the legs spares most of the proofs that fail.
+        !self.is_blocked_at(from, route, &[1.0]) && self.prove_from(Some(from), route).is_ok()
     }
 
     /// What is left between a pair along a route; `None` where the two touch by design.

@@ -28,7 +28,7 @@ impl Leg {
     }
 
     /// What the leg has done to a part after the share `t` of it, 0 to 1.
-    fn part(&self, t: f64) -> Isometry3<f64> {
+    pub fn part(&self, t: f64) -> Isometry3<f64> {
         match self {
             Self::Straight(by) => Isometry3::from(Translation3::from(by * t)),
             Self::Turn { through, axis, angle, advance } => {

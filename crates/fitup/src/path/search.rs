@@ -189,7 +189,7 @@ impl Search<'_, '_> {
         }
         self.left -= 1;
         let at = from.displacement(&self.middle);
-        self.passage.prove_from(Some(&at), &Route(legs)).is_ok()
+        self.passage.can_go_on(&at, &Route(legs))
     }
 
     /// A step from a tree's nearest stand toward another; the new one.

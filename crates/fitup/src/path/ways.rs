@@ -81,13 +81,14 @@ impl Way {
     }
 }
 
-/// Works out the ways of a placed rig's lifts.
-pub fn ways(s: &Situation<'_>) -> Vec<Way> {
+/// Works out the ways of a placed rig's lifts; `may_search` allows a search where no simple way is
+/// clear.
+pub fn ways(s: &Situation<'_>, may_search: bool) -> Vec<Way> {
     let mut placed: Vec<Placed> = Vec::new();
     let mut ways = Vec::new();
     for lift in order::order(s.scene.kit).lifts {
         // One part without a way is enough not to tell; for the others no search is made.
-        let may_search = ways.iter().all(|way: &Way| way.found.is_ok());
+        let may_search = may_search && ways.iter().all(|way: &Way| way.found.is_ok());
         let found = find(s, &lift, &placed, may_search);
         let places = lift.parts.iter().map(|part| target(s, &lift, *part)).collect();
         placed.retain(|p| !lift.parts.contains(&p.part));

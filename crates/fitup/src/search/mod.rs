@@ -136,13 +136,17 @@ pub enum Node {
     Leaf(Vec<(usize, f64)>),
 }
 
-/// Searches one choice.
-#[expect(
-    clippy::redundant_closure_for_method_calls,
-    reason = "the method by its name is for one lifetime only"
-)]
-pub fn search(question: &Question<'_>, effort: &Effort) -> Answer {
-    begun(question, effort, |search| search.run()).unwrap_or_else(Answer::nothing)
+/// Searches one choice. What was found with more pieces off and the same fitting, cup and ports may
+/// be given as `eased`: its witnesses hold here as well, and its placement is a good one to begin
+/// with.
+pub fn search(question: &Question<'_>, effort: &Effort, eased: Option<&Answer>) -> Answer {
+    begun(question, effort, |mut search| {
+        if let Some(eased) = eased {
+            search.recall(question, eased);
+        }
+        search.run()
+    })
+    .unwrap_or_else(Answer::nothing)
 }
 
 /// Sets a search up. `None` for a choice that does not exist.
@@ -277,6 +281,20 @@ const SHALLOWEST: f64 = 1.0;
 const TURN: f64 = 1.0 / 150.0;
 
 impl Search<'_> {
+    fn recall(&mut self, question: &Question<'_>, eased: &Answer) {
+        let known = eased.proof.iter().flat_map(|proof| &proof.witnesses);
+        // The rules are here already.
+        let is_new = |w: &&Witness| !matches!(&w.ground, Ground::Rule(law) if !law.is_of_a_point());
+        self.pool.extend(known.filter(is_new).cloned());
+        if let Some(placement) = eased.placement.as_ref().filter(|_| eased.least > 0.0) {
+            let turns = &question.scene.kit.outlet.elbow_turns;
+            let (values, options) = space::numbers(placement, turns);
+            let within = |k: usize| values[k].clamp(self.space.low[k], self.space.high[k]);
+            self.climb(std::array::from_fn(within), options);
+            self.best = self.best.filter(|best| best.least > 0.0);
+        }
+    }
+
     fn run(mut self) -> Answer {
         let root = self.space.whole();
         let mut ended = self.close_whole(&root, Sense::Low);
