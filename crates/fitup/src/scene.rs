@@ -10,6 +10,7 @@ use assembly::{CarTop, Choice, Placement, parts};
 use gap::Solid;
 use nalgebra::{Isometry3, Point3};
 use solids::{Body, Mesh};
+use rayon::prelude::*;
 use std::collections::HashMap;
 use std::sync::{Arc, OnceLock};
 
@@ -145,7 +146,8 @@ impl<'a> Scene<'a> {
     /// # Errors
     /// When the kit's dimensions contradict each other, so that a part cannot be built.
     pub fn new(car: &'a CarTop, kit: &'a Kit) -> Result<Self, PartError> {
-        let solids: Vec<Solid> = car.bodies.iter().map(|b| Solid::new(&b.body.mesh)).collect();
+        let solids: Vec<Solid> =
+            car.bodies.par_iter().map(|b| Solid::new(&b.body.mesh)).collect();
         let top = Top::of(&car.body(car.plate).body.mesh, solids[car.plate.0].is_closed());
         Self::with(car, kit, Arc::new(solids), Arc::new(top))
     }
@@ -157,9 +159,9 @@ impl<'a> Scene<'a> {
         top: Arc<Top>,
     ) -> Result<Self, PartError> {
         let extents = car.bodies.iter().map(|_| OnceLock::new()).collect();
-        let mut shapes = HashMap::new();
+        let mut bodies = Vec::new();
         let mut add = |shape, body: Result<Body, PartError>| {
-            shapes.insert(shape, Shaped::new(body?));
+            bodies.push((shape, body?));
             Ok(())
         };
         for (i, cup) in kit.cups.iter().enumerate() {
@@ -186,6 +188,8 @@ impl<'a> Scene<'a> {
         add(Shape::Screw, parts::screw(kit))?;
         add(Shape::ScrewBlock, parts::screw_block(kit))?;
         add(Shape::ScrewHandle, parts::screw_handle_sweep(kit))?;
+        let shapes =
+            bodies.into_par_iter().map(|(shape, body)| (shape, Shaped::new(body))).collect();
         Ok(Self {
             car,
             kit,

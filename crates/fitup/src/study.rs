@@ -9,6 +9,7 @@ use crate::situation::Situation;
 use assembly::placement::Removed;
 use assembly::{Choice, Placement};
 use measure::{Angle, Interval};
+use rayon::prelude::*;
 use std::collections::BTreeSet;
 use std::f64::consts::{PI, TAU};
 
@@ -153,14 +154,14 @@ pub fn study_cup(scene: &Scene<'_>, effort: &Effort, fitting: usize, cup: usize)
         );
     }
     let everything = all_removables(scene);
-    let mut looked_at = 0;
-    let mut all_off: Vec<Tried> = Vec::new();
-    for ports in pairs {
-        let choice = Choice { fitting, cup, ports, removed: everything.clone() };
-        let tried = Tried::new(scene, effort, choice, None);
-        looked_at += tried.answer.looked_at;
-        all_off.push(tried);
-    }
+    let mut all_off: Vec<Tried> = pairs
+        .into_par_iter()
+        .map(|ports| {
+            let choice = Choice { fitting, cup, ports, removed: everything.clone() };
+            Tried::new(scene, effort, choice, None)
+        })
+        .collect();
+    let mut looked_at = all_off.iter().map(|tried| tried.answer.looked_at).sum();
     all_off.sort_by(|a, b| {
         b.prospect().cmp(&a.prospect()).then(b.answer.least.total_cmp(&a.answer.least))
     });
@@ -174,9 +175,10 @@ pub fn study_cup(scene: &Scene<'_>, effort: &Effort, fitting: usize, cup: usize)
         let upper_bound = bounds.fold(f64::NEG_INFINITY, f64::max);
         return conclude(scene, effort, all_off, None, upper_bound, looked_at);
     }
+    let sets: Vec<(Vec<Tried>, usize)> =
+        all_off.par_iter().map(|all_off| least_sets(scene, effort, all_off)).collect();
     let mut found = Vec::new();
-    for all_off in &all_off {
-        let (sets, looked) = least_sets(scene, effort, all_off);
+    for (sets, looked) in sets {
         looked_at += looked;
         found.extend(sets);
     }
