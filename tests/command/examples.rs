@@ -71,3 +71,23 @@ fn every_example_keeps_its_verdicts() {
         insta::assert_json_snapshot!(case.clone(), fittings);
     }
 }
+
+/// The example tells how VV2 can be covered: moved inward from 222 to 202 mm.
+#[test]
+fn the_advice_for_the_valve_that_is_moved_agrees_with_the_example_that_moves_it() {
+    let output = Command::new(env!("CARGO_BIN_EXE_overcup"))
+        .args(["check", "pressure-car", "--kit", "kit.toml", "--json"])
+        .args(["--fitting", "VV2", "--cup", "C", "--units", "mm", "--advise"])
+        .current_dir(examples())
+        .output()
+        .unwrap();
+    let record: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let changes = record["fittings"][0]["guidance"]["changes"].as_array().unwrap();
+    let inward = changes.iter().find(|c| c["change"]["toward"] == "inward").unwrap();
+    assert_eq!(inward["change"]["kind"], "move-fitting");
+    assert_eq!(inward["change"]["what"], "VV2");
+    let by = inward["change"]["by_mm"].as_f64().unwrap();
+    assert!(by > 0.0 && by <= 222.0 - 202.0, "{by}");
+    assert!(inward["least_margin_mm"]["low"].as_f64().unwrap() > 0.0);
+    assert_eq!(inward["still_fit"], json!(["PRD", "LV1", "LV2", "VV1"]));
+}

@@ -53,6 +53,14 @@ fn details_of_a_fitting_that_can_be_covered() {
 }
 
 #[test]
+fn guidance_where_no_single_change_helps() {
+    let car = BoxCar::new();
+    let output = car.overcup(&["check", "car", "--kit", "kit.toml", "--cup", "C", "--advise"]);
+    assert_eq!(output.status.code(), Some(1));
+    insta::assert_snapshot!(told(&output));
+}
+
+#[test]
 fn details_in_millimetres() {
     let car = BoxCar::new();
     let args = ["check", "car", "--fitting", "N1", "--cup", "C", "--units", "mm"];

@@ -6,11 +6,13 @@
 
 pub mod as_built;
 pub mod car_top;
+pub mod change;
 pub mod kit;
 pub mod parts;
 pub mod placement;
 pub mod rig;
 
 pub use car_top::CarTop;
+pub use change::{Change, Way};
 pub use kit::Kit;
 pub use placement::{Choice, Placement};

@@ -3,14 +3,15 @@
 use crate::contacts::Contacts;
 use crate::land::Top;
 use assembly::as_built::AsBuilt;
+use assembly::car_top::CarBody;
 use assembly::kit::Kit;
 use assembly::parts::PartError;
 use assembly::rig::{RigPart, gasket_of};
 use assembly::{CarTop, Choice, Placement, parts};
 use gap::Solid;
 use nalgebra::{Isometry3, Point3};
-use solids::{Body, Mesh};
 use rayon::prelude::*;
+use solids::{Body, Mesh};
 use std::collections::HashMap;
 use std::sync::{Arc, OnceLock};
 
@@ -86,7 +87,7 @@ pub struct Extent {
 }
 
 impl Extent {
-    fn of(mesh: &Mesh) -> Self {
+    pub(crate) fn of(mesh: &Mesh) -> Self {
         let top = mesh.vertices.iter().copied().max_by(|a, b| a.z.total_cmp(&b.z));
         Self { outline: plan_hull(&mesh.vertices), top }
     }
@@ -129,12 +130,12 @@ pub struct Scene<'a> {
     pub car: &'a CarTop,
     /// The kit.
     pub kit: &'a Kit,
-    solids: Arc<Vec<Solid>>,
+    solids: Vec<Arc<Solid>>,
     /// Where each of the solids lies: moved, for a car top as it was built.
     moved: Option<Vec<Isometry3<f64>>>,
-    extents: Vec<OnceLock<Extent>>,
-    shapes: HashMap<Shape, Shaped>,
-    pub(crate) contacts: Contacts,
+    extents: Vec<Arc<OnceLock<Extent>>>,
+    shapes: Arc<HashMap<Shape, Shaped>>,
+    pub(crate) contacts: Arc<Contacts>,
     top: Arc<Top>,
     /// Whether the kit's parts are as they are meshed.
     is_exact: bool,
@@ -146,19 +147,19 @@ impl<'a> Scene<'a> {
     /// # Errors
     /// When the kit's dimensions contradict each other, so that a part cannot be built.
     pub fn new(car: &'a CarTop, kit: &'a Kit) -> Result<Self, PartError> {
-        let solids: Vec<Solid> =
-            car.bodies.par_iter().map(|b| Solid::new(&b.body.mesh)).collect();
+        let solid = |b: &CarBody| Arc::new(Solid::new(&b.body.mesh));
+        let solids: Vec<Arc<Solid>> = car.bodies.par_iter().map(solid).collect();
         let top = Top::of(&car.body(car.plate).body.mesh, solids[car.plate.0].is_closed());
-        Self::with(car, kit, Arc::new(solids), Arc::new(top))
+        Self::with(car, kit, solids, Arc::new(top))
     }
 
     fn with(
         car: &'a CarTop,
         kit: &'a Kit,
-        solids: Arc<Vec<Solid>>,
+        solids: Vec<Arc<Solid>>,
         top: Arc<Top>,
     ) -> Result<Self, PartError> {
-        let extents = car.bodies.iter().map(|_| OnceLock::new()).collect();
+        let extents = car.bodies.iter().map(|_| Arc::default()).collect();
         let mut bodies = Vec::new();
         let mut add = |shape, body: Result<Body, PartError>| {
             bodies.push((shape, body?));
@@ -188,8 +189,8 @@ impl<'a> Scene<'a> {
         add(Shape::Screw, parts::screw(kit))?;
         add(Shape::ScrewBlock, parts::screw_block(kit))?;
         add(Shape::ScrewHandle, parts::screw_handle_sweep(kit))?;
-        let shapes =
-            bodies.into_par_iter().map(|(shape, body)| (shape, Shaped::new(body))).collect();
+        let shaped = |(shape, body)| (shape, Shaped::new(body));
+        let shapes = Arc::new(bodies.into_par_iter().map(shaped).collect());
         Ok(Self {
             car,
             kit,
@@ -197,10 +198,38 @@ impl<'a> Scene<'a> {
             moved: None,
             extents,
             shapes,
-            contacts: Contacts::default(),
+            contacts: Arc::default(),
             top,
             is_exact: false,
         })
+    }
+
+    /// The same kit with a car top of the same bodies, some of them with another mesh: what is alike
+    /// is prepared once for both.
+    pub fn with_changed<'b>(&'b self, car: &'b CarTop) -> Scene<'b> {
+        let before = |i: usize, mesh: &Mesh| {
+            self.car.bodies.get(i).is_some_and(|before| before.body.mesh == *mesh)
+        };
+        let (mut solids, mut extents) = (Vec::new(), Vec::new());
+        for (i, b) in car.bodies.iter().enumerate() {
+            let mesh = &b.body.mesh;
+            if before(i, mesh) {
+                solids.push(Arc::clone(&self.solids[i]));
+                extents.push(Arc::clone(&self.extents[i]));
+            } else {
+                solids.push(Arc::new(Solid::new(mesh)));
+                extents.push(Arc::default());
+            }
+        }
+        let plate = car.plate.0;
+        let top = if before(plate, &car.bodies[plate].body.mesh) {
+            Arc::clone(&self.top)
+        } else {
+            Arc::new(Top::of(&car.bodies[plate].body.mesh, solids[plate].is_closed()))
+        };
+        let (shapes, contacts) = (Arc::clone(&self.shapes), Arc::clone(&self.contacts));
+        let (moved, is_exact) = (self.moved.clone(), self.is_exact);
+        Scene { car, kit: self.kit, solids, moved, extents, shapes, contacts, top, is_exact }
     }
 
     /// A car top and a kit as they may have been built from this scene's: every part of the kit just
@@ -209,7 +238,7 @@ impl<'a> Scene<'a> {
     /// # Errors
     /// As for [`Scene::new`].
     pub fn built<'b>(&self, built: &'b AsBuilt) -> Result<Scene<'b>, PartError> {
-        let (solids, top) = (Arc::clone(&self.solids), Arc::clone(&self.top));
+        let (solids, top) = (self.solids.clone(), Arc::clone(&self.top));
         let scene = Scene::with(&built.car, &built.kit, solids, top)?;
         Ok(Scene { moved: Some(built.moved.clone()), is_exact: true, ..scene })
     }

@@ -194,6 +194,42 @@ pub fn study_cup(scene: &Scene<'_>, effort: &Effort, fitting: usize, cup: usize)
     conclude(scene, effort, found, assessed, upper_bound, looked_at)
 }
 
+/// Whether some placement surely fits with all removables of the car top off.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Outlook {
+    /// One does.
+    Fits,
+    /// None was found. For the pairs of ports for which it is proven that none surely fits, or that
+    /// none fits at all, the proofs.
+    DoesNot(Vec<(Choice, Proof)>),
+}
+
+/// What [`study_cup`] asks first, without looking for the best: the search stops at the first
+/// placement that surely fits. Choices that are `known` not to fit are passed over.
+pub fn outlook(
+    scene: &Scene<'_>,
+    (fitting, cup): (usize, usize),
+    known: &dyn Fn(&Choice) -> bool,
+) -> Outlook {
+    // Any placement is as good as the best.
+    let effort = Effort { tolerance: f64::MAX, ..Effort::default() };
+    let removed = all_removables(scene);
+    let mut proofs = Vec::new();
+    for ports in port_pairs(scene) {
+        let choice = Choice { fitting, cup, ports, removed: removed.clone() };
+        if known(&choice) {
+            continue;
+        }
+        let tried = Tried::new(scene, &effort, choice, None);
+        if tried.prospect() == Prospect::Fits {
+            return Outlook::Fits;
+        }
+        // Without a placement that surely fits, a proof is about there being none.
+        proofs.extend(tried.answer.proof.map(|proof| (tried.choice, proof)));
+    }
+    Outlook::DoesNot(proofs)
+}
+
 /// The removable pieces on whose bodies a proof rests.
 fn named(scene: &Scene<'_>, proof: &Proof) -> Vec<Removed> {
     let bodies = proof.bodies();

@@ -74,6 +74,10 @@ pub(crate) struct Check {
     /// Print all details of every fitting
     #[arg(long)]
     details: bool,
+    /// Look for the smallest single changes of the car top after which a fitting that does not fit
+    /// would; takes longer
+    #[arg(long)]
+    advise: bool,
     /// Unit of the lengths printed [default: the case's]
     #[arg(long, value_enum, value_name = "UNIT")]
     units: Option<Unit>,
@@ -116,6 +120,7 @@ impl Check {
             kit: self.kit.map(|kit| document(kit, "kit.toml")),
             fittings: self.fittings,
             cups: self.cups,
+            advise: self.advise,
             form,
             unit,
             meshes: self.meshes,

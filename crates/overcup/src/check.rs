@@ -21,6 +21,8 @@ pub(crate) struct Settings {
     pub(crate) fittings: Vec<String>,
     /// Cups by name; none asks for all.
     pub(crate) cups: Vec<String>,
+    /// Whether to look for changes that make a fitting fit.
+    pub(crate) advise: bool,
     /// What to print.
     pub(crate) form: Form,
     /// Unit of the lengths; `None` is the case's.
@@ -84,6 +86,7 @@ pub(crate) fn run(settings: &Settings) -> Result<Answer, Stopped> {
     let teller = Teller::new("pairs of fitting and cup looked at");
     let found = review::review(car, kit_used, &request, &|p| teller.tell(p)).map_err(unmade)?;
     teller.clear();
+    let unit = settings.unit.unwrap_or(car.unit);
     let mut record = Record::of(&found, car, kit_used, &request.cups, inputs(&case, &kit));
     if let Some(vary) = settings.vary {
         let teller = Teller::new("variations looked at");
@@ -92,11 +95,17 @@ pub(crate) fn run(settings: &Settings) -> Result<Answer, Stopped> {
         teller.clear();
         record.vary(vary, &variations, &found, car);
     }
+    if settings.advise {
+        let teller = Teller::new("places for a change tried");
+        let asked = (&request, &found);
+        let advice = review::advise(car, kit_used, asked, unit, &|p| teller.tell(p));
+        teller.clear();
+        record.advise(&advice.map_err(unmade)?, car, kit_used);
+    }
     if let Some(folder) = &settings.meshes {
         let posed = review::posed(car, kit_used, &found.fittings).map_err(unmade)?;
         meshes::write(folder, &record, &posed)?;
     }
-    let unit = settings.unit.unwrap_or(car.unit);
     let text = match settings.form {
         Form::Table => printer::table(&record, unit),
         Form::Details => printer::details(&record, unit),

@@ -169,6 +169,29 @@ impl Page {
         for f in differing {
             self.prose(&format!("  {}: ", f.name), &words::plan_compared(f, unit));
         }
+        self.guidance(record, unit);
+    }
+
+    /// The changes looked for, where they were.
+    fn guidance(&mut self, record: &Record, unit: LengthUnit) {
+        for f in &record.fittings {
+            let Some(guidance) = &f.guidance else { continue };
+            self.line("");
+            self.heading(&format!(
+                "What would make {} fit: the smallest single changes found",
+                f.name
+            ));
+            for change in &guidance.changes {
+                self.prose("  - ", &change.sentence(&f.name, unit));
+            }
+            if guidance.changes.is_empty() {
+                self.prose("  ", "no single change among those tried was found");
+            }
+            for spoiling in &guidance.spoiling {
+                self.prose("  not: ", &spoiling.sentence(unit));
+            }
+            self.prose("  ", &guidance.extent(unit));
+        }
     }
 
     /// What as-built variations came to, where they were asked for.

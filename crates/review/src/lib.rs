@@ -4,6 +4,8 @@
 //! [`review`] gives the domain result, [`record::Record`] what goes to disk, [`words`] the sentences
 //! that every output shares. A verdict is never made here: it comes from `fitup` and is passed on.
 
+pub mod advise;
+pub mod guidance;
 pub mod land;
 mod plan;
 mod posed;
@@ -15,6 +17,7 @@ mod share;
 mod vary;
 pub mod words;
 
+pub use advise::{Advice, advise};
 pub use assembly::parts::PartError;
 pub use fitup::Verdict;
 pub use plan::{PlanAnswer, PlanReview};

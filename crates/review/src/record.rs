@@ -7,6 +7,7 @@
 //! record, to the byte.
 
 use crate::CAUTION;
+use crate::guidance::Guidance;
 use crate::land::Land;
 use crate::proof::Certificate;
 use crate::run::{CupResult, FittingReview, Review};
@@ -275,6 +276,9 @@ pub struct Fitting {
     pub plan_compared: String,
     /// Every cup asked for.
     pub cups: Vec<CupSummary>,
+    /// Changes of the car top after which it would fit, where they were looked for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub guidance: Option<Guidance>,
     /// What as-built variations came to, where they were asked for.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub variations: Option<Variations>,
@@ -690,6 +694,7 @@ impl Fitting {
             plan_compared: String::new(),
             cups: found.cups.iter().filter_map(|c| CupSummary::of(c, car, kit)).collect(),
             variations: None,
+            guidance: None,
         };
         record.plan_compared = words::plan_compared(&record, car.unit);
         Some(record)
@@ -711,7 +716,7 @@ impl CupSummary {
             instead: study
                 .alternatives
                 .iter()
-                .map(|a| Instead { removed: names_of(car, &a.removed), least_low_mm: a.least })
+                .map(|a| Instead { removed: removed_names(car, &a.removed), least_low_mm: a.least })
                 .collect(),
             looked_at: study.looked_at,
             certificates: study
@@ -724,7 +729,10 @@ impl CupSummary {
 }
 
 /// Removable pieces by their names.
-fn names_of(car: &CarTop, removed: &[assembly::placement::Removed]) -> Vec<Removed> {
+pub(crate) fn removed_names(
+    car: &CarTop,
+    removed: &[assembly::placement::Removed],
+) -> Vec<Removed> {
     let name = |r: &assembly::placement::Removed| {
         let fitting = car.fittings.get(r.fitting)?;
         let piece = fitting.removables.get(r.removable)?.name.clone();
@@ -787,7 +795,7 @@ impl Names<'_> {
     }
 
     fn removed(&self) -> Vec<Removed> {
-        names_of(self.car, self.choice.map(|c| c.removed.as_slice()).unwrap_or_default())
+        removed_names(self.car, self.choice.map(|c| c.removed.as_slice()).unwrap_or_default())
     }
 
     pub(crate) fn margin(&self, margin: &fitup::Margin) -> Margin {

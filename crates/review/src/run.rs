@@ -137,7 +137,7 @@ fn conclude(scene: &Scene<'_>, fitting: usize, cups: Vec<CupResult>) -> FittingR
 
 /// The cup to take: by verdict, then by the greatest lower bound of the least margin, then the
 /// earlier in the kit.
-fn best_cup(cups: &[CupResult]) -> Option<usize> {
+pub(crate) fn best_cup(cups: &[CupResult]) -> Option<usize> {
     let low = |c: &CupResult| c.study.least().map_or(f64::NEG_INFINITY, |least| least.low);
     let order = |a: &CupResult, b: &CupResult| -> Ordering {
         a.study.verdict.cmp(&b.study.verdict).then_with(|| low(b).total_cmp(&low(a)))

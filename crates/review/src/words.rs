@@ -45,11 +45,16 @@ const fn places(unit: LengthUnit) -> usize {
     }
 }
 
-fn rounded(mm: f64, unit: LengthUnit, round: fn(f64) -> f64) -> Length {
-    let step = match unit {
+/// What margins and gaps are rounded to, mm.
+pub(crate) const fn margin_step(unit: LengthUnit) -> f64 {
+    match unit {
         LengthUnit::Inch => 0.0254,
         LengthUnit::Millimetre => 0.01,
-    };
+    }
+}
+
+fn rounded(mm: f64, unit: LengthUnit, round: fn(f64) -> f64) -> Length {
+    let step = margin_step(unit);
     // A hair of a step forgives the rounding of the division.
     let steps = mm / step;
     let near = steps.round();
@@ -351,6 +356,7 @@ mod tests {
             plan_compared: String::new(),
             cups: vec![],
             variations: None,
+            guidance: None,
         }
     }
 

@@ -7,11 +7,15 @@ mod body;
 pub mod build;
 mod mass;
 mod section;
+mod shells;
 mod soundness;
+mod straight;
 mod winding;
 
 pub use body::{Body, Deviation, Mesh};
 pub use mass::{area, volume};
 pub use section::{Polyline, section};
+pub use shells::shells;
 pub use soundness::{Soundness, soundness};
+pub use straight::straight_ranges;
 pub use winding::winding_number;

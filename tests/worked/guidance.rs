@@ -1,0 +1,320 @@
+//! Guidance on layouts whose answer is plain trigonometry: how far a neighbour must go, how far a
+//! lid must open, how far an arm must turn until a round cup or a straight bar clears. Blocks and
+//! cylinders; the dimensions are invented.
+
+#![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
+
+#[path = "../support/sample_kit.rs"]
+mod sample_kit;
+
+use assembly::car_top::{
+    BodyId, CarBody, CarTop, Fitting, FittingKind, Lid, LidState, Measured, Port,
+};
+use assembly::kit::{Kit, PartKind};
+use assembly::rig::{RigPart, stack_tolerance};
+use assembly::{Change, Way};
+use fitup::{Effort, Scene, Shape, study_cup};
+use measure::{Angle, LengthUnit};
+use nalgebra::{Point2, Point3, Vector3};
+use review::advise::Help;
+use review::{Advice, Request, advise, review};
+use solids::build::{ChordError, block, cylinder};
+use solids::{Body, Deviation, Mesh};
+
+fn slab(low: [f64; 3], high: [f64; 3]) -> Mesh {
+    block(low.into(), high.into()).unwrap()
+}
+
+/// The chord error of posts, mm.
+const CHORD: f64 = 0.01;
+
+fn post(x: f64, y: f64, radius: f64, height: f64) -> Mesh {
+    let chord = ChordError::from_mm(CHORD).unwrap();
+    cylinder(Point3::new(x, y, 0.0), Point3::new(x, y, height), radius, chord).unwrap()
+}
+
+/// An end wall, 20 mm thick about x = 330 or -330, with a port 100 by 90 mm.
+fn end_wall(sign: f64) -> Mesh {
+    let (near, far) = if sign > 0.0 { (320.0, 340.0) } else { (-340.0, -320.0) };
+    let mut wall = slab([near, -200.0, 0.0], [far, 200.0, 45.0]);
+    for piece in [
+        slab([near, -200.0, 135.0], [far, 200.0, 320.0]),
+        slab([near, -200.0, 45.0], [far, -50.0, 135.0]),
+        slab([near, 50.0, 45.0], [far, 200.0, 135.0]),
+    ] {
+        wall.append(&piece);
+    }
+    wall
+}
+
+struct Layout {
+    car: CarTop,
+    kit: Kit,
+}
+
+impl Layout {
+    /// A plate between two end walls.
+    fn new() -> Self {
+        let mut kit = sample_kit::sample_kit();
+        kit.bar.length.nominal = 840.0;
+        let port = |name: &str, x: f64, facing: f64| Port {
+            name: name.into(),
+            at: Point2::new(x, 0.0),
+            facing: Angle::from_degrees(facing),
+            width: 100.0,
+            height: 90.0,
+            sill: 45.0,
+            wall: 20.0,
+            deviation: 0.0,
+            cover: None,
+        };
+        let mut walls = end_wall(1.0);
+        walls.append(&end_wall(-1.0));
+        let mut layout = Self {
+            car: CarTop {
+                title: "layout".into(),
+                unit: LengthUnit::Millimetre,
+                measured: Measured::default(),
+                bodies: vec![],
+                plate: BodyId(0),
+                housing: vec![BodyId(1)],
+                ports: vec![port("P0", 330.0, 0.0), port("P180", -330.0, 180.0)],
+                lid: LidState::None,
+                hinge: Some(vec![]),
+                studs: Some(vec![]),
+                fittings: vec![],
+            },
+            kit,
+        };
+        layout.add(PartKind::Plate, "plate", slab([-420.0, -420.0, -50.0], [420.0, 420.0, 0.0]));
+        layout.add(PartKind::Housing, "walls", walls);
+        layout
+    }
+
+    fn add(&mut self, kind: PartKind, name: &str, mesh: Mesh) -> BodyId {
+        let deviation = Deviation { bound: 0.0, basis: "exact".into() };
+        self.car.bodies.push(CarBody { kind, body: Body { name: name.into(), mesh, deviation } });
+        BodyId(self.car.bodies.len() - 1)
+    }
+
+    fn fitting(&mut self, name: &str, (x, y): (f64, f64), radius: f64, mesh: Mesh) {
+        let body = self.add(PartKind::Fitting, name, mesh);
+        self.car.fittings.push(Fitting {
+            name: name.into(),
+            kind: FittingKind::BlindFlange,
+            size: "2 in".into(),
+            centre: Point2::new(x, y),
+            flange: 2.0 * radius,
+            bodies: vec![body],
+            removables: vec![],
+        });
+    }
+
+    fn round(&mut self, name: &str, (x, y): (f64, f64), radius: f64, height: f64) {
+        self.fitting(name, (x, y), radius, post(x, y, radius, height));
+    }
+
+    /// The advice for the first fitting, which must not fit.
+    fn advice(&self) -> Advice {
+        let request = Request { fittings: vec![0], cups: vec![0] };
+        let found = review(&self.car, &self.kit, &request, &|_| {}).unwrap();
+        assert!(!found.all_fit());
+        let unit = LengthUnit::Millimetre;
+        let advice = advise(&self.car, &self.kit, (&request, &found), unit, &|_| {}).unwrap();
+        assert_eq!(advice.len(), 1);
+        advice[0].clone()
+    }
+
+    /// Whether the first fitting fits after a change.
+    fn fits_after(&self, change: &Change) -> bool {
+        let car = change.way.made(&self.car, change.by).unwrap();
+        let scene = Scene::new(&car, &self.kit).unwrap();
+        study_cup(&scene, &Effort::default(), 0, 0).verdict.is_fit()
+    }
+
+    /// The bound on how far a part of the kit may be from where it is drawn, mm.
+    fn off(&self, shape: Shape, part: RigPart) -> f64 {
+        let scene = Scene::new(&self.car, &self.kit).unwrap();
+        let own = scene.shape(shape).unwrap().body.deviation.bound;
+        own + stack_tolerance(&self.kit, &self.kit.cups[0], part)
+    }
+
+    /// How far from the first fitting's axis the cup's can be, when that fitting is a post of radius
+    /// 70: the gasket's bore leaves 84 - 70 less the 1 mm asked for and what it may be off.
+    fn play(&self) -> f64 {
+        84.0 - 70.0 - 1.0 - self.off(Shape::Gasket(0), RigPart::Gasket)
+    }
+}
+
+/// How much more than the least may be told, mm: the search may give up where less than its tolerance
+/// is to spare, of which a move between two gaps yields half; and one step.
+const MORE: f64 = 2.0 * 0.1 + 0.1 + 1e-6;
+
+/// What is told is in whole steps and holds, and a size that is surely too small does not.
+#[track_caller]
+fn is_the_least(layout: &Layout, help: &Help, too_small: f64) {
+    let step = if help.change.way.is_turn() { 0.1_f64.to_radians() } else { 0.1 };
+    let steps = help.change.by.abs() / step;
+    assert!((steps - steps.round()).abs() < 1e-6, "{steps} steps are not told as they are");
+    assert!(help.study.least().unwrap().low > 0.0);
+    assert!(layout.fits_after(&help.change));
+    let by = too_small * help.change.by.signum();
+    assert!(!layout.fits_after(&Change { by, way: help.change.way.clone() }));
+}
+
+#[track_caller]
+fn the(advice: &Advice, is: impl Fn(&Way) -> bool) -> Help {
+    let found = advice.helps.iter().find(|h| is(&h.change.way));
+    found.unwrap_or_else(|| panic!("not found among {:?}", advice.helps)).clone()
+}
+
+#[test]
+fn a_post_goes_as_far_as_the_circles_say() {
+    let mut layout = Layout::new();
+    let apart = 138.0;
+    layout.round("V1", (0.0, 0.0), 70.0, 220.0);
+    layout.round("V2", (0.0, -apart), 40.0, 200.0);
+    // The gasket's rim at 116, the post's at 40, 1 mm asked for between them.
+    let off = layout.off(Shape::Gasket(0), RigPart::Gasket);
+    let needed = 116.0 + 40.0 + 1.0 + off - layout.play() - apart;
+    assert!(needed > 5.0);
+    let advice = layout.advice();
+    // Meshed thin by the chord errors of gasket and posts, the circles need as much less.
+    let thin = 2.0 * (layout.kit.chord_error + CHORD);
+    for fitting in [0, 1] {
+        let help =
+            the(&advice, |way| matches!(way, Way::MoveFitting { fitting: f, .. } if *f == fitting));
+        let told = help.change.by;
+        assert!(told > needed - thin && told < needed + MORE, "{fitting}: {told} for {needed}");
+        is_the_least(&layout, &help, needed - thin);
+    }
+}
+
+#[test]
+fn a_lid_opens_until_its_plane_clears_the_bars_end() {
+    let mut layout = Layout::new();
+    layout.round("V1", (0.0, 0.0), 70.0, 220.0);
+    // Its underside lies through the hinge's axis, so that open it is a plane through it.
+    let axis = Point3::new(450.0, 0.0, 322.0);
+    let body = layout.add(PartKind::Lid, "lid", slab([250.0, -20.0, 322.0], [450.0, 20.0, 330.0]));
+    let stop = 70.0_f64;
+    layout.car.lid = LidState::Hinged(Lid {
+        body,
+        axis_point: axis,
+        axis: Vector3::y_axis(),
+        drawn_at: Angle::ZERO,
+        stop: Angle::from_degrees(stop),
+    });
+    // A rail behind the bar's other end lets it slide half a millimetre away from the lid.
+    let asked = 1.0 + layout.off(Shape::Bar, RigPart::Bar);
+    let slide = 0.5;
+    let rail = layout.add(
+        PartKind::Housing,
+        "rail",
+        slab([-440.0, -60.0, 370.0], [-420.0 - asked - slide, 60.0, 470.0]),
+    );
+    layout.car.housing.push(rail);
+    // The bar's upper edge: lower pin 110, lowest hole 240, saddle 25, rail 76.2 up.
+    let x = 420.0 - slide - axis.x;
+    let z = 110.0 + 240.0 + 25.0 + 76.2 - axis.z;
+    let distance = |deg: f64| {
+        let (sin, cos) = deg.to_radians().sin_cos();
+        -x * sin - z * cos
+    };
+    let (mut low, mut high) = (stop, 89.0);
+    assert!(distance(low) < asked && distance(high) > asked);
+    for _ in 0..60 {
+        let middle = 0.5 * (low + high);
+        if distance(middle) < asked { low = middle } else { high = middle }
+    }
+    let needed = high - stop;
+    let help = the(&layout.advice(), |way| *way == Way::LidStop);
+    let told = help.change.by.to_degrees();
+    assert!(told > needed - 1e-6 && told < needed + 0.2, "{told} for {needed}");
+    is_the_least(&layout, &help, needed.to_radians());
+}
+
+#[test]
+fn an_arm_turns_until_its_corner_clears_the_cup() {
+    let mut layout = Layout::new();
+    layout.round("V1", (0.0, 0.0), 70.0, 220.0);
+    let (apart, reach, half) = (200.0, 120.0, 10.0);
+    let mut mesh = post(0.0, -apart, 40.0, 200.0);
+    mesh.append(&slab([-half, -apart, 120.0], [half, reach - apart, 140.0]));
+    layout.fitting("V2", (0.0, -apart), 40.0, mesh);
+    // The cup's outside at 105, 1 mm asked for.
+    let asked = 105.0 + 1.0 + layout.off(Shape::Cup(0), RigPart::Cup) - layout.play();
+    let corner = |deg: f64| {
+        let (sin, cos) = deg.to_radians().sin_cos();
+        (half * cos - reach * sin).hypot(-apart + reach * cos + half * sin)
+    };
+    let (mut low, mut high) = (0.0_f64, 45.0_f64);
+    assert!(corner(low) < asked && corner(high) > asked);
+    for _ in 0..60 {
+        let middle = 0.5 * (low + high);
+        if corner(middle) < asked { low = middle } else { high = middle }
+    }
+    let help =
+        the(&layout.advice(), |way| matches!(way, Way::TurnFitting { fitting } if *fitting == 1));
+    let told = help.change.by.abs().to_degrees();
+    // A chord's error on the cup is worth less than a quarter of a degree here.
+    assert!(told > high - 0.25 && told < high + 0.25, "{told} for {high}");
+    is_the_least(&layout, &help, (high - 0.25).to_radians());
+}
+
+#[test]
+fn a_fitting_as_wide_as_the_cup_is_helped_by_nothing() {
+    let mut layout = Layout::new();
+    layout.round("V1", (0.0, 0.0), 96.0, 220.0);
+    layout.round("V2", (0.0, -250.0), 40.0, 200.0);
+    let advice = layout.advice();
+    assert!(advice.helps.is_empty() && advice.spoiling.is_empty());
+    // Only turning the fitting itself is tried: the proof asks where it reaches. Of all else it is
+    // known untried.
+    assert_eq!(advice.ways - advice.ruled_out, 2);
+}
+
+#[test]
+fn a_fitting_too_tall_for_the_cup_is_made_shorter_by_what_it_lacks() {
+    let mut layout = Layout::new();
+    // Rim at 6.5 over the plate, 260 below the crown, 1 mm asked for.
+    layout.round("V1", (0.0, 0.0), 70.0, 200.0);
+    let stem = post(0.0, 0.0, 15.0, 275.0);
+    layout.car.bodies[2].body.mesh.append(&stem);
+    let kit = &layout.kit;
+    let off = kit.cups[0].inside_height.tolerance
+        + kit.gaskets[0].thickness.tolerance
+        + kit.gaskets[0].groove_depth.tolerance;
+    let needed = 275.0 - (6.5 + 260.0 - 1.0 - off);
+    let help = the(&layout.advice(), |way| matches!(way, Way::StretchFitting { .. }));
+    let told = -help.change.by;
+    // The cup's own solid stands in the way as well, meshed within its deviation.
+    assert!(told > needed - 1e-6 && told < needed + 0.6, "{told} for {needed}");
+    is_the_least(&layout, &help, needed - 0.1);
+}
+
+#[test]
+fn a_change_that_spoils_a_neighbour_is_not_advised() {
+    let mut layout = Layout::new();
+    layout.round("V1", (-113.0, 0.0), 70.0, 220.0);
+    layout.round("V2", (0.0, -84.33), 40.0, 200.0);
+    layout.round("V3", (118.0, 0.0), 70.0, 220.0);
+    // Behind V2 there is no room: it can only go toward V3, which it then stands too near to.
+    let rail = layout.add(
+        PartKind::Housing,
+        "rail",
+        slab([-80.0, -140.0, 0.0], [80.0, -84.33 - 40.0 - 1.05, 100.0]),
+    );
+    layout.car.housing.push(rail);
+    let scene = Scene::new(&layout.car, &layout.kit).unwrap();
+    assert!(study_cup(&scene, &Effort::default(), 2, 0).verdict.is_fit());
+    let advice = layout.advice();
+    let of_second = |way: &Way| matches!(way, Way::MoveFitting { fitting, .. } if *fitting == 1);
+    assert!(advice.helps.iter().all(|h| !of_second(&h.change.way)), "{:?}", advice.helps);
+    let spoiling = advice.spoiling.iter().find(|s| of_second(&s.change.way)).unwrap();
+    assert_eq!(spoiling.spoils, [2]);
+    assert!(layout.fits_after(&spoiling.change));
+    // What is advised names it as still fitting.
+    assert!(!advice.helps.is_empty());
+    assert!(advice.helps.iter().all(|h| h.others == [2]));
+}
