@@ -2,7 +2,7 @@
 
 use crate::sample_car::sample;
 use crate::sample_kit;
-use fitup::{Effort, Rule, Scene, study_cup};
+use fitup::{Check, Effort, Rule, Scene, study_cup};
 use measure::Interval;
 use recheck::Fault;
 
@@ -19,7 +19,8 @@ fn a_claimed_least_margin_is_confirmed_or_refused() {
         else {
             continue;
         };
-        let gaps = assessment.outcomes.iter().flat_map(|o| &o.margins);
+        let in_place = assessment.outcomes.iter().filter(|o| Check::IN_PLACE.contains(&o.check));
+        let gaps = in_place.flat_map(|o| &o.margins);
         let looked_at = |m: &&fitup::Margin| !m.rule.is_tolerance() && m.rule != Rule::SealWidth;
         let least = gaps.filter(looked_at).map(|m| m.margin).reduce(Interval::min).unwrap();
         if least.low < 0.0 {
