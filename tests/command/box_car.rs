@@ -43,6 +43,18 @@ impl BoxCar {
         self.overcup_with(args, &[])
     }
 
+    /// Begins to run the command there; what it prints goes to `printed`.
+    #[cfg(unix)]
+    pub(crate) fn begun(&self, args: &[&str]) -> std::process::Child {
+        let printed = std::fs::File::create(self.path("printed")).unwrap();
+        Command::new(env!("CARGO_BIN_EXE_overcup"))
+            .args(args)
+            .current_dir(self.folder.path())
+            .stdout(printed)
+            .spawn()
+            .unwrap()
+    }
+
     pub(crate) fn overcup_with(&self, args: &[&str], environment: &[(&str, &str)]) -> Output {
         Command::new(env!("CARGO_BIN_EXE_overcup"))
             .args(args)

@@ -245,6 +245,43 @@ fn meshes_are_written_whole_with_an_index() {
     assert_eq!(left.len(), 3, "nothing but car, kit.toml and out: {left:?}");
 }
 
+/// Ctrl-C at any time: the folder is there with all in it, or it is not there.
+#[cfg(unix)]
+#[test]
+fn an_interrupted_run_leaves_no_half_of_the_meshes() {
+    let car = BoxCar::new();
+    let args = ["check", "car", "--fitting", "N1", "--cup", "C", "--meshes", "out", "--json"];
+    let (mut stopped, mut whole) = (0, 0);
+    for wait in [0, 20, 50, 100, 150, 200, 250, 300, 400, 600, 60_000] {
+        let mut run = car.begun(&args);
+        let until = std::time::Instant::now() + std::time::Duration::from_millis(wait);
+        while std::time::Instant::now() < until && run.try_wait().unwrap().is_none() {
+            std::thread::sleep(std::time::Duration::from_millis(2));
+        }
+        let pid = run.id().to_string();
+        std::process::Command::new("kill").args(["-INT", &pid]).output().unwrap();
+        let ended = run.wait().unwrap();
+        let out = car.path("out");
+        if ended.success() {
+            let printed = fs::read_to_string(car.path("printed")).unwrap();
+            assert!(out.join("index.json").is_file() && printed.ends_with("}\n"));
+            whole += 1;
+        } else {
+            stopped += 1;
+        }
+        if out.exists() {
+            let index: serde_json::Value =
+                serde_json::from_slice(&fs::read(out.join("index.json")).unwrap()).unwrap();
+            for part in index["fittings"][0]["parts"].as_array().unwrap() {
+                let file = out.join("n1").join(part["file"].as_str().unwrap());
+                assert!(file.is_file(), "{wait} ms: {}", file.display());
+            }
+            fs::remove_dir_all(out).unwrap();
+        }
+    }
+    assert!(stopped >= 2 && whole >= 1, "{stopped} stopped, {whole} whole");
+}
+
 #[test]
 fn meshes_never_go_into_a_folder_that_holds_something() {
     let car = BoxCar::new();
