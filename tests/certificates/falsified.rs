@@ -199,6 +199,13 @@ fn the_rectangles() {
     let good = || shop.over_the_plate();
     let wide = |c: &mut Certificate| overlap(c).across.as_mut().unwrap()[0][0] = 351.0;
     refused_as!(shop, good(), wide, Fault::Across { why: "it reaches out of the part", .. });
+    for far in [1e6, 1e10, 1e12, 1e14] {
+        let vast = |c: &mut Certificate| {
+            let across = overlap(c).across.as_mut().unwrap();
+            (across[0], across[1]) = ([far, 0.3 * far, 0.0], [-0.3 * far, far, 0.0]);
+        };
+        refused_as!(shop, good(), vast, Fault::Across { why: "it reaches out of the part", .. });
+    }
     let askew = |c: &mut Certificate| overlap(c).across.as_mut().unwrap()[0][2] = 2.0;
     refused_as!(shop, good(), askew, Fault::Across { why: "it reaches out of the part", .. });
     let at_the_face = |c: &mut Certificate| overlap(c).on_b[2] = -1e-7;

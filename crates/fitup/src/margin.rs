@@ -184,6 +184,11 @@ pub struct Margin {
 }
 
 impl Margin {
+    /// Whether it may be broken: no room is surely left, or a tolerance is not surely kept.
+    pub fn may_be_broken(&self) -> bool {
+        if self.rule.is_tolerance() { self.margin.low < -ROUNDING } else { self.margin.low <= 0.0 }
+    }
+
     /// A margin with `need` as the least allowed value of what was measured by the nominal figures.
     pub(crate) fn at_least(
         (check, rule): (Check, Rule),
@@ -214,6 +219,10 @@ impl Margin {
         Self { check, rule, a, b, need, measured, margin, root_sum_square, stack, witness }
     }
 }
+
+/// A tolerance that is missed by no more than this is kept, mm: rounding of figures below a metre. The
+/// best placement often stands on the edge of one.
+const ROUNDING: f64 = 1e-9;
 
 /// A departure that is not negative, mm, known within a bound.
 fn departure(nominal: Interval, deviation: f64) -> Interval {

@@ -154,6 +154,16 @@ fn again(witness: &Witness, bench: &Bench<'_>, carry: &Carry<'_>) -> Option<Witn
         }
         Ground::Points(points) => {
             let mut points = points.clone();
+            if points.depth > 0.0 {
+                // What lies around a deep point must be carried with it.
+                for (part, on) in points.parts.iter().zip(&points.on) {
+                    if let Part::Car(id) = part {
+                        for axis in [Vector3::x(), Vector3::y(), Vector3::z()] {
+                            side_again(*id, on, &(axis * points.depth), carry)?;
+                        }
+                    }
+                }
+            }
             if let (Part::Car(id), Some(half)) = (points.parts[1], &mut points.across) {
                 for side in half {
                     *side = side_again(id, &points.on[1], side, carry)?;
@@ -195,7 +205,10 @@ impl Change<'_> {
     fn leaves(&self, witness: &Witness) -> bool {
         let together = |a: Carried, b: Carried| a == b && a != Carried::Otherwise;
         match &witness.ground {
-            Ground::Points(Points { parts, on, across, .. }) => {
+            Ground::Points(Points { parts, on, across, depth, .. }) => {
+                if *depth > 0.0 && parts.iter().zip(on).any(|(p, on)| self.cuts(*p, on, *depth)) {
+                    return false;
+                }
                 let first = self.carries(parts[0], &on[0]);
                 let [u, v] = across.unwrap_or_default();
                 let corners = [u + v, u - v, v - u, -u - v].map(|corner| on[1] + corner);
@@ -228,6 +241,18 @@ impl Change<'_> {
                 }
                 Law::Travel(_) => together(self.cup(), self.clamp()),
             },
+        }
+    }
+
+    /// Whether a stretch may cut into what lies within `depth` of a point of a body.
+    fn cuts(&self, part: Part, on: &Vector3<f64>, depth: f64) -> bool {
+        match (part, self.way) {
+            (Part::Car(id), Way::StretchFitting { range, .. } | Way::StretchHousing { range })
+                if self.bodies.contains(&id) =>
+            {
+                on.z + depth > range[0] && on.z - depth < range[1]
+            }
+            _ => false,
         }
     }
 

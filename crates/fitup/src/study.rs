@@ -318,32 +318,40 @@ fn all_removables(scene: &Scene<'_>) -> Vec<Removed> {
 
 /// Of trials that fit, leaves out those before the first whose parts get to their places and where
 /// hands find room, if there is one; what was measured for the one in front. A trial may be turned to
-/// another of its free outlet bearings for that. The dear search for a way comes last.
+/// another of its free outlet bearings for that. Among trials with as many pieces off the dear search
+/// for a way comes last.
 fn prefer_installable(scene: &Scene<'_>, tried: &mut Vec<Tried>) -> Option<(Assessment, Vec<Way>)> {
     let fitting = tried.iter().take_while(|t| t.prospect() == Prospect::Fits).count();
+    let off = |index: usize| tried.get(index).map(|t: &Tried| t.choice.removed.len());
+    let mut order: Vec<(bool, usize)> = Vec::with_capacity(2 * fitting);
+    let mut from = 0;
+    while from < fitting {
+        let alike = (from..fitting).take_while(|index| off(*index) == off(from)).count();
+        for may_search in [false, true] {
+            order.extend((from..from + alike).map(|index| (may_search, index)));
+        }
+        from += alike;
+    }
     let mut front = None;
-    for may_search in [false, true] {
-        for index in 0..fitting {
-            let Some(one) = tried.get(index) else { break };
-            let Some(placement) = one.answer.placement.clone() else { continue };
-            let others =
-                if may_search { Vec::new() } else { turned(scene, &one.choice, &placement) };
-            for placement in std::iter::once(placement).chain(others) {
-                let Some(found) = assessed(scene, &one.choice, &placement, may_search) else {
-                    continue;
-                };
-                if is_kept(&found.0) {
-                    tried.drain(..index);
-                    if let Some(first) = tried.first_mut() {
-                        let least = found.0.least().map_or(first.answer.least, |least| least.low);
-                        first.answer.least = first.answer.least.min(least);
-                        first.answer.placement = Some(placement);
-                    }
-                    return Some(found);
+    for (may_search, index) in order {
+        let Some(one) = tried.get(index) else { break };
+        let Some(placement) = one.answer.placement.clone() else { continue };
+        let others = if may_search { Vec::new() } else { turned(scene, &one.choice, &placement) };
+        for placement in std::iter::once(placement).chain(others) {
+            let Some(found) = assessed(scene, &one.choice, &placement, may_search) else {
+                continue;
+            };
+            if is_kept(&found.0) {
+                tried.drain(..index);
+                if let Some(first) = tried.first_mut() {
+                    let least = found.0.least().map_or(first.answer.least, |least| least.low);
+                    first.answer.least = first.answer.least.min(least);
+                    first.answer.placement = Some(placement);
                 }
-                if index == 0 && (may_search || front.is_none()) {
-                    front = Some(found);
-                }
+                return Some(found);
+            }
+            if index == 0 && (may_search || front.is_none()) {
+                front = Some(found);
             }
         }
     }
@@ -437,13 +445,17 @@ fn conclude(
     let alternatives = if proven {
         Vec::new()
     } else {
-        others
-            .iter()
-            .filter(|t| {
-                t.prospect() == tried.prospect() && t.choice.removed != tried.choice.removed
-            })
-            .map(|t| Alternative { removed: t.choice.removed.clone(), least: t.answer.least })
-            .collect()
+        let mut sets = vec![&tried.choice.removed];
+        let mut alternatives = Vec::new();
+        for t in others.iter().filter(|t| t.prospect() == tried.prospect()) {
+            // Through other ports a set may hold one that is enough.
+            let removed = &t.choice.removed;
+            if !sets.iter().any(|set| set.iter().all(|piece| removed.contains(piece))) {
+                sets.push(removed);
+                alternatives.push(Alternative { removed: removed.clone(), least: t.answer.least });
+            }
+        }
+        alternatives
     };
     let proofs = std::iter::once(&tried)
         .chain(others.iter().filter(|_| proven))
@@ -487,7 +499,7 @@ fn assessed(
 fn straddles(scene: &Scene<'_>, assessment: &Assessment) -> Vec<String> {
     // Of hands the check says itself what is to be done.
     let straddling =
-        |m: &&Margin| m.rule != Rule::HandRoom && m.margin.low <= 0.0 && m.margin.high > 0.0;
+        |m: &&Margin| m.rule != Rule::HandRoom && m.may_be_broken() && m.margin.high > 0.0;
     assessment
         .outcomes
         .iter()

@@ -72,6 +72,10 @@ pub(crate) struct Deep {
 
 /// As [`sunk`]; `pair` is that of the solids.
 pub(crate) fn deep_in([a, b]: [&Solid; 2], pair: &Pair<'_>, enough: f64) -> Option<Deep> {
+    // What lies inside an open surface is anyone's guess.
+    if !pair.are_whole() {
+        return None;
+    }
     let slack = pair.slack();
     let of_a: Vec<Ball> =
         near(a.balls(), &pair.b.bounds, |p| pair.b_from_a.apply(p)).map(|(ball, _)| ball).collect();
@@ -283,6 +287,22 @@ mod tests {
             } else {
                 assert!(by < 2.0, "{by}");
             }
+        }
+    }
+
+    /// A bell without a bottom: where its inside ends is anyone's guess.
+    #[test]
+    fn an_open_body_shows_no_overlap() {
+        let mut bell = block(Point3::origin(), Point3::new(400.0, 400.0, 200.0)).unwrap();
+        bell.triangles.retain(|t| t.iter().any(|v| bell.vertices[*v as usize].z > 1.0));
+        let (bell, inner) = (
+            Solid::new(&bell),
+            Solid::new(&block(Point3::origin(), Point3::new(80.0, 80.0, 80.0)).unwrap()),
+        );
+        for up in [100.0, 150.0, 170.0] {
+            let pose = Isometry3::translation(160.0, 160.0, up - 40.0);
+            assert_eq!(sunk(&bell, &inner, &pose, f64::INFINITY), None);
+            assert_eq!(sunk(&inner, &bell, &pose.inverse(), f64::INFINITY), None);
         }
     }
 

@@ -324,6 +324,12 @@ impl<'e, 's> Examiner<'e, 's> {
         }
         let [p, q, r, t] = corners(&b.point, half);
         let mesh = &b.built.body.mesh;
+        // Rounding would hide what a sheet far larger than the part runs through.
+        let Some((low, high)) = mesh.bounds() else { return fault("the part is empty") };
+        let beyond = |c: &Point3<f64>| (0..3).any(|i| c[i] < low[i] || c[i] > high[i]);
+        if [p, q, r, t].iter().any(beyond) {
+            return fault("it reaches out of the part");
+        }
         let meets = |corners: [Point3<f64>; 3]| {
             [[p, q, r], [r, t, p]].iter().any(|half| reaches(half, &corners, ON_TRIANGLE))
         };

@@ -50,14 +50,14 @@ pub struct Assessment {
 }
 
 impl Assessment {
-    /// The margins that count toward the least: all but tolerances that are kept and clearances on
-    /// the way, which are no room to spare.
+    /// The margins that count toward the least: all but tolerances that are kept, clearances on the
+    /// way and room for hands, which are no room to spare between the parts in their places.
     fn counting(&self) -> impl Iterator<Item = &Margin> {
         self.outcomes
             .iter()
             .flat_map(|o| &o.margins)
-            .filter(|m| m.rule != Rule::OnTheWay)
-            .filter(|m| !m.rule.is_tolerance() || m.margin.low <= 0.0)
+            .filter(|m| !matches!(m.rule, Rule::OnTheWay | Rule::HandRoom))
+            .filter(|m| !m.rule.is_tolerance() || m.may_be_broken())
     }
 
     /// The margin that limits: the one with the least lower bound.
@@ -366,7 +366,7 @@ pub fn broken(situation: &Situation<'_>) -> (Vec<Margin>, Vec<Undecided>) {
         let mut ledger = Ledger::new(situation, 0.0);
         ledger.leaves_contacts_out = true;
         run(&mut ledger, check);
-        margins.extend(ledger.margins.into_iter().filter(|m| m.margin.low <= 0.0));
+        margins.extend(ledger.margins.into_iter().filter(Margin::may_be_broken));
         undecided.extend(ledger.undecided);
     }
     margins.sort_by(|a, b| a.margin.low.total_cmp(&b.margin.low));

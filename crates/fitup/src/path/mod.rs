@@ -18,7 +18,8 @@
 //!   turned screw it is as long as its seat is deep: the socket draws the ball in from as far aside
 //!   as its own rule allows, and what the two do to each other there is not proven.
 //! - Parts that touched are looked at with their deviations from the end of the first leg on, where
-//!   there is another.
+//!   there is another and they are apart there by more than the deviations; else by the nominal model
+//!   all along, as a foot is that goes through its port.
 //! - A thread, and a pin that a link swings about, hold each other all along; that pair is not looked
 //!   at. Parts that are carried together were made up beforehand, and neither are they.
 //!

@@ -294,10 +294,9 @@ impl<'s> Poses<'_, 's> {
             return Vec::new();
         };
         let flat = |side| self.along_flat(&meeting, solids, side, reach?);
-        let mut meetings: Vec<Meeting> = [1, 0].into_iter().filter_map(flat).collect();
-        if meetings.is_empty() {
-            meetings.push(meeting);
-        }
+        // The points themselves are nearer by a hair than a rectangle under the face.
+        let mut meetings = vec![meeting];
+        meetings.extend([1, 0].into_iter().filter_map(flat));
         let witness = |meeting| self.bench.by_points(meeting, (pair.need, deviation), options);
         meetings.into_iter().map(witness).collect()
     }

@@ -3,7 +3,7 @@
 use crate::run::{CupResult, Review};
 use assembly::CarTop;
 use assembly::car_top::LidState;
-use fitup::{Effort, Scene, Situation, assess, study_cup};
+use fitup::{Assessment, Effort, Scene, Situation, assess, assess_installation, study_cup};
 use measure::Angle;
 use std::sync::OnceLock;
 
@@ -46,7 +46,14 @@ impl<'o> Others<'o> {
                 .map(|&cup| CupResult { cup, study: study_cup(scene, &EFFORT, fitting, cup) });
             studies.find(|result| result.study.verdict.is_fit())
         };
-        self.now.get(fitting)?.get_or_init(|| fits(self.scene)).as_ref()
+        let known = self.now.get(fitting)?;
+        // Nothing is held while it is worked out: a study waits for other threads, which may come
+        // here. Worked out twice it comes out the same.
+        if known.get().is_none() {
+            let found = fits(self.scene);
+            known.get_or_init(|| found);
+        }
+        known.get()?.as_ref()
     }
 
     /// At the same numbers, or else by a study with the same cup, or else with any other.
@@ -70,9 +77,15 @@ fn stands(scene: &Scene<'_>, now: &CupResult) -> bool {
     let mut placement = placement.clone();
     placement.lid_opening = stop(scene.car).unwrap_or(placement.lid_opening);
     Situation::new(scene, choice, &placement).is_some_and(|situation| {
-        let found = assess(&situation);
-        let fits = found.least().is_some_and(|least| least.low > 0.0);
-        fits && found.undecided().next().is_none()
+        let mut found = assess(&situation);
+        let keeps = |found: &Assessment| {
+            found.least().is_some_and(|least| least.low > 0.0) && found.undecided().next().is_none()
+        };
+        if !keeps(&found) {
+            return false;
+        }
+        assess_installation(&situation, &mut found, false);
+        keeps(&found)
     })
 }
 
