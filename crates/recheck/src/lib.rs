@@ -20,9 +20,9 @@ mod whole;
 mod witness;
 
 pub use fault::{CONTINUOUS, DISCRETE, Fault};
-pub use placed::{Confirmed, placement};
+pub use placed::{Confirmed, Left, placement, rules};
 pub use setting::{Piece, Setting};
-pub use whole::{Found, record};
+pub use whole::{Found, placement_of, record};
 
 use assembly::placement::Removed;
 use assembly::{CarTop, Choice, Kit};
@@ -67,8 +67,8 @@ pub fn certificate(
     })
 }
 
-/// The choice that a certificate names.
-fn choice(
+/// The choice that a certificate for a fitting and a cup, by their indices, names.
+pub fn choice(
     car: &CarTop,
     fitting: usize,
     cup: usize,

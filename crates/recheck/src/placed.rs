@@ -71,7 +71,7 @@ pub fn placement(
         .present()
         .map(|id| posed(Piece::Car(id), car.body(id).body.name.clone()))
         .collect::<Result<Vec<_>, Fault>>()?;
-    let rules = rules(&setting, placement, claimed)?;
+    let rules = kept(&setting, placement, claimed)?;
     let mut confirmed = Confirmed { pairs: 0, rules, least_low: None };
     for (i, a) in rig.iter().enumerate() {
         for b in rig[i + 1..].iter().chain(&on_car) {
@@ -96,8 +96,47 @@ pub fn placement(
     Ok(confirmed)
 }
 
-/// Works out every placing rule at a placement; how many there are.
-fn rules(setting: &Setting<'_>, placement: &Placement, claimed: f64) -> Result<usize, Fault> {
+/// What a placing rule leaves at a placement.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Left {
+    /// The rule's words, and the body that it is about.
+    pub rule: [String; 2],
+    /// Whether it is a tolerance, which is kept and no room to spare.
+    pub tolerance: bool,
+    /// The end of its margin, mm.
+    pub end_mm: f64,
+}
+
+/// What every placing rule and the gasket's width leave at a placement, at one end of their margins.
+pub fn rules(
+    setting: &Setting<'_>,
+    placement: &Placement,
+    sense: Sense,
+) -> Result<Vec<Left>, Fault> {
+    let mut grounds = grounds(setting, placement);
+    grounds.push(RuleGround::bare(rule::SEAL_WIDTH));
+    left(setting, placement, sense, &grounds)
+}
+
+/// Compares every placing rule with the claim; how many there are.
+fn kept(setting: &Setting<'_>, placement: &Placement, claimed: f64) -> Result<usize, Fault> {
+    let all = left(setting, placement, Sense::Low, &grounds(setting, placement))?;
+    for one in &all {
+        let (least, found) = (if one.tolerance { claimed.min(0.0) } else { claimed }, one.end_mm);
+        if found.is_nan() || found < least - SAME {
+            let [a, b] = one.rule.clone();
+            return Err(Fault::Nearer { a, b, claimed: least, found });
+        }
+    }
+    Ok(all.len())
+}
+
+fn left(
+    setting: &Setting<'_>,
+    placement: &Placement,
+    sense: Sense,
+    grounds: &[RuleGround],
+) -> Result<Vec<Left>, Fault> {
     let kit = setting.kit;
     let options = [
         kit.outlet.elbow_turns.iter().position(|t| *t == placement.elbow_turn).unwrap_or(0),
@@ -118,19 +157,16 @@ fn rules(setting: &Setting<'_>, placement: &Placement, claimed: f64) -> Result<u
         placement.bar_slide,
         placement.lid_opening.radians(),
     ];
-    let mut examiner = Examiner::new(setting, Sense::Low);
-    let grounds = grounds(setting, placement);
+    let mut examiner = Examiner::new(setting, sense);
+    let mut all = Vec::new();
     for (index, ground) in grounds.iter().enumerate() {
         let witness = Witness { given: given.clone(), by: Ground::Rule(ground.clone()) };
         let term = examiner.term(index, &witness)?;
-        let found = setting.value(&term, &values);
-        let least = if term.tolerance { claimed.min(0.0) } else { claimed };
-        if found.is_nan() || found < least - SAME {
-            let (a, b) = (ground.rule.clone(), ground.body.clone().unwrap_or_default());
-            return Err(Fault::Nearer { a, b, claimed: least, found });
-        }
+        let rule = [ground.rule.clone(), ground.body.clone().unwrap_or_default()];
+        let end_mm = setting.value(&term, &values);
+        all.push(Left { rule, tolerance: term.tolerance, end_mm });
     }
-    Ok(grounds.len())
+    Ok(all)
 }
 
 /// Every placing rule, in every piece.

@@ -154,14 +154,15 @@ fn of_placement(car: &CarTop, kit: &Kit, fitting: &Fitting) -> Result<String, Fa
         ports: [port(car, &a.port)?, port(car, &b.port)?],
         removed: removed(car, &fitting.removed)?,
     };
-    let placement = numbers(kit, placed).ok_or_else(|| missing("the kit has no such part"))?;
+    let placement = placement_of(kit, placed).ok_or_else(|| missing("the kit has no such part"))?;
     let least = Interval::between(low, high);
     let confirmed = placed::placement(car, kit, &choice, &placement, least)?;
     Ok(format!("{} pairs and {} rules hold", confirmed.pairs, confirmed.rules))
 }
 
-/// A placement by the record's numbers.
-fn numbers(kit: &Kit, placed: &Placed) -> Option<Placement> {
+/// The placement of the record's numbers; `None` for a thickness or an elbow's turn that the kit has
+/// not.
+pub fn placement_of(kit: &Kit, placed: &Placed) -> Option<Placement> {
     let thickness =
         |mm: f64| kit.link.thicknesses.iter().position(|t| (t.nominal - mm).abs() < 1e-6);
     let elbow = kit.outlet.elbow_turns.iter();

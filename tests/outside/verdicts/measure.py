@@ -2,10 +2,8 @@
 
     measure.py OVERCUP EXAMPLES [CASE [FITTING...]]
 
-FCL (python-fcl) measures surfaces only. Whether one body holds a shell of another is decided here
-by the winding number, summed over all triangles with numpy (solid angle of van Oosterom and
-Strackee, 1983; formula from memory). Which gap is asked for between which kinds of parts is read
-from the kit document itself, because pairs that are far apart are not reported.
+How FCL measures is in ../shared/bodies.py. Which gap is asked for between which kinds of parts is
+read from the kit document itself, because pairs that are far apart are not reported.
 
 Lengths are millimetres.
 """
@@ -18,10 +16,10 @@ import sys
 import tempfile
 import tomllib
 
-import fcl
 import numpy as np
-import scipy.sparse
-import trimesh
+
+sys.path.insert(0, str(pathlib.Path(__file__).parents[1] / "shared"))
+from bodies import Body, distance  # noqa: E402
 
 SAME = 1e-4  # Distances are exact over the triangles in both programs.
 TOUCH = 1e-9  # Surfaces nearer than this touch.
@@ -34,51 +32,13 @@ RIG_KINDS = (  # names begin with
 )
 
 
-class Part:
+class Part(Body):
     """A mesh in the plate frame."""
 
     def __init__(self, name, kind, path, deviation, shift=0.0):
+        super().__init__(path)
+        self.put(np.eye(3), [shift, 0, 0])
         self.name, self.kind, self.deviation = name, kind, deviation
-        mesh = trimesh.load(path, process=False, force="mesh")
-        self.points, self.faces = np.asarray(mesh.vertices, float), np.asarray(mesh.faces)
-        self.points = self.points + [shift, 0, 0]
-        self.corners = self.points[self.faces]
-        self.low, self.high = self.corners.min((0, 1)), self.corners.max((0, 1))
-        # One corner of each shell; corners at one place are one.
-        where = np.unique(self.points, axis=0, return_inverse=True)[1].reshape(-1)[self.faces]
-        ends = np.concatenate([where[:, [0, 1]], where[:, [1, 2]]])
-        graph = scipy.sparse.coo_array(
-            (np.ones(len(ends)), ends.T), shape=(len(self.points), len(self.points)))
-        label = scipy.sparse.csgraph.connected_components(graph, directed=False)[1][where[:, 0]]
-        first = np.unique(label, return_index=True)[1]
-        self.shells = self.corners[first, 0]
-        model = fcl.BVHModel()
-        model.beginModel(len(self.points), len(self.faces))
-        model.addSubModel(self.points, self.faces)
-        model.endModel()
-        self.object = fcl.CollisionObject(model, fcl.Transform())
-
-    def holds(self, point):
-        """Whether a point lies inside, by the winding number."""
-        if (point < self.low).any() or (point > self.high).any():
-            return False
-        a, b, c = np.moveaxis(self.corners - point, 1, 0)
-        la, lb, lc = (np.linalg.norm(v, axis=1) for v in (a, b, c))
-        volume = np.einsum("ij,ij->i", a, np.cross(b, c))
-        cosine = (la * lb * lc + np.einsum("ij,ij->i", a, b) * lc
-                  + np.einsum("ij,ij->i", b, c) * la + np.einsum("ij,ij->i", c, a) * lb)
-        return abs(np.arctan2(volume, cosine).sum() / (2 * np.pi)) >= 0.5
-
-
-def distance(a, b):
-    """The gap between two parts, 0 where they cross or one holds a shell of the other."""
-    if fcl.collide(a.object, b.object, fcl.CollisionRequest(), fcl.CollisionResult()):
-        return 0.0
-    found = fcl.DistanceResult()
-    fcl.distance(a.object, b.object, fcl.DistanceRequest(), found)
-    if any(a.holds(p) for p in b.shells) or any(b.holds(p) for p in a.shells):
-        return 0.0
-    return max(found.min_distance, 0.0)
 
 
 def length(text):
