@@ -1,5 +1,6 @@
 //! Placements drawn by chance in the space of a certificate.
 
+use crate::cells::options;
 use crate::chance::Chance;
 use assembly::Placement;
 use measure::Angle;
@@ -21,7 +22,7 @@ impl Draw<'_> {
         let near = self.found.as_ref().filter(|_| chance.happens(0.5));
         let mut placement = match near {
             Some(near) => Self::beside(near, chance),
-            None => self.anywhere(chance, &[]),
+            None => self.anywhere(self.space, chance, &[]),
         };
         if near.is_none() {
             placement.link_hole[1] = placement.link_hole[0];
@@ -36,21 +37,23 @@ impl Draw<'_> {
         self.holds(&placement).then_some(placement)
     }
 
-    /// One anywhere in the space, with these options of these discrete variables.
-    pub(crate) fn anywhere(&self, chance: &mut Chance, given: &[(usize, usize)]) -> Placement {
-        let (low, high) = (&self.space.low, &self.space.high);
+    /// One anywhere in a space, with these options of these discrete variables.
+    pub(crate) fn anywhere(
+        &self,
+        Space { low, high }: &Space,
+        chance: &mut Chance,
+        given: &[(usize, usize)],
+    ) -> Placement {
+        let kit = self.setting.kit;
         let v: [f64; 7] = std::array::from_fn(|k| chance.between(low[k], high[k]));
-        let (link, turns) = (&self.setting.kit.link, &self.setting.kit.outlet.elbow_turns);
-        let (holes, thick) = (link.holes.len(), link.thicknesses.len());
-        let mut o = [turns.len(), holes, holes, thick, thick, thick, thick];
-        o = o.map(|count| chance.below(count));
+        let mut o = options(kit).map(|count| chance.below(count));
         for &(variable, option) in given {
             o[variable] = option;
         }
         self.seated(Placement {
             cup_offset: Vector2::new(v[0], v[1]),
             outlet_bearing: Angle::from_radians(v[2]),
-            elbow_turn: turns[o[0]],
+            elbow_turn: kit.outlet.elbow_turns[o[0]],
             foot_shift: [v[3], v[4]],
             link_thickness: [[o[3], o[4]], [o[5], o[6]]],
             link_hole: [o[1], o[2]],

@@ -2,6 +2,7 @@
 //! `tests/outside/certificates/run`.
 //!
 //!     drawn RECORD CASE KIT FOLDER
+//!     drawn COUNT FOLDER             those of the first random car tops of `tests/verdicts`
 //!
 //! FOLDER/N.obj is a part's mesh in its own frame; FOLDER/drawn.json holds for each certificate the
 //! pairs of parts between which a gap is asked for, the placements as the poses of the re-check, and
@@ -9,16 +10,25 @@
 
 #![expect(clippy::unwrap_used, reason = "a program of the checks stops where its set-up fails")]
 
+mod cells;
 #[path = "../../verdicts/support/chance.rs"]
 mod chance;
 mod draw;
+#[path = "../../verdicts/support/sample_car.rs"]
+#[expect(dead_code, reason = "the tests of the verdicts use more of it")]
+mod sample_car;
+#[path = "../../verdicts/support/sample_kit.rs"]
+#[expect(dead_code, reason = "the tests of the verdicts use more of it")]
+mod sample_kit;
 
+use assembly::placement::Removed;
 use assembly::rig::RigPart;
 use assembly::{CarTop, Choice, Kit, Placement};
 use chance::Chance;
 use draw::Draw;
+use fitup::{Effort, Scene, study_cup};
 use recheck::{Piece, Setting};
-use review::proof::{Certificate, Ground, Sense, Witness};
+use review::proof::{Certificate, Ground, Sense, Space, Witness};
 use review::record::{Fitting, Record};
 use serde_json::{Value, json};
 use solids::Mesh;
@@ -28,11 +38,11 @@ use std::path::PathBuf;
 
 /// Draws for a certificate at the most, and the placements that are enough.
 const TRIES: usize = 400;
-const ENOUGH: usize = 12;
+const ENOUGH: usize = 24;
 /// Witnesses drawn of a certificate.
-const WITNESSES: usize = 8;
-/// Placements on which a placing rule leaves this much less than the bound need no measuring, mm.
-const BELOW: f64 = 1.0;
+const WITNESSES: usize = 16;
+/// As in the tests of the verdicts.
+const EFFORT: Effort = Effort { tolerance: 0.1, most_cells: 600 };
 
 /// A part's solid: the part, the cup, the links' thicknesses.
 type Key = (Piece, usize, [[usize; 2]; 2]);
@@ -45,6 +55,7 @@ struct Folder {
 }
 
 impl Folder {
+    /// The number of the file of a part's mesh.
     fn write(&mut self, key: Key, mesh: &Mesh) -> usize {
         if let Some(known) = self.known.get(&key) {
             return *known;
@@ -71,21 +82,18 @@ struct Parts<'p> {
     setting: &'p Setting<'p>,
     cup: usize,
     folder: &'p mut Folder,
-    known: HashMap<(Piece, [[usize; 2]; 2]), (usize, f64)>,
+    known: HashMap<Key, (usize, f64)>,
 }
 
 impl Parts<'_> {
+    /// Where a piece lies at a placement, with its mesh and deviation.
     fn place(&mut self, placement: &Placement, piece: Piece) -> Value {
-        let thickness = match piece {
-            Piece::Rig(_) => placement.link_thickness,
-            Piece::Car(_) => [[0; 2]; 2],
+        let (cup, thickness) = match piece {
+            Piece::Rig(_) => (self.cup, placement.link_thickness),
+            Piece::Car(_) => (0, [[0; 2]; 2]),
         };
-        let (setting, folder) = (self.setting, &mut self.folder);
-        let key = match piece {
-            Piece::Rig(_) => (piece, self.cup, thickness),
-            Piece::Car(_) => (piece, 0, thickness),
-        };
-        let (mesh, deviation) = *self.known.entry((piece, thickness)).or_insert_with(|| {
+        let (setting, folder, key) = (self.setting, &mut self.folder, (piece, cup, thickness));
+        let (mesh, deviation) = *self.known.entry(key).or_insert_with(|| {
             let body = setting.body(piece, thickness).unwrap();
             (folder.write(key, &body.mesh), setting.deviation(piece, &body))
         });
@@ -94,7 +102,14 @@ impl Parts<'_> {
         json!({"mesh": mesh, "deviation": deviation, "turn": turn, "shift": place.shift.as_slice()})
     }
 
-    fn witness(&mut self, draw: &Draw<'_>, witness: &Witness, chance: &mut Chance) -> Option<Value> {
+    /// A witness at a placement in this part of the space.
+    fn witness(
+        &mut self,
+        draw: &Draw<'_>,
+        space: &Space,
+        witness: &Witness,
+        chance: &mut Chance,
+    ) -> Option<Value> {
         let (names, mut told) = match &witness.by {
             Ground::Gap(g) => ([&g.a, &g.b], json!({"points": [g.on_a, g.on_b], "depth": 0.0})),
             Ground::Overlap(o) => (
@@ -103,11 +118,12 @@ impl Parts<'_> {
             ),
             Ground::Rule(_) => return None,
         };
-        let placement = draw.anywhere(chance, &witness.given);
+        let placement = draw.anywhere(space, chance, &witness.given);
         let pieces = pieces(self.setting);
         let of = |name: &String| pieces.iter().find(|(_, n)| n == name).unwrap().0;
         told["places"] = names.map(|name| self.place(&placement, of(name))).into();
         told["names"] = json!(names);
+        told["on surfaces"] = matches!(witness.by, Ground::Gap(_)).into();
         Some(told)
     }
 }
@@ -120,37 +136,35 @@ fn pieces(setting: &Setting<'_>) -> Vec<(Piece, String)> {
     rig.chain(setting.present().map(|id| (Piece::Car(id), name(id)))).collect()
 }
 
-/// The fitting's placement, if it is one of the certificate's choice and was found for the cup.
-fn found(
-    car: &CarTop,
-    kit: &Kit,
-    fitting: &Fitting,
-    cup: &str,
-    choice: &Choice,
-) -> Option<Placement> {
-    let placed = fitting.placement.as_ref().filter(|_| fitting.cup.as_deref() == Some(cup))?;
-    let mut off: Vec<_> = fitting.removed.iter().map(|r| (&r.fitting, &r.piece)).collect();
-    let named = choice.removed.iter().map(|r| {
-        let of = &car.fittings[r.fitting];
-        (&of.name, &of.removables[r.removable].name)
+/// The placement written down for the fitting.
+fn placed(car: &CarTop, kit: &Kit, fitting: &Fitting) -> Option<(Choice, Placement)> {
+    let placed = fitting.placement.as_ref()?;
+    let port = |name: &String| car.ports.iter().position(|p| p.name == *name);
+    let removed = fitting.removed.iter().map(|r| {
+        let of = car.fittings.iter().position(|f| f.name == r.fitting)?;
+        let mut pieces = car.fittings[of].removables.iter();
+        Some(Removed { fitting: of, removable: pieces.position(|p| p.name == r.piece)? })
     });
-    let mut named: Vec<_> = named.collect();
-    off.sort();
-    named.sort();
-    let ports = choice.ports.map(|p| &car.ports[p].name);
-    (off == named && ports == [&placed.ends[0].port, &placed.ends[1].port])
-        .then(|| recheck::placement_of(kit, placed))?
+    let choice = Choice {
+        fitting: car.fittings.iter().position(|f| f.name == fitting.name)?,
+        cup: kit.cups.iter().position(|c| Some(&c.name) == fitting.cup.as_ref())?,
+        ports: [port(&placed.ends[0].port)?, port(&placed.ends[1].port)?],
+        removed: removed.collect::<Option<_>>()?,
+    };
+    Some((choice, recheck::placement_of(kit, placed)?))
 }
 
+/// A certificate with placements and witnesses drawn.
 fn drawn(draw: &Draw<'_>, certificate: &Certificate, parts: &mut Parts<'_>) -> Value {
     let mut chance = Chance::new(certificate.bound_mm.to_bits());
     let setting = draw.setting;
     let pieces = pieces(setting);
     let mut pairs = Vec::new();
-    for (i, (a, _)) in pieces.iter().enumerate() {
+    // The rig's parts come first: none of the car's is measured against another of the car's.
+    let of_rig = RigPart::all(setting.kit).len();
+    for (i, (a, _)) in pieces.iter().enumerate().take(of_rig) {
         for (j, (b, _)) in pieces.iter().enumerate().skip(i + 1) {
-            let one_moves = matches!(a, Piece::Rig(_));
-            if one_moves && setting.contact(*a, *b).is_none() {
+            if setting.contact(*a, *b).is_none() {
                 pairs.push(json!([i, j, setting.need(*a, *b)]));
             }
         }
@@ -168,53 +182,115 @@ fn drawn(draw: &Draw<'_>, certificate: &Certificate, parts: &mut Parts<'_>) -> V
         kept += 1;
         let ends = rules.iter().filter(|r| !r.tolerance).map(|r| r.end_mm);
         let least = ends.fold(f64::INFINITY, f64::min);
-        if least > certificate.bound_mm - BELOW {
+        // Where a rule leaves no more than the bound, nothing is to be measured.
+        if is_found || least > certificate.bound_mm {
             let places: Vec<Value> =
                 pieces.iter().map(|(piece, _)| parts.place(&placement, *piece)).collect();
             placements.push(json!({"found": is_found, "rules": least, "places": places}));
         }
     }
-    let count = certificate.witnesses.len();
-    let witnesses: Vec<Value> = (0..WITNESSES.min(count))
-        .filter_map(|_| {
-            parts.witness(draw, &certificate.witnesses[chance.below(count)], &mut chance)
+    // Half of them where they are used, half anywhere.
+    let cells = cells::cells(certificate, setting.kit);
+    let mut witnesses: Vec<Value> = (0..WITNESSES)
+        .filter_map(|i| {
+            let cell = &cells[chance.below(cells.len())];
+            let space = if i % 2 == 0 { &cell.space } else { draw.space };
+            let witness = cell.witnesses[chance.below(cell.witnesses.len())];
+            parts.witness(draw, space, &certificate.witnesses[witness], &mut chance)
         })
         .collect();
-    let names: Vec<&String> = pieces.iter().map(|(_, name)| name).collect();
+    // Points on two surfaces are rare.
+    let on_surfaces = certificate.witnesses.iter().filter(|w| matches!(w.by, Ground::Gap(_)));
+    let anywhere = |w| parts.witness(draw, draw.space, w, &mut chance);
+    witnesses.extend(on_surfaces.take(WITNESSES).filter_map(anywhere));
     json!({
         "high": certificate.sense == Sense::High, "bound": certificate.bound_mm,
-        "names": names, "pairs": pairs, "tried": tried, "kept": kept,
+        "pairs": pairs, "tried": tried, "kept": kept,
         "placements": placements, "witnesses": witnesses,
     })
 }
 
-fn main() {
-    let arguments: Vec<String> = std::env::args().skip(1).collect();
-    let [record, case, kit, folder] = &arguments[..] else {
-        panic!("usage: drawn RECORD CASE KIT FOLDER")
-    };
-    let record: Record = serde_json::from_str(&std::fs::read_to_string(record).unwrap()).unwrap();
-    let car = intake::read_case(case.as_ref()).unwrap().car;
-    let kit = intake::read_kit(kit.as_ref()).unwrap().kit;
-    let path = PathBuf::from(folder);
-    let mut folder = Folder { path: path.clone(), known: HashMap::new(), written: HashMap::new() };
-    let mut all = Vec::new();
+/// All certificates of one car top and kit, with the placements found.
+struct Told<'t> {
+    car: &'t CarTop,
+    kit: &'t Kit,
+    folder: &'t mut Folder,
+    all: &'t mut Vec<Value>,
+}
+
+impl Told<'_> {
+    fn add(
+        &mut self,
+        choice: &Choice,
+        found: Option<&(Choice, Placement)>,
+        certificate: &Certificate,
+        about: &str,
+    ) {
+        let setting = Setting::new(self.car, self.kit, choice).unwrap();
+        let found = found.filter(|(of, _)| of == choice).map(|(_, placement)| placement.clone());
+        let draw = Draw { setting: &setting, space: &certificate.space, found };
+        let (folder, known) = (&mut *self.folder, HashMap::new());
+        let mut parts = Parts { setting: &setting, cup: choice.cup, folder, known };
+        let mut told = drawn(&draw, certificate, &mut parts);
+        told["about"] = json!(format!("{about} through {}", certificate.ports.join(" and ")));
+        self.all.push(told);
+    }
+}
+
+/// Those of a record.
+fn of_record(told: &mut Told<'_>, record: &Record) {
+    let (car, kit) = (told.car, told.kit);
     for fitting in &record.fittings {
         let index = car.fittings.iter().position(|f| f.name == fitting.name).unwrap();
+        let found = placed(car, kit, fitting);
         for cup in &fitting.cups {
             let cup_index = kit.cups.iter().position(|c| c.name == cup.cup).unwrap();
             for certificate in &cup.certificates {
-                let choice = recheck::choice(&car, index, cup_index, certificate).unwrap();
-                let setting = Setting::new(&car, &kit, &choice).unwrap();
-                let found = found(&car, &kit, fitting, &cup.cup, &choice);
-                let draw = Draw { setting: &setting, space: &certificate.space, found };
-                let (folder, known) = (&mut folder, HashMap::new());
-                let mut parts = Parts { setting: &setting, cup: cup_index, folder, known };
-                let mut told = drawn(&draw, certificate, &mut parts);
-                told["about"] = json!([fitting.name, cup.cup, certificate.ports]);
-                all.push(told);
+                let choice = recheck::choice(car, index, cup_index, certificate).unwrap();
+                let about = format!("{} with cup {}", fitting.name, cup.cup);
+                told.add(&choice, found.as_ref(), certificate, &about);
             }
         }
+    }
+}
+
+/// Those of one random car top.
+fn of_random(number: u64, folder: &mut Folder, all: &mut Vec<Value>) {
+    let sample = sample_car::sample(number);
+    let kit = sample_kit::kit(sample.across + 130.0, false);
+    let study = {
+        let scene = Scene::new(&sample.car, &kit).unwrap();
+        study_cup(&scene, &EFFORT, sample.fitting, 1)
+    };
+    let found = study.choice.clone().zip(study.placement.clone());
+    let mut told = Told { car: &sample.car, kit: &kit, folder, all };
+    for (choice, proof) in &study.proofs {
+        let certificate = Certificate::of(proof, choice, &sample.car).unwrap();
+        told.add(choice, found.as_ref(), &certificate, &format!("sample {number}"));
+    }
+    folder.known.clear();
+}
+
+fn main() {
+    let arguments: Vec<String> = std::env::args().skip(1).collect();
+    let path = PathBuf::from(arguments.last().unwrap());
+    let mut folder = Folder { path: path.clone(), known: HashMap::new(), written: HashMap::new() };
+    let mut all = Vec::new();
+    match &arguments[..] {
+        [record, case, kit, _] => {
+            let record = std::fs::read_to_string(record).unwrap();
+            let record: Record = serde_json::from_str(&record).unwrap();
+            let car = intake::read_case(case.as_ref()).unwrap().car;
+            let kit = intake::read_kit(kit.as_ref()).unwrap().kit;
+            let mut told = Told { car: &car, kit: &kit, folder: &mut folder, all: &mut all };
+            of_record(&mut told, &record);
+        }
+        [count, _] => {
+            for number in 0..count.parse().unwrap() {
+                of_random(number, &mut folder, &mut all);
+            }
+        }
+        _ => panic!("usage: drawn RECORD CASE KIT FOLDER, or drawn COUNT FOLDER"),
     }
     std::fs::write(path.join("drawn.json"), Value::from(all).to_string()).unwrap();
 }
