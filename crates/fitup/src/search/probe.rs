@@ -180,7 +180,9 @@ impl<'b, 's> Probe<'b, 's> {
                     break;
                 }
                 let pair = &self.pairs[pair];
-                let reach = (most < usize::MAX).then_some(REACH * deep);
+                // A rectangle lies a hair under the face: where one gap tells whether a placement
+                // keeps them all, it is measured as it is.
+                let reach = (most > 1 && most < usize::MAX).then_some(REACH * deep);
                 let known = found.short.len();
                 for witness in poses.measure(pair, options, (sense, limit), (deep, reach)) {
                     let value = self.bench.value(&witness, at) + witness.constant(sense);
@@ -294,9 +296,10 @@ impl<'s> Poses<'_, 's> {
             return Vec::new();
         };
         let flat = |side| self.along_flat(&meeting, solids, side, reach?);
-        // The points themselves are nearer by a hair than a rectangle under the face.
-        let mut meetings = vec![meeting];
-        meetings.extend([1, 0].into_iter().filter_map(flat));
+        let mut meetings: Vec<Meeting> = [1, 0].into_iter().filter_map(flat).collect();
+        if meetings.is_empty() {
+            meetings.push(meeting);
+        }
         let witness = |meeting| self.bench.by_points(meeting, (pair.need, deviation), options);
         meetings.into_iter().map(witness).collect()
     }
