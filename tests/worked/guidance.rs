@@ -4,48 +4,22 @@
 
 #![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 
+#[path = "../support/between_walls.rs"]
+mod between_walls;
 #[path = "../support/sample_kit.rs"]
 mod sample_kit;
 
-use assembly::car_top::{
-    BodyId, CarBody, CarTop, Fitting, FittingKind, Lid, LidState, Measured, Port,
-};
+use assembly::car_top::{BodyId, CarTop, Fitting, FittingKind, Lid, LidState};
 use assembly::kit::{Kit, PartKind};
 use assembly::rig::RigPart;
 use assembly::{Change, Choice, Placement, Way};
+use between_walls::{CHORD, post, slab};
 use fitup::{Effort, Part, Scene, Situation, study_cup};
 use measure::{Angle, LengthUnit};
 use nalgebra::{Point2, Point3, Vector2, Vector3};
 use review::advise::Help;
 use review::{Advice, Request, advise, review};
-use solids::build::{ChordError, block, cylinder};
-use solids::{Body, Deviation, Mesh};
-
-fn slab(low: [f64; 3], high: [f64; 3]) -> Mesh {
-    block(low.into(), high.into()).unwrap()
-}
-
-/// The chord error of posts, mm.
-const CHORD: f64 = 0.01;
-
-fn post(x: f64, y: f64, radius: f64, height: f64) -> Mesh {
-    let chord = ChordError::from_mm(CHORD).unwrap();
-    cylinder(Point3::new(x, y, 0.0), Point3::new(x, y, height), radius, chord).unwrap()
-}
-
-/// An end wall, 20 mm thick about x = 330 or -330, with a port 100 by 90 mm.
-fn end_wall(sign: f64) -> Mesh {
-    let (near, far) = if sign > 0.0 { (320.0, 340.0) } else { (-340.0, -320.0) };
-    let mut wall = slab([near, -200.0, 0.0], [far, 200.0, 45.0]);
-    for piece in [
-        slab([near, -200.0, 135.0], [far, 200.0, 320.0]),
-        slab([near, -200.0, 45.0], [far, -50.0, 135.0]),
-        slab([near, 50.0, 45.0], [far, 200.0, 135.0]),
-    ] {
-        wall.append(&piece);
-    }
-    wall
-}
+use solids::Mesh;
 
 struct Layout {
     car: CarTop,
@@ -57,44 +31,11 @@ impl Layout {
     fn new() -> Self {
         let mut kit = sample_kit::sample_kit();
         kit.bar.length.nominal = 840.0;
-        let port = |name: &str, x: f64, facing: f64| Port {
-            name: name.into(),
-            at: Point2::new(x, 0.0),
-            facing: Angle::from_degrees(facing),
-            width: 100.0,
-            height: 90.0,
-            sill: 45.0,
-            wall: 20.0,
-            deviation: 0.0,
-            cover: None,
-        };
-        let mut walls = end_wall(1.0);
-        walls.append(&end_wall(-1.0));
-        let mut layout = Self {
-            car: CarTop {
-                title: "layout".into(),
-                unit: LengthUnit::Millimetre,
-                measured: Measured::default(),
-                bodies: vec![],
-                plate: BodyId(0),
-                housing: vec![BodyId(1)],
-                ports: vec![port("P0", 330.0, 0.0), port("P180", -330.0, 180.0)],
-                lid: LidState::None,
-                hinge: Some(vec![]),
-                studs: Some(vec![]),
-                fittings: vec![],
-            },
-            kit,
-        };
-        layout.add(PartKind::Plate, "plate", slab([-420.0, -420.0, -50.0], [420.0, 420.0, 0.0]));
-        layout.add(PartKind::Housing, "walls", walls);
-        layout
+        Self { car: between_walls::car(), kit }
     }
 
     fn add(&mut self, kind: PartKind, name: &str, mesh: Mesh) -> BodyId {
-        let deviation = Deviation { bound: 0.0, basis: "exact".into() };
-        self.car.bodies.push(CarBody { kind, body: Body { name: name.into(), mesh, deviation } });
-        BodyId(self.car.bodies.len() - 1)
+        between_walls::add(&mut self.car, kind, name, mesh)
     }
 
     fn fitting(&mut self, name: &str, (x, y): (f64, f64), radius: f64, mesh: Mesh) {
