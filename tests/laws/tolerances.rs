@@ -21,6 +21,19 @@ fn examples() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples")
 }
 
+/// Sets every deviation and tolerance to zero.
+fn make_certain(car: &mut CarTop, kit: &mut Kit) {
+    for body in &mut car.bodies {
+        body.body.deviation.bound = 0.0;
+    }
+    for port in &mut car.ports {
+        port.deviation = 0.0;
+    }
+    for d in dims(kit) {
+        d.tolerance = 0.0;
+    }
+}
+
 /// A car top with a kit and a fitting placed on it.
 struct Placed {
     car: CarTop,
@@ -199,15 +212,7 @@ fn matters(placed: &Placed, index: usize) -> bool {
 #[test]
 fn no_tolerance_is_missing_and_none_is_in_vain() {
     let mut placed = Placed::new("odd-housing", "RD", "C");
-    for body in &mut placed.car.bodies {
-        body.body.deviation.bound = 0.0;
-    }
-    for port in &mut placed.car.ports {
-        port.deviation = 0.0;
-    }
-    for d in dims(&mut placed.kit) {
-        d.tolerance = 0.0;
-    }
+    make_certain(&mut placed.car, &mut placed.kit);
     let unstated = placed.margins(&Scene::new(&placed.car, &placed.kit).unwrap());
     let count = dims(&mut placed.kit.clone()).len();
     let try_one = |index: usize| {
@@ -236,15 +241,7 @@ fn no_tolerance_is_missing_and_none_is_in_vain() {
 #[test]
 fn no_deviation_is_missing() {
     let mut placed = Placed::new("odd-housing", "RD", "C");
-    for body in &mut placed.car.bodies {
-        body.body.deviation.bound = 0.0;
-    }
-    for port in &mut placed.car.ports {
-        port.deviation = 0.0;
-    }
-    for d in dims(&mut placed.kit) {
-        d.tolerance = 0.0;
-    }
+    make_certain(&mut placed.car, &mut placed.kit);
     let unstated = placed.margins(&Scene::new(&placed.car, &placed.kit).unwrap());
     let bodies = placed.car.bodies.len();
     let mut escapes = [0; 2];
@@ -295,15 +292,7 @@ fn what_fits_in_the_worst_case_fits_however_it_was_built() {
 fn feet_alone(left: f64, tolerance: f64) -> (CarTop, Kit, Review) {
     let read = intake::read_case(&examples().join("pressure-car/case.toml")).unwrap();
     let (mut car, mut kit) = (read.car, Placed::new("pressure-car", "LV1", "C").kit);
-    for body in &mut car.bodies {
-        body.body.deviation.bound = 0.0;
-    }
-    for d in dims(&mut kit) {
-        d.tolerance = 0.0;
-    }
-    for port in &mut car.ports {
-        port.deviation = 0.0;
-    }
+    make_certain(&mut car, &mut kit);
     let request = Request::named(&car, &kit, &["LV1".into()], &[]).unwrap();
     let review = review::review(&car, &kit, &request, &|_| ()).unwrap();
     kit.foot.height.tolerance = tolerance;

@@ -1,10 +1,10 @@
 //! A kit for tests. Its dimensions are invented; pipe, elbow and lower pins follow the standards
 //! that `tests/worked/kit_tables.rs` names.
 
-use assembly::kit::{
-    Bar, Cup, Dim, Foot, Gasket, Kit, Link, Motion, Outlet, PartKind, Pin, Rules, Saddle, Screw,
-    Step,
-};
+#[path = "steps.rs"]
+mod steps;
+
+use assembly::kit::{Bar, Cup, Dim, Foot, Gasket, Kit, Link, Outlet, Pin, Rules, Saddle, Screw};
 use measure::{Angle, LengthUnit};
 
 /// A dimension with the sample kit's tolerance, mm.
@@ -125,26 +125,6 @@ pub(crate) fn sample_kit() -> Kit {
             block_height: dim(40.0),
         },
         materials: Vec::new(),
-        steps: steps(),
+        steps: steps::steps(),
     }
-}
-
-/// Cup and outlet go down together, and so does the clamp, made up beforehand.
-fn steps() -> Vec<Step> {
-    use PartKind as K;
-    let clamp = [K::Saddle, K::Link, K::Pin, K::ScrewBlock, K::Screw];
-    let step = |part, with: &[K], motion| Step {
-        part,
-        with: with.to_vec(),
-        motion,
-        text: "made for the test".into(),
-    };
-    vec![
-        step(K::Gasket, &[], Motion::Lower),
-        step(K::Cup, &[K::Outlet], Motion::Lower),
-        step(K::Foot, &[], Motion::Seat),
-        step(K::Bar, &clamp, Motion::Lower),
-        step(K::Pin, &[], Motion::Push),
-        step(K::Screw, &[], Motion::Turn),
-    ]
 }

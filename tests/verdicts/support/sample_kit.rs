@@ -1,8 +1,10 @@
 //! A sample kit. Its dimensions are invented, of the size that is common practice (no source).
 
+#[path = "../../support/steps.rs"]
+mod steps;
+
 use assembly::kit::{
-    Bar, Cup, Dim, Foot, Gasket, Kit, Link, Motion, Need, Outlet, PartKind, Pin, Rules, Saddle,
-    Screw, Step,
+    Bar, Cup, Dim, Foot, Gasket, Kit, Link, Need, Outlet, PartKind, Pin, Rules, Saddle, Screw,
 };
 use measure::{Angle, LengthUnit};
 
@@ -124,7 +126,7 @@ pub(crate) fn kit(bar_length: f64, upper_pin_on_car: bool) -> Kit {
             block_height: dim(25.0),
         },
         materials: Vec::new(),
-        steps: steps(),
+        steps: steps::steps(),
     }
 }
 
@@ -152,24 +154,4 @@ fn rules() -> Rules {
         path_clearance: Rules::PATH_CLEARANCE,
         hand_room: Rules::HAND_ROOM,
     }
-}
-
-/// Cup and outlet go down together, and so does the clamp, made up beforehand.
-fn steps() -> Vec<Step> {
-    use PartKind as K;
-    let clamp = [K::Saddle, K::Link, K::Pin, K::ScrewBlock, K::Screw];
-    let step = |part, with: &[K], motion| Step {
-        part,
-        with: with.to_vec(),
-        motion,
-        text: "made for the test".into(),
-    };
-    vec![
-        step(K::Gasket, &[], Motion::Lower),
-        step(K::Cup, &[K::Outlet], Motion::Lower),
-        step(K::Foot, &[], Motion::Seat),
-        step(K::Bar, &clamp, Motion::Lower),
-        step(K::Pin, &[], Motion::Push),
-        step(K::Screw, &[], Motion::Turn),
-    ]
 }
