@@ -23,7 +23,9 @@ use std::f64::consts::PI;
 /// its proportions and some dimensions swap their order.
 fn kits() -> impl Strategy<Value = Kit> {
     let factors = prop::collection::vec(0.95..1.05_f64, 70);
-    (0.5..2.0_f64, factors, 0.02..0.3_f64, -330.0..330.0_f64, any::<bool>()).prop_map(
+    // Short swings are frequent: their tip is not round.
+    let swing = prop_oneof![2 => -330.0..330.0_f64, 1 => -20.0..20.0_f64, 1 => Just(0.0)];
+    (0.5..2.0_f64, factors, 0.02..0.3_f64, swing, any::<bool>()).prop_map(
         |(size, factors, chord, swing, deep_seat)| {
             let mut kit = sample_kit();
             kit.chord_error = chord;
@@ -44,6 +46,16 @@ fn kits() -> impl Strategy<Value = Kit> {
             kit
         },
     )
+}
+
+/// How wide the narrower of the two lips beside the gasket's groove is, mm, with 0.5 mm of play
+/// beside the cup's wall; or how far it is from being there.
+fn narrowest_lip(kit: &Kit) -> f64 {
+    let (c, g) = (&kit.cups[0], &kit.gaskets[0]);
+    let (inside, wall) = (0.5 * c.inside_diameter.nominal, c.wall.nominal);
+    let outer = 0.5 * g.outside_diameter.nominal - inside - wall - 0.5;
+    let inner = inside - 0.5 - 0.5 * g.inside_diameter.nominal;
+    outer.abs().min(inner.abs())
 }
 
 /// Every dimension of a kit with one cup, one gasket.
@@ -157,7 +169,11 @@ proptest! {
             };
             prop_assert_eq!(found.components, shells, "{:?}", part);
             prop_assert!(volume(&body.mesh) > 0.0);
-            prop_assert!(body.deviation.bound >= 0.1 && body.deviation.bound < 1.5);
+            // A lip so narrow that the tolerances decide whether it is there is in doubt whole.
+            let doubtful = part == RigPart::Gasket && narrowest_lip(&kit) < 0.25;
+            let most = if doubtful { kit.gaskets[0].groove_depth.nominal } else { 0.0 } + 1.5;
+            let bound = body.deviation.bound;
+            prop_assert!(bound >= 0.1 && bound < most, "{:?} {:?}", part, body.deviation);
             prop_assert!(body.deviation.basis.contains("chord error"));
         }
     }
@@ -340,6 +356,19 @@ proptest! {
                 let at = (along * sin + across * cos, stem + along * cos - across * sin);
                 prop_assert!(inside(RigPart::OutletHandle, x, at.0, at.1));
             }
+        }
+        // The tip's corners go furthest; where neither corner passes, it is an edge that does.
+        let (length, half) = (o.handle_length.nominal, 0.5 * o.handle_width.nominal);
+        let corner = half.atan2(length);
+        for part in -4..=12 {
+            let at = swing * f64::from(part) / 8.0;
+            let nearest = |way: f64| (way - at).abs() - 0.5 * swing.abs();
+            let off = nearest(0.5 * swing + corner).min(nearest(0.5 * swing - corner));
+            let end = at.abs().max((at - swing).abs());
+            let out = if off <= 0.0 { length.hypot(half) } else { length / end.min(corner).cos() };
+            let (sin, cos) = at.sin_cos();
+            let beyond = out + 1e-6;
+            prop_assert!(!inside(RigPart::OutletHandle, x, beyond * sin, stem + beyond * cos));
         }
         // What the handle never reaches: straight back, when the swing stays short of it.
         if swing.abs() < 2.5 {

@@ -73,7 +73,7 @@ fn stem_off(o: &Outlet) -> Stack {
 ///
 /// Deviation, from the tolerances: hypot(port nipple + centre to end + stem height + handle
 /// thickness, centre to end + riser nipple + valve length / 2 + hypot(handle length, handle width /
-/// 2)); and, for a swing less than the tip's own width, the sagitta of the tip's corners.
+/// 2)).
 ///
 /// # Errors
 /// When dimensions contradict each other.
@@ -95,7 +95,19 @@ pub fn outlet_handle_sweep(kit: &Kit) -> Result<Body, PartError> {
         circle.pop();
         circle
     } else {
-        let mut outline = arc(centre, tip, -corner, turn + corner, make.chord);
+        let mut outline = if turn == 0.0 {
+            vec![Point2::new(length, -half), Point2::new(length, half)]
+        } else if turn < 2.0 * corner {
+            // Between the ways of its two corners the tip shows the edge where it starts and the
+            // edge where it ends, which meet half way.
+            let mut tips = arc(centre, tip, -corner, turn - corner, make.chord);
+            let out = length / (0.5 * turn).cos();
+            tips.push(Rotation2::new(0.5 * turn) * Point2::new(out, 0.0));
+            tips.extend(arc(centre, tip, corner, turn + corner, make.chord));
+            tips
+        } else {
+            arc(centre, tip, -corner, turn + corner, make.chord)
+        };
         if turn < PI {
             outline.extend(arc(centre, half, turn + FRAC_PI_2, PI + FRAC_PI_2, make.chord));
         } else {
@@ -126,17 +138,13 @@ pub(super) fn sweep_tolerances(o: &Outlet) -> Stack {
         o.handle_length.off("outlet handle-length"),
         o.handle_width.off("outlet handle-width").scale(0.5),
     ]);
-    let tolerances = Stack::square_to_each_other([
+    Stack::square_to_each_other([
         o.port_nipple.off("outlet port-nipple") + elbow() + stem_off(o),
         elbow()
             + o.riser_nipple.off("outlet riser-nipple")
             + o.valve_length.off("outlet valve-length").scale(0.5)
             + tip,
-    ]);
-    let (length, half) = (o.handle_length.nominal, 0.5 * o.handle_width.nominal);
-    let narrow = o.handle_swing.radians().abs() < 2.0 * half.atan2(length);
-    let excess = if narrow { length.hypot(half) - length } else { 0.0 };
-    tolerances + Stack::of("rounding of the handle's swing", excess)
+    ])
 }
 
 /// The valve's handle where the valve is open, in the outlet frame with no elbow turn: the space
