@@ -48,7 +48,7 @@ impl Placed {
         let mut kit = intake::read_kit(&examples().join("kit.toml")).unwrap().kit;
         let f = car.fittings.iter().position(|f| f.name == fitting).unwrap();
         let c = kit.cups.iter().position(|c| c.name == cup).unwrap();
-        let effort = Effort { tolerance: 0.5, most_cells: 200 };
+        let effort = Effort { tolerance: 0.5, most_cells: 200, searches_ways: true };
         let study = study_cup(&Scene::new(&car, &kit).unwrap(), &effort, f, c);
         let (mut choice, placement) = (study.choice.unwrap(), study.placement.unwrap());
         // With no cup and no gasket but those used.

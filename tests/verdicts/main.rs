@@ -35,7 +35,7 @@ const OFTEN: usize = 15;
 
 /// Less than the program's own, for the time of three hundred car tops; what is claimed must hold all
 /// the same.
-const EFFORT: Effort = Effort { tolerance: 0.1, most_cells: 600 };
+const EFFORT: Effort = Effort { tolerance: 0.1, most_cells: 600, searches_ways: true };
 
 /// How far apart the least margins of two searches of the same question may be, mm: each is within
 /// this of the best there is.

@@ -7,6 +7,7 @@ use crate::scene::Scene;
 use crate::search::{Answer, Effort, Proof, Question, free_bearings, nearest_to_fitting, search};
 use crate::situation::Situation;
 use assembly::placement::Removed;
+use assembly::rig::RigPart;
 use assembly::{Choice, Placement};
 use measure::{Angle, Interval};
 use rayon::prelude::*;
@@ -189,7 +190,7 @@ pub fn study_cup(scene: &Scene<'_>, effort: &Effort, fitting: usize, cup: usize)
             .then(a.choice.removed.len().cmp(&b.choice.removed.len()))
             .then(b.answer.least.total_cmp(&a.answer.least))
     });
-    let assessed = prefer_installable(scene, &mut found);
+    let assessed = prefer_installable(scene, effort, &mut found);
     let upper_bound = found[0].answer.upper_bound;
     conclude(scene, effort, found, assessed, upper_bound, looked_at)
 }
@@ -320,14 +321,19 @@ fn all_removables(scene: &Scene<'_>) -> Vec<Removed> {
 /// hands find room, if there is one; what was measured for the one in front. A trial may be turned to
 /// another of its free outlet bearings for that. Among trials with as many pieces off the dear search
 /// for a way comes last.
-fn prefer_installable(scene: &Scene<'_>, tried: &mut Vec<Tried>) -> Option<(Assessment, Vec<Way>)> {
+fn prefer_installable(
+    scene: &Scene<'_>,
+    effort: &Effort,
+    tried: &mut Vec<Tried>,
+) -> Option<(Assessment, Vec<Way>)> {
     let fitting = tried.iter().take_while(|t| t.prospect() == Prospect::Fits).count();
     let off = |index: usize| tried.get(index).map(|t: &Tried| t.choice.removed.len());
     let mut order: Vec<(bool, usize)> = Vec::with_capacity(2 * fitting);
     let mut from = 0;
     while from < fitting {
         let alike = (from..fitting).take_while(|index| off(*index) == off(from)).count();
-        for may_search in [false, true] {
+        let last = effort.searches_ways.then_some(true);
+        for may_search in std::iter::once(false).chain(last) {
             order.extend((from..from + alike).map(|index| (may_search, index)));
         }
         from += alike;
@@ -336,8 +342,9 @@ fn prefer_installable(scene: &Scene<'_>, tried: &mut Vec<Tried>) -> Option<(Asse
     for (may_search, index) in order {
         let Some(one) = tried.get(index) else { break };
         let Some(placement) = one.answer.placement.clone() else { continue };
-        let others = if may_search { Vec::new() } else { turned(scene, &one.choice, &placement) };
-        for placement in std::iter::once(placement).chain(others) {
+        let mut is_turned = false;
+        let mut next = vec![placement];
+        while let Some(placement) = next.pop() {
             let Some(found) = assessed(scene, &one.choice, &placement, may_search) else {
                 continue;
             };
@@ -350,12 +357,24 @@ fn prefer_installable(scene: &Scene<'_>, tried: &mut Vec<Tried>) -> Option<(Asse
                 }
                 return Some(found);
             }
+            if !may_search && !std::mem::replace(&mut is_turned, true) && turning_may_help(&found.1)
+            {
+                next = turned(scene, &one.choice, &placement);
+                next.reverse();
+            }
             if index == 0 && (may_search || front.is_none()) {
                 front = Some(found);
             }
         }
     }
     front
+}
+
+/// Whether the first way that was not found could be there with the outlet at another bearing: not
+/// where the outlet is neither carried nor placed by then.
+fn turning_may_help(ways: &[Way]) -> bool {
+    let carries = |way: &Way| way.lift.parts.contains(&RigPart::Outlet);
+    ways.iter().find(|way| way.found.is_err() || carries(way)).is_none_or(carries)
 }
 
 /// Placements with the outlet at other free bearings, the nearest first.
@@ -408,7 +427,7 @@ fn conclude(
         tried.answer.placement = shown.or(tried.answer.placement);
     }
     let shown = tried.answer.placement.as_ref();
-    let measured = || assessed(scene, &tried.choice, shown?, true);
+    let measured = || assessed(scene, &tried.choice, shown?, effort.searches_ways);
     let (assessment, ways) = known.or_else(measured).unzip();
     let ways = ways.unwrap_or_default();
     let least = assessment.as_ref().and_then(Assessment::least);

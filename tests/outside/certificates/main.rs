@@ -42,7 +42,7 @@ const ENOUGH: usize = 24;
 /// Witnesses drawn of a certificate.
 const WITNESSES: usize = 16;
 /// As in the tests of the verdicts.
-const EFFORT: Effort = Effort { tolerance: 0.1, most_cells: 600 };
+const EFFORT: Effort = Effort { tolerance: 0.1, most_cells: 600, searches_ways: true };
 
 /// A part's solid: the part, the cup, the links' thicknesses.
 type Key = (Piece, usize, [[usize; 2]; 2]);

@@ -49,11 +49,14 @@ pub struct Effort {
     pub tolerance: f64,
     /// Cells looked at, at most, for one question.
     pub most_cells: usize,
+    /// Whether a way for a part that no simple motion brings to its place is looked for by a search,
+    /// which is dear where there is none.
+    pub searches_ways: bool,
 }
 
 impl Default for Effort {
     fn default() -> Self {
-        Self { tolerance: 0.1, most_cells: 3_000 }
+        Self { tolerance: 0.1, most_cells: 3_000, searches_ways: true }
     }
 }
 

@@ -15,7 +15,7 @@ pub(super) struct Others<'o> {
 }
 
 /// Whether something fits is asked, not how well, mm.
-const EFFORT: Effort = Effort { tolerance: 1.0, most_cells: 3_000 };
+const EFFORT: Effort = Effort { tolerance: 1.0, most_cells: 3_000, searches_ways: true };
 
 impl<'o> Others<'o> {
     /// What is known of the fittings that were reviewed; `cups` are those asked for.

@@ -7,6 +7,8 @@ use measure::{Angle, LengthUnit};
 pub(super) struct Sizes {
     /// One step, mm or radians.
     pub(super) step: f64,
+    /// A size that is known not to do: smaller ones are not tried.
+    above: usize,
     /// The first size tried.
     first: usize,
     /// From one size to the next the first time, at the most.
@@ -39,7 +41,8 @@ impl Sizes {
         // All are small and above zero.
         #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
         let whole = |x: f64| (x / step + HAIR).floor() as usize;
-        Self { step, first: whole(first).max(1), stride: whole(stride).max(1), most: whole(most) }
+        let (first, stride) = (whole(first).max(1), whole(stride).max(1));
+        Self { step, above: 0, first, stride, most: whole(most) }
     }
 
     /// A size in mm or radians.
@@ -48,8 +51,9 @@ impl Sizes {
     }
 
     fn next(&self, steps: usize) -> usize {
-        let next = if steps == 0 { self.first } else { steps + steps.min(self.stride) };
-        next.min(self.most)
+        let gone = steps.saturating_sub(self.above);
+        let stride = if gone == 0 { self.first } else { gone.min(self.stride) };
+        (steps + stride).min(self.most)
     }
 
     /// The smallest size found at which a way is possible and does what is asked. Sizes that are
@@ -59,9 +63,9 @@ impl Sizes {
         mut possible: impl FnMut(usize) -> bool,
         mut does: impl FnMut(usize) -> bool,
     ) -> Option<usize> {
-        let mut below = 0;
-        let mut here = self.next(0);
-        if self.most == 0 {
+        let mut below = self.above;
+        let mut here = self.next(below);
+        if self.most <= below {
             return None;
         }
         loop {
@@ -93,6 +97,11 @@ impl Sizes {
     /// The sizes that are at least a tenth smaller than one that is known.
     pub(super) fn below(self, known: usize) -> Self {
         Self { most: known - known.div_ceil(10), ..self }
+    }
+
+    /// The sizes above one that does not do.
+    pub(super) const fn beyond(self, not: usize) -> Self {
+        Self { above: not, ..self }
     }
 
     /// Between a size that does not and one that does, by halving.
@@ -129,6 +138,25 @@ mod tests {
             assert_eq!(sizes.smallest(|_| true, |k| k >= threshold), Some(threshold));
         }
         assert_eq!(sizes.smallest(|_| true, |k| k > 1000), None);
+    }
+
+    #[test]
+    fn beyond_a_size_that_does_not_do_the_steps_grow_anew() {
+        let sizes = Sizes::lengths(LengthUnit::Millimetre).beyond(300);
+        for threshold in [301, 310, 333, 999, 1000] {
+            let mut tried = Vec::new();
+            let found = sizes.smallest(
+                |_| true,
+                |k| {
+                    tried.push(k);
+                    k >= threshold
+                },
+            );
+            assert_eq!(found, Some(threshold));
+            assert!(tried[0] == 310 && tried.iter().all(|k| *k > 300), "{tried:?}");
+        }
+        assert_eq!(sizes.below(310).smallest(|_| true, |_| true), None);
+        assert_eq!(sizes.smallest(|k| k < 305, |k| k >= 303), Some(303));
     }
 
     #[test]

@@ -13,6 +13,7 @@ use fitup::{
 };
 use measure::LengthUnit;
 use std::cell::OnceCell;
+use std::collections::BTreeMap;
 
 /// What was found.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -71,8 +72,8 @@ pub(super) struct Trial<'t> {
     unit: LengthUnit,
 }
 
-/// Sizes tried, each a step farther, until the margin is more than nothing when it is printed.
-const FARTHER: usize = 4;
+/// What a change does: it helps, or it helps and spoils another fitting.
+type Outcome = Result<Help, Spoiling>;
 
 impl<'t> Trial<'t> {
     pub(super) fn new(
@@ -110,33 +111,19 @@ impl<'t> Trial<'t> {
             }
             let known = best.as_ref().map(|b| b.0);
             let sizes = if way.is_turn() { Sizes::angles() } else { Sizes::lengths(self.unit) };
-            let signed = (way, sign);
-            let Some(steps) = self.smallest(&signed, &cups, sizes, known, &mut found.tried) else {
-                continue;
-            };
-            for steps in steps..steps + FARTHER {
-                let change = Change { by: signed.1 * sizes.size(steps), way: signed.0.clone() };
-                match self.conclude(change, &cups) {
-                    None => continue,
-                    Some(Ok(help)) if !self.shows(&help) => continue,
-                    Some(Ok(help)) => best = Some((steps, help)),
-                    Some(Err(spoils)) if spoiling.as_ref().is_none_or(|s| steps < s.0) => {
-                        spoiling = Some((steps, spoils));
-                    }
-                    _ => {}
+            let sizes = known.map_or(sizes, |known| sizes.below(known));
+            match self.smallest(&(way, sign), &cups, sizes, &mut found.tried) {
+                Some((steps, Ok(help))) => best = Some((steps, help)),
+                Some((steps, Err(spoils))) if spoiling.as_ref().is_none_or(|s| steps < s.0) => {
+                    spoiling = Some((steps, spoils));
                 }
-                break;
+                _ => {}
             }
         }
         found.help = best.map(|b| b.1);
         // What spoils another is only worth telling where nothing better is known.
         found.spoiling = if found.help.is_none() { spoiling.map(|s| s.1) } else { None };
         found
-    }
-
-    /// Whether a margin is more than nothing when it is printed.
-    fn shows(&self, help: &Help) -> bool {
-        help.study.least().is_some_and(|least| least.low >= words::margin_step(self.unit))
     }
 
     /// The cups for which the proof that nothing fits does not outlast a way.
@@ -156,68 +143,101 @@ impl<'t> Trial<'t> {
         self.of.cups.iter().map(|result| result.cup).filter(is_left).collect()
     }
 
+    /// The smallest size found at which a whole study finds that the fitting fits, and what it is
+    /// then.
+    ///
+    /// First that at which some placement fits, which is quick to tell. The rig's parts may need
+    /// more on their ways in, which only the whole study sees: from there on it is asked at growing
+    /// sizes, for ways by simple motions only, since to search for a way that is not there is dear.
     fn smallest(
         &self,
         (way, sign): &Signed,
         cups: &[usize],
         sizes: Sizes,
-        known: Option<usize>,
         tried: &mut usize,
-    ) -> Option<usize> {
+    ) -> Option<(usize, Outcome)> {
+        /// Sizes tried first, each a step farther.
+        const FARTHER: usize = 4;
         let car = self.scene.car;
         let standing = Standing::new(self.scene, way.bodies(car));
         let by = |steps: usize| sign * sizes.size(steps);
         let possible =
             |steps| way.made(car, by(steps)).is_some_and(|changed| standing.is_clear(&changed));
-        let mut proofs = Proofs::of(self.of);
-        // The cup that did last is likely to do again.
-        let mut order = cups.to_vec();
-        let does = |steps| {
+        let mut placed = Placed { of: self.of, proofs: Proofs::of(self.of), order: cups.to_vec() };
+        let from = sizes.smallest(possible, |steps| {
             *tried += 1;
             let Some(changed) = way.made(car, by(steps)) else { return false };
-            let scene = self.scene.with_changed(&changed);
-            let fits = |cup: &usize| {
-                let found = outlook(&scene, (self.of.fitting, *cup), &|choice| {
-                    proofs.hold(choice, (way, car), by(steps), &scene)
-                });
-                match found {
-                    Outlook::Fits => true,
-                    Outlook::DoesNot(more) => {
-                        proofs.add(more, by(steps));
-                        false
-                    }
-                }
-            };
-            let found = order.iter().position(fits);
-            if let Some(i) = found {
-                order[..=i].rotate_right(1);
-            }
-            found.is_some()
+            placed.fits(&self.scene.with_changed(&changed), (way, car), by(steps))
+        })?;
+        let mut outcomes: BTreeMap<usize, Option<Outcome>> = BTreeMap::new();
+        let mut does = |steps, effort: &Effort| {
+            *tried += 1;
+            let change = Change { by: by(steps), way: way.clone() };
+            let outcome = self.conclude(change, cups, effort);
+            let does = outcome.is_some();
+            outcomes.insert(steps, outcome);
+            does
         };
-        let sizes = known.map_or(sizes, |known| sizes.below(known));
-        sizes.smallest(possible, does)
+        let simple = Effort { searches_ways: false, ..Effort::default() };
+        let found = if does(from, &Effort::default()) {
+            from
+        } else {
+            // A margin is to be more than nothing when it is printed: a step more may do for that.
+            let next = (from + 1..from + FARTHER).find(|s| possible(*s) && does(*s, &simple));
+            let beyond = sizes.beyond(from + FARTHER - 1);
+            next.or_else(|| beyond.smallest(possible, |steps| does(steps, &simple)))?
+        };
+        Some((found, outcomes.remove(&found)??))
     }
 
-    /// The whole study of a change; the fittings that it spoils, as an error. `None` where it does
-    /// not make the fitting fit after all, for what only the whole study sees.
-    fn conclude(&self, change: Change, cups: &[usize]) -> Option<Result<Help, Spoiling>> {
+    /// The whole study of a change. `None` where it does not make the fitting fit, or with a margin
+    /// that is nothing when it is printed.
+    fn conclude(&self, change: Change, cups: &[usize], effort: &Effort) -> Option<Outcome> {
         let car = change.way.made(self.scene.car, change.by)?;
         let scene = self.scene.with_changed(&car);
-        let effort = Effort::default();
         let results: Vec<CupResult> = cups
             .iter()
             .filter(|cup| outlook(&scene, (self.of.fitting, **cup), &|_| false) == Outlook::Fits)
-            .map(|&cup| CupResult { cup, study: study_cup(&scene, &effort, self.of.fitting, cup) })
+            .map(|&cup| CupResult { cup, study: study_cup(&scene, effort, self.of.fitting, cup) })
             .filter(|result| result.study.verdict.is_fit())
             .collect();
         let best = results.get(best_cup(&results)?)?;
+        let least = best.study.least()?;
         let (still, spoils) = self.others.after(&scene, self.of.fitting);
-        Some(if spoils.is_empty() {
-            let (cup, study) = (best.cup, best.study.clone());
-            Ok(Help { change, cup, study, others: still })
-        } else {
-            Err(Spoiling { change, spoils })
-        })
+        if !spoils.is_empty() {
+            return Some(Err(Spoiling { change, spoils }));
+        }
+        let (cup, study) = (best.cup, best.study.clone());
+        let shows = least.low >= words::margin_step(self.unit);
+        shows.then_some(Ok(Help { change, cup, study, others: still }))
+    }
+}
+
+/// Whether anything can be placed on a changed car top, with what was learnt from the sizes before.
+struct Placed<'p> {
+    of: &'p Now,
+    proofs: Proofs,
+    /// The cups, the one that did last ahead: it is likely to do again.
+    order: Vec<usize>,
+}
+
+impl Placed<'_> {
+    fn fits(&mut self, scene: &Scene<'_>, (way, car): (&Way, &CarTop), by: f64) -> bool {
+        let proofs = &mut self.proofs;
+        let found = self.order.iter().position(|cup| {
+            let known = |choice: &Choice| proofs.hold(choice, (way, car), by, scene);
+            match outlook(scene, (self.of.fitting, *cup), &known) {
+                Outlook::Fits => true,
+                Outlook::DoesNot(more) => {
+                    proofs.add(more, by);
+                    false
+                }
+            }
+        });
+        if let Some(i) = found {
+            self.order[..=i].rotate_right(1);
+        }
+        found.is_some()
     }
 }
 
