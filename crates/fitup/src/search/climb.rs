@@ -5,6 +5,7 @@ use super::space::{self, Cell, Options, VARIABLES, Values, var};
 use super::weigh::{Linear, Weighed, weigh};
 use super::witness::{At, Sense, Witness};
 use super::{DEEPEST, FAR, SHALLOWEST, Search, Spot, TURN};
+use assembly::placement::End;
 use std::f64::consts::{PI, TAU};
 
 /// Steps of the climb to a better placement, at most.
@@ -13,60 +14,146 @@ const MOST_STEPS: usize = 14;
 const WINDOW: f64 = 6.0;
 /// Bearings of the outlet from which a climb may begin.
 const BEARINGS: usize = 24;
-/// Climbs to begin with.
-const CLIMBS: usize = 6;
+/// A climb to where nothing is short gives up what is worth less than a tenth of this, mm.
+const FINE: f64 = 0.1;
 /// Left to the rules in the climb, mm.
 const RESERVE: f64 = 0.02;
 
 impl Search<'_> {
-    /// Climbs from the most promising of some placements: everything but the outlet as a narrow view
-    /// found it free, or in the middle; the outlet at bearings all round.
+    /// Climbs from the most promising of some placements: cup and clamp as high as they go without
+    /// the outlet, then the outlet at bearings all round.
     pub(super) fn start(&mut self, root: &Cell) {
-        let middle = (root.middle(), self.options(root));
-        let mut spots: Vec<Spot> = Vec::new();
-        for (values, options) in self.passed.into_iter().chain([middle]) {
-            let lines = self.bench.mechanism.lines(&values, &options);
-            let square = lines.level.x.atan2(-lines.level.y);
-            for elbow in 0..self.space.options[space::ELBOW] {
-                let mut options = options;
-                options[space::ELBOW] = elbow;
-                for bearing in 0..BEARINGS {
-                    let turn = TAU * bearing as f64 / BEARINGS as f64;
-                    let mut values = values;
-                    values[var::BEARING] = (square + turn + PI).rem_euclid(TAU) - PI;
-                    let at = At::new(&self.bench.mechanism, values, options);
-                    let whole = (Sense::Low, View::All);
-                    let found = self.probe.look((&at, &options), whole, (0.0, 3), SHALLOWEST);
-                    spots.push(Spot { values, options, least: found.least });
+        /// Climbs from the first cup and clamp, and from each of the others.
+        const CLIMBS: [usize; 2] = [6, 2];
+        let mut most = CLIMBS[0];
+        let mut short: Option<Spot> = None;
+        for from in self.cups_and_clamps(root) {
+            let (base, _) = self.uphill_from(from, View::CupAndClamp);
+            if base.least <= 0.0 {
+                if short.is_none_or(|s| base.least > s.least) {
+                    short = Some(base);
                 }
+                continue;
+            }
+            self.climb_from_all_round(&base, most);
+            if self.best.is_some() {
+                return;
+            }
+            most = CLIMBS[1];
+        }
+        if let Some(base) = short {
+            self.climb_from_all_round(&base, most);
+        }
+    }
+
+    /// Climbs from the most promising bearings of the outlet for a cup and a clamp. Only what fits is
+    /// worth keeping.
+    fn climb_from_all_round(&mut self, base: &Spot, most: usize) {
+        let mut spots: Vec<Spot> = Vec::new();
+        let lines = self.bench.mechanism.lines(&base.values, &base.options);
+        let square = lines.level.x.atan2(-lines.level.y);
+        for elbow in 0..self.space.options[space::ELBOW] {
+            let mut options = base.options;
+            options[space::ELBOW] = elbow;
+            for bearing in 0..BEARINGS {
+                let turn = TAU * bearing as f64 / BEARINGS as f64;
+                let mut values = base.values;
+                values[var::BEARING] = (square + turn + PI).rem_euclid(TAU) - PI;
+                let at = At::new(&self.bench.mechanism, values, options);
+                let whole = (Sense::Low, View::All);
+                let found = self.probe.look((&at, &options), whole, (0.0, 3), SHALLOWEST);
+                spots.push(Spot { values, options, least: found.least });
             }
         }
         spots.sort_by(|a, b| b.least.total_cmp(&a.least));
-        for spot in spots.into_iter().take(CLIMBS) {
+        for spot in spots.into_iter().take(most) {
             self.climb(spot.values, spot.options);
         }
-        // Only what fits is worth beating.
         self.best = self.best.filter(|best| best.least > 0.0);
     }
 
-    /// From a placement uphill: the margins near the least, as linear functions of the variables,
-    /// give the best move within a box around the placement, which shrinks when it leads down.
+    /// Placements of cup and clamp to begin with: as narrow views found them free, each by itself or
+    /// both, in the middle, and then at other holes of the links.
+    fn cups_and_clamps(&self, root: &Cell) -> Vec<(Values, Options)> {
+        let middle = (root.middle(), self.options(root));
+        let passed = |view: View| self.passed[view as usize];
+        let cup = passed(View::Outlet).or_else(|| passed(View::Cup)).unwrap_or(middle);
+        let mut both = passed(View::Clamp).unwrap_or(middle);
+        both.0[..var::SHIFT].copy_from_slice(&cup.0[..var::SHIFT]);
+        both.1[space::ELBOW] = cup.1[space::ELBOW];
+        let mut all: Vec<(Values, Options)> = passed(View::CupAndClamp).into_iter().collect();
+        all.extend([both, middle]);
+        let ends = End::BOTH.map(space::hole);
+        let holes = |options: &Options| ends.map(|d| options[d]);
+        for holds in self.holes_with_travel(&both) {
+            if all.iter().all(|(_, options)| holes(options) != holds) {
+                let (values, mut options) = both;
+                (options[ends[0]], options[ends[1]]) = (holds[0], holds[1]);
+                all.push((values, options));
+            }
+        }
+        all
+    }
+
+    /// The holes of the two links' ends that leave the bar level and the screw within its travel,
+    /// nearly.
+    fn holes_with_travel(&self, (values, options): &(Values, Options)) -> Vec<[usize; 2]> {
+        /// Moves from the given placement may gain this much, mm.
+        const NEARLY: f64 = 10.0;
+        let kit = self.bench.scene.kit;
+        let ends = End::BOTH.map(space::hole);
+        let mut all = Vec::new();
+        for a in 0..self.space.options[ends[0]] {
+            for b in 0..self.space.options[ends[1]] {
+                let mut options = *options;
+                (options[ends[0]], options[ends[1]]) = (a, b);
+                let lines = self.bench.mechanism.lines(values, &options);
+                let used = lines.extension() - kit.screw.retracted.nominal;
+                let travel = kit.screw.travel.nominal;
+                let level = lines.rise.abs() <= kit.rules.bar_level + NEARLY;
+                if level && used >= -NEARLY && used <= travel + NEARLY {
+                    all.push([a, b]);
+                }
+            }
+        }
+        all
+    }
+
+    /// From a placement uphill; what is near at the end is kept in mind.
     pub(super) fn climb(&mut self, from: Values, options: Options) {
+        let (here, near) = self.uphill_from((from, options), View::All);
+        if self.best.is_none_or(|b| here.least > b.least) {
+            self.best = Some(here);
+        }
+        self.pool.extend(near);
+    }
+
+    /// From a placement uphill as far as a view sees: the margins near the least, as linear functions
+    /// of the variables, give the best move within a box around the placement, which shrinks when it
+    /// leads down. With the place where it ends the witnesses of what is nearest there.
+    fn uphill_from(
+        &mut self,
+        (from, options): (Values, Options),
+        view: View,
+    ) -> (Spot, Vec<Witness>) {
         let chosen = options.map(Some);
         let mut near: Vec<Witness> =
             self.pool.iter().filter(|w| w.is_rule && w.holds_for(&chosen)).cloned().collect();
-        let mut here = self.measured(from, options, &mut near);
+        let mut here = self.measured((from, options), view, &mut near);
         let mut size = 4.0;
         for _ in 0..MOST_STEPS {
             let half = self.box_around(&here.values, size);
             let Some((moves, promised)) = self.uphill(&near, &here, &half) else { break };
-            if promised - here.least < 0.1 * self.effort.tolerance {
+            // Up to nothing short the climb goes on whatever the tolerance.
+            let tolerance = self.effort.tolerance;
+            let worth = if here.least > 0.0 { tolerance } else { tolerance.min(FINE) };
+            if promised - here.least < 0.1 * worth {
                 break;
             }
             let values = std::array::from_fn(|k| {
                 (here.values[k] + moves[k]).clamp(self.space.low[k], self.space.high[k])
             });
-            let there = self.measured(values, options, &mut near);
+            let there = self.measured((values, options), view, &mut near);
             if there.least > here.least {
                 if there.least - here.least > 0.5 * (promised - here.least) {
                     size *= 2.0;
@@ -79,19 +166,21 @@ impl Search<'_> {
                 break;
             }
         }
-        if self.best.is_none_or(|b| here.least > b.least) {
-            self.best = Some(here);
-        }
         let at = At::new(&self.bench.mechanism, here.values, options);
         let sense = Sense::Low;
         near.retain(|w| {
             !w.is_rule && self.bench.value(w, &at) + w.constant(sense) < here.least + 1.0
         });
-        self.pool.extend(near);
+        (here, near)
     }
 
     /// The least margin at a placement; witnesses of what is near it are added to `near`.
-    fn measured(&mut self, values: Values, options: Options, near: &mut Vec<Witness>) -> Spot {
+    fn measured(
+        &mut self,
+        (values, options): (Values, Options),
+        view: View,
+        near: &mut Vec<Witness>,
+    ) -> Spot {
         let at = At::new(&self.bench.mechanism, values, options);
         let sense = Sense::Low;
         let known = near
@@ -101,7 +190,7 @@ impl Search<'_> {
             .fold(f64::INFINITY, f64::min);
         // Wide gaps cost more to measure than narrow ones.
         let mut limit = if known == f64::INFINITY { WINDOW } else { known.max(0.0) + WINDOW };
-        let whole = (sense, View::All);
+        let whole = (sense, view);
         let mut found = self.probe.look((&at, &options), whole, (limit, usize::MAX), DEEPEST);
         while found.short.is_empty() && limit < FAR {
             limit *= 4.0;

@@ -170,7 +170,7 @@ fn begun<R>(
         open: BinaryHeap::new(),
         best: None,
         nearest: None,
-        passed: None,
+        passed: [None; View::ALL.len()],
         cells: 0,
         begun_with: 0.0,
         space,
@@ -265,8 +265,8 @@ struct Search<'s> {
     best: Option<Spot>,
     /// Where the search last looked with the least amiss.
     nearest: Option<Spot>,
-    /// Where the last narrow view found nothing short.
-    passed: Option<(Values, Options)>,
+    /// Where each view last found nothing short.
+    passed: [Option<(Values, Options)>; View::ALL.len()],
     cells: usize,
     /// The least margin known when the tree was begun.
     begun_with: f64,
@@ -355,6 +355,13 @@ impl Search<'_> {
         bound(self.bench, &self.pool, near, cell, sense)
     }
 
+    /// Whether to climb from a cell though something is short there: now and then, ever more rarely,
+    /// while nothing is known that fits. What fits may be so narrow that no look falls upon it.
+    const fn is_climb_due(&self) -> bool {
+        const FIRST: usize = 8;
+        self.best.is_none() && self.cells >= FIRST && self.cells.is_power_of_two()
+    }
+
     /// Bounds below this close a cell.
     fn limit(&self, sense: Sense) -> f64 {
         match (sense, self.best) {
@@ -417,6 +424,10 @@ impl Search<'_> {
         let Open { node, cell, mut near, .. } = open;
         let options = self.options(&cell);
         let mut bounded = self.bounded(&cell, &near, sense);
+        if sense == Sense::Low && view == View::All && self.is_climb_due() {
+            self.climb(bounded.at, options);
+            self.best = self.best.filter(|best| best.least > 0.0);
+        }
         let mut choose = None;
         // The variables on which what was short last depends.
         let mut amiss = [false; VARIABLES];
@@ -433,7 +444,7 @@ impl Search<'_> {
             }
             if found.short.is_empty() {
                 if sense == Sense::High || view != View::All {
-                    self.passed = Some((bounded.at, options));
+                    self.passed[view as usize] = Some((bounded.at, options));
                     return true;
                 }
                 let known = self.pool.len();
