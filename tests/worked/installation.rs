@@ -3,7 +3,9 @@
 
 use crate::{Layout, slab};
 use assembly::Choice;
+use assembly::car_top::Removable;
 use assembly::kit::{Motion, PartKind, Step};
+use assembly::placement::Removed;
 use assembly::rig::RigPart;
 use fitup::path::order::put_parts;
 use fitup::path::simple::Manner;
@@ -136,6 +138,25 @@ fn a_roof_over_the_fitting_is_named_and_without_it_there_is_a_way() {
     assert_eq!(study.verdict, Verdict::CannotTell);
     assert!(study.reasons.iter().any(|why| why.contains("roof")), "{:?}", study.reasons);
     assert!(!study.proven);
+}
+
+#[test]
+fn a_roof_that_can_be_taken_off_comes_off_though_the_rig_fits_under_it() {
+    let mut layout = Layout::new();
+    layout.fitting("V2", 0.0, -300.0, 30.0, 100.0);
+    let roof = slab([-3000.0, -3000.0, 1500.0], [3000.0, 3000.0, 1510.0]);
+    let cap = slab([-20.0, -320.0, 110.0], [20.0, -280.0, 120.0]);
+    for (name, mesh) in [("roof", roof), ("cap", cap)] {
+        let body = layout.add(PartKind::Fitting, name, mesh);
+        layout.car.fittings[1].removables.push(Removable { name: name.into(), body });
+    }
+    let scene = Scene::new(&layout.car, &layout.kit).unwrap();
+    let study = study_cup(&scene, &Effort::default(), 0, 0);
+    assert_eq!(study.verdict, Verdict::FitsAfterRemoval, "{:?}", study.reasons);
+    // The roof alone: the cap, which comes off after it, stays on.
+    assert_eq!(study.choice.unwrap().removed, [Removed { fitting: 1, removable: 0 }]);
+    assert!(study.ways.iter().all(|way| way.found.is_ok()));
+    assert!(study.alternatives.is_empty());
 }
 
 #[test]

@@ -4,15 +4,15 @@ use crate::checks::{Assessment, assess, assess_installation};
 use crate::margin::{Margin, Part, Rule};
 use crate::path::Way;
 use crate::scene::Scene;
-use crate::search::{Answer, Effort, Proof, Question, free_bearings, nearest_to_fitting, search};
+use crate::search::{Answer, Effort, Proof, Question, nearest_to_fitting, search};
 use crate::situation::Situation;
 use assembly::placement::Removed;
-use assembly::rig::RigPart;
 use assembly::{Choice, Placement};
-use measure::{Angle, Interval};
+use measure::Interval;
 use rayon::prelude::*;
 use std::collections::BTreeSet;
-use std::f64::consts::{PI, TAU};
+
+mod installable;
 
 /// Whether a fitting can be covered.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -106,6 +106,9 @@ pub fn port_pairs(scene: &Scene<'_>) -> Vec<[usize; 2]> {
     pairs
 }
 
+/// What the checks measure, and the ways of the parts.
+type Measured = (Assessment, Vec<Way>);
+
 /// A searched choice.
 struct Tried {
     choice: Choice,
@@ -145,8 +148,9 @@ impl Tried {
 /// Taking a piece off never hurts, so the search first runs with every removable of the car top
 /// off; where that cannot fit, nothing can, and that is what the study reports. Otherwise the least
 /// sets are looked for that promise as much: from nothing off, what a proof that nothing fits rests
-/// on names the pieces of which one more must come off. An index out of range gives a study without
-/// a placement.
+/// on names the pieces of which one more must come off. Where the rig then fits but a part does not
+/// get to its place for a piece that can be taken off, that comes off as well. An index out of range
+/// gives a study without a placement.
 pub fn study_cup(scene: &Scene<'_>, effort: &Effort, fitting: usize, cup: usize) -> CupStudy {
     let pairs = port_pairs(scene);
     if pairs.is_empty() {
@@ -190,7 +194,15 @@ pub fn study_cup(scene: &Scene<'_>, effort: &Effort, fitting: usize, cup: usize)
             .then(a.choice.removed.len().cmp(&b.choice.removed.len()))
             .then(b.answer.least.total_cmp(&a.answer.least))
     });
-    let assessed = prefer_installable(scene, effort, &mut found);
+    let mut assessed = installable::prefer(scene, effort, &mut found);
+    if let Some(front) = &assessed
+        && let Some((more, measured, looked)) =
+            installable::with_more_off(scene, effort, &found[0], front)
+    {
+        looked_at += looked;
+        found = vec![more];
+        assessed = Some(measured);
+    }
     let upper_bound = found[0].answer.upper_bound;
     conclude(scene, effort, found, assessed, upper_bound, looked_at)
 }
@@ -317,103 +329,13 @@ fn all_removables(scene: &Scene<'_>) -> Vec<Removed> {
         .collect()
 }
 
-/// Of trials that fit, leaves out those before the first whose parts get to their places and where
-/// hands find room, if there is one; what was measured for the one in front. A trial may be turned to
-/// another of its free outlet bearings for that. Among trials with as many pieces off the dear search
-/// for a way comes last.
-fn prefer_installable(
-    scene: &Scene<'_>,
-    effort: &Effort,
-    tried: &mut Vec<Tried>,
-) -> Option<(Assessment, Vec<Way>)> {
-    let fitting = tried.iter().take_while(|t| t.prospect() == Prospect::Fits).count();
-    let off = |index: usize| tried.get(index).map(|t: &Tried| t.choice.removed.len());
-    let mut order: Vec<(bool, usize)> = Vec::with_capacity(2 * fitting);
-    let mut from = 0;
-    while from < fitting {
-        let alike = (from..fitting).take_while(|index| off(*index) == off(from)).count();
-        let last = effort.searches_ways.then_some(true);
-        for may_search in std::iter::once(false).chain(last) {
-            order.extend((from..from + alike).map(|index| (may_search, index)));
-        }
-        from += alike;
-    }
-    let mut front = None;
-    for (may_search, index) in order {
-        let Some(one) = tried.get(index) else { break };
-        let Some(placement) = one.answer.placement.clone() else { continue };
-        let mut is_turned = false;
-        let mut next = vec![placement];
-        while let Some(placement) = next.pop() {
-            let Some(found) = assessed(scene, &one.choice, &placement, may_search) else {
-                continue;
-            };
-            if is_kept(&found.0) {
-                tried.drain(..index);
-                if let Some(first) = tried.first_mut() {
-                    let least = found.0.least().map_or(first.answer.least, |least| least.low);
-                    first.answer.least = first.answer.least.min(least);
-                    first.answer.placement = Some(placement);
-                }
-                return Some(found);
-            }
-            if !may_search && !std::mem::replace(&mut is_turned, true) && turning_may_help(&found.1)
-            {
-                next = turned(scene, &one.choice, &placement);
-                next.reverse();
-            }
-            if index == 0 && (may_search || front.is_none()) {
-                front = Some(found);
-            }
-        }
-    }
-    front
-}
-
-/// Whether the first way that was not found could be there with the outlet at another bearing: not
-/// where the outlet is neither carried nor placed by then.
-fn turning_may_help(ways: &[Way]) -> bool {
-    let carries = |way: &Way| way.lift.parts.contains(&RigPart::Outlet);
-    ways.iter().find(|way| way.found.is_err() || carries(way)).is_none_or(carries)
-}
-
-/// Placements with the outlet at other free bearings, the nearest first.
-fn turned(scene: &Scene<'_>, choice: &Choice, placement: &Placement) -> Vec<Placement> {
-    /// Bearings tried, round the circle.
-    const BEARINGS: u32 = 24;
-    let arcs = free_bearings(scene, choice, placement);
-    let mut others = Vec::new();
-    for step in 1..BEARINGS {
-        // To one side and the other by turns.
-        let far = f64::from(step.div_ceil(2)) * if step % 2 == 1 { 1.0 } else { -1.0 };
-        let bearing = placement.outlet_bearing.radians() + far * TAU / f64::from(BEARINGS);
-        let within = |arc: &[Angle; 2]| {
-            (bearing - arc[0].radians()).rem_euclid(TAU) <= arc[1].radians() - arc[0].radians()
-        };
-        if arcs.iter().any(within) {
-            let wound = (bearing + PI).rem_euclid(TAU) - PI;
-            for &elbow_turn in &scene.kit.outlet.elbow_turns {
-                let outlet_bearing = Angle::from_radians(wound);
-                others.push(Placement { outlet_bearing, elbow_turn, ..placement.clone() });
-            }
-        }
-    }
-    others
-}
-
-/// Whether everything that was measured keeps what is asked for.
-fn is_kept(assessment: &Assessment) -> bool {
-    assessment.least().is_some_and(|least| least.low > 0.0)
-        && assessment.undecided().next().is_none()
-}
-
 /// The verdict on the first of some trials, of which it may be known what was measured; what the
 /// others are is kept beside it.
 fn conclude(
     scene: &Scene<'_>,
     effort: &Effort,
     mut tried: Vec<Tried>,
-    known: Option<(Assessment, Vec<Way>)>,
+    known: Option<Measured>,
     upper_bound: f64,
     looked_at: usize,
 ) -> CupStudy {
@@ -502,10 +424,10 @@ fn assessed(
     choice: &Choice,
     placement: &Placement,
     may_search: bool,
-) -> Option<(Assessment, Vec<Way>)> {
+) -> Option<Measured> {
     let situation = Situation::new(scene, choice, placement)?;
     let mut assessment = assess(&situation);
-    let ways = if is_kept(&assessment) {
+    let ways = if installable::is_kept(&assessment) {
         assess_installation(&situation, &mut assessment, may_search)
     } else {
         Vec::new()

@@ -307,19 +307,28 @@ impl Search<'_> {
         let fits = self.best.is_some_and(|b| b.least > 0.0);
         let mut proof = None;
         let mut upper_bound = self.upper_bound();
+        let mut may_fit = None;
         if ended == Ended::Closed {
             proof = Some(self.proof(Sense::Low));
             // Nothing surely fits. Does anything possibly?
-            if !fits && self.close_whole(&root, Sense::High) == Ended::Closed {
-                proof = Some(self.proof(Sense::High));
-                // A placement that breaks a rule may break it by less than the bound.
-                upper_bound = 0.0;
+            if !fits {
+                match self.close_whole(&root, Sense::High) {
+                    Ended::Closed => {
+                        proof = Some(self.proof(Sense::High));
+                        // A placement that breaks a rule may break it by less than the bound.
+                        upper_bound = 0.0;
+                    }
+                    Ended::Passed => may_fit = self.passed[View::All as usize],
+                    Ended::Better | Ended::GaveUp => {}
+                }
             }
         }
         if fits {
             self.settle(upper_bound);
         }
-        let spot = self.best.or(self.nearest).or_else(|| {
+        let may_fit =
+            may_fit.map(|(values, options)| Spot { values, options, least: f64::NEG_INFINITY });
+        let spot = self.best.or(may_fit).or(self.nearest).or_else(|| {
             let options = self.options(&root);
             Some(Spot { values: root.middle(), options, least: f64::NEG_INFINITY })
         });
