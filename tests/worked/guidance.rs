@@ -182,7 +182,7 @@ fn a_lid_opens_until_its_plane_clears_the_bars_end() {
     let needed = high - stop;
     let help = the(&layout.advice(), |way| *way == Way::LidStop);
     let told = help.change.by.to_degrees();
-    assert!(told > needed - 1e-6 && told < needed + 0.0, "{told} for {needed}");
+    assert!(told > needed - 1e-6 && told < needed + 0.15, "{told} for {needed}");
     is_the_least(&layout, &help, needed.to_radians());
 }
 
@@ -194,15 +194,15 @@ fn an_arm_turns_until_its_corner_clears_the_cup() {
     let mut mesh = post(0.0, -apart, 40.0, 200.0);
     mesh.append(&slab([-half, -apart, 120.0], [half, reach - apart, 140.0]));
     layout.fitting("V2", (0.0, -apart), 40.0, mesh);
-    // The cup's outside at 105; the gasket's, which has to pass the arm on its way down, at 116. The
-    // cup stands about the post by then, so that its way has no more room aside than its place. 1 mm
-    // is asked for, in place and on the way.
+    // The cup's outside at 105, the gasket's, which has to pass the arm on its way down, at 116. 1 mm
+    // is asked for, in place and on the way. In place the cup can stand aside by all of its play; the
+    // way is looked for from a place as near to the centreline as costs nothing in place.
     let corner = |deg: f64| {
         let (sin, cos) = deg.to_radians().sin_cos();
         (half * cos - reach * sin).hypot(-apart + reach * cos + half * sin)
     };
-    let clear = |radius: f64, part: RigPart| {
-        let asked = radius + 1.0 + layout.off(part) - layout.play();
+    let clear = |radius: f64, part: RigPart, aside: f64| {
+        let asked = radius + 1.0 + layout.off(part) - aside;
         let (mut low, mut high) = (0.0_f64, 45.0_f64);
         assert!(corner(low) < asked && corner(high) > asked);
         for _ in 0..60 {
@@ -211,15 +211,14 @@ fn an_arm_turns_until_its_corner_clears_the_cup() {
         }
         high
     };
-    let (in_place, passed) = (clear(105.0, RigPart::Cup), clear(116.0, RigPart::Gasket));
-    assert!(passed > in_place + 5.0, "{passed} {in_place}");
+    let in_place = clear(105.0, RigPart::Cup, layout.play());
+    let passed = clear(116.0, RigPart::Gasket, 0.0);
+    assert!(clear(116.0, RigPart::Gasket, layout.play()) > in_place + 5.0);
     let turns = |way: &Way| *way == Way::TurnFitting { fitting: 1 };
     let help = the(&layout.advice(), turns);
     let told = help.change.by.abs().to_degrees();
-    // A chord's error on the cup is worth less than a quarter of a degree here. The way is looked for
-    // from the place that is best for the rig in place, where the gasket has not all of its play
-    // aside: two millimetres of it are worth two degrees.
-    assert!(told > in_place - 0.25 && told < passed + 2.0, "{told} for {in_place} to {passed}");
+    // A chord's error on the cup is worth less than a quarter of a degree here.
+    assert!(told > in_place - 0.25 && told < passed + 0.1, "{told} for {in_place} to {passed}");
     is_the_least(&layout, &help, (in_place - 0.25).to_radians());
 }
 

@@ -125,25 +125,33 @@ fn turning_may_help(ways: &[Way]) -> bool {
     ways.iter().find(|way| way.found.is_err() || carries(way)).is_none_or(carries)
 }
 
-/// Placements with the outlet at other free bearings, the nearest first.
+/// Placements with the outlet at other free bearings, the nearest first: some in every free arc,
+/// however narrow it is.
 fn turned(scene: &Scene<'_>, choice: &Choice, placement: &Placement) -> Vec<Placement> {
-    /// Bearings tried, round the circle.
-    const BEARINGS: u32 = 24;
-    let arcs = free_bearings(scene, choice, placement);
+    /// Bearings tried are no farther apart, radians.
+    const APART: f64 = TAU / 24.0;
+    let here = placement.outlet_bearing.radians();
+    let mut bearings: Vec<f64> = Vec::new();
+    for arc in free_bearings(scene, choice, placement) {
+        let [from, to] = arc.map(Angle::radians);
+        let length = to - from;
+        let mut parts = 1.0;
+        while length > parts * APART {
+            parts += 1.0;
+        }
+        let mut part = 0.5;
+        while part < parts {
+            bearings.push((from + length * part / parts - here + PI).rem_euclid(TAU) - PI);
+            part += 1.0;
+        }
+    }
+    bearings.sort_by(|a, b| a.abs().total_cmp(&b.abs()));
     let mut others = Vec::new();
-    for step in 1..BEARINGS {
-        // To one side and the other by turns.
-        let far = f64::from(step.div_ceil(2)) * if step % 2 == 1 { 1.0 } else { -1.0 };
-        let bearing = placement.outlet_bearing.radians() + far * TAU / f64::from(BEARINGS);
-        let within = |arc: &[Angle; 2]| {
-            (bearing - arc[0].radians()).rem_euclid(TAU) <= arc[1].radians() - arc[0].radians()
-        };
-        if arcs.iter().any(within) {
-            let wound = (bearing + PI).rem_euclid(TAU) - PI;
-            for &elbow_turn in &scene.kit.outlet.elbow_turns {
-                let outlet_bearing = Angle::from_radians(wound);
-                others.push(Placement { outlet_bearing, elbow_turn, ..placement.clone() });
-            }
+    for turn in bearings {
+        let wound = (here + turn + PI).rem_euclid(TAU) - PI;
+        for &elbow_turn in &scene.kit.outlet.elbow_turns {
+            let outlet_bearing = Angle::from_radians(wound);
+            others.push(Placement { outlet_bearing, elbow_turn, ..placement.clone() });
         }
     }
     others
