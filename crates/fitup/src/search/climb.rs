@@ -122,6 +122,9 @@ impl Search<'_> {
     /// From a placement uphill; what is near at the end is kept in mind.
     pub(super) fn climb(&mut self, from: Values, options: Options) {
         let (here, near) = self.uphill_from((from, options), View::All);
+        if here.least > 0.0 {
+            self.climbed.push(here);
+        }
         if self.best.is_none_or(|b| here.least > b.least) {
             self.best = Some(here);
         }

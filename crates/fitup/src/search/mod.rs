@@ -67,6 +67,8 @@ pub struct Answer {
     pub placement: Option<Placement>,
     /// The lower end of its least margin, mm, contacts and the sampling of the land apart.
     pub least: f64,
+    /// Others that fit, the best first: where parts do not get to the best, they may to one of these.
+    pub others: Vec<Placement>,
     /// No placement that keeps the rules has a least margin whose lower end is above this, mm.
     pub upper_bound: f64,
     /// What proves that nothing fits, or else the upper bound; `None` where the search gave up.
@@ -80,6 +82,7 @@ impl Answer {
         Self {
             placement: None,
             least: f64::NEG_INFINITY,
+            others: Vec::new(),
             upper_bound: f64::INFINITY,
             proof: None,
             looked_at: 0,
@@ -169,6 +172,7 @@ fn begun<R>(
         nodes: Vec::new(),
         open: BinaryHeap::new(),
         best: None,
+        climbed: Vec::new(),
         nearest: None,
         passed: [None; View::ALL.len()],
         cells: 0,
@@ -263,6 +267,8 @@ struct Search<'s> {
     open: BinaryHeap<Open>,
     /// The best placement whose every margin is known.
     best: Option<Spot>,
+    /// Where climbs ended that found something that fits.
+    climbed: Vec<Spot>,
     /// Where the search last looked with the least amiss.
     nearest: Option<Spot>,
     /// Where each view last found nothing short.
@@ -336,6 +342,7 @@ impl Search<'_> {
         Answer {
             placement,
             least: spot.map_or(f64::NEG_INFINITY, |s| s.least),
+            others: self.others(),
             upper_bound,
             proof,
             looked_at: self.probe.count,
@@ -625,6 +632,30 @@ impl Search<'_> {
         if self.nearest.is_none_or(|n| found.least > n.least) {
             self.nearest = Some(Spot { values: *values, options: *options, least: found.least });
         }
+    }
+
+    /// What fits besides the best: of spots that are nearly the same only one.
+    fn others(&self) -> Vec<Placement> {
+        /// Spots at the most.
+        const MOST: usize = 6;
+        /// Spots nearer to each other in all variables are nearly the same, mm.
+        const NEAR: f64 = 10.0;
+        let alike = |a: &Spot, b: &Spot| {
+            let near = |k: usize| {
+                let size = if k == var::BEARING || k == var::LID { TURN } else { 1.0 };
+                (a.values[k] - b.values[k]).abs() < NEAR * size
+            };
+            a.options == b.options && (0..VARIABLES).all(near)
+        };
+        let mut spots = self.climbed.clone();
+        spots.sort_by(|a, b| b.least.total_cmp(&a.least));
+        let mut others: Vec<Spot> = Vec::new();
+        for spot in spots {
+            if !others.iter().chain(&self.best).any(|other| alike(&spot, other)) {
+                others.push(spot);
+            }
+        }
+        others.iter().take(MOST).map(|spot| self.placement(spot)).collect()
     }
 
     fn placement(&self, spot: &Spot) -> Placement {

@@ -15,8 +15,8 @@ use std::f64::consts::{PI, TAU};
 
 /// Of trials that fit, leaves out those before the first whose parts get to their places and where
 /// hands find room, if there is one; what was measured for the one in front. A trial may be turned to
-/// another of its free outlet bearings for that. Among trials with as many pieces off the dear search
-/// for a way comes last.
+/// another of its free outlet bearings for that, or be placed as the search found it to fit besides.
+/// Among trials with as many pieces off the dear search for a way comes last.
 pub(super) fn prefer(
     scene: &Scene<'_>,
     effort: &Effort,
@@ -38,7 +38,7 @@ pub(super) fn prefer(
     for (may_search, index) in order {
         let Some(one) = tried.get(index) else { break };
         let Some(placement) = one.answer.placement.clone() else { continue };
-        let mut is_turned = false;
+        let mut is_first_past = false;
         let mut next = vec![placement];
         while let Some(placement) = next.pop() {
             let Some(found) = assessed(scene, &one.choice, &placement, may_search) else {
@@ -53,9 +53,11 @@ pub(super) fn prefer(
                 }
                 return Some(found);
             }
-            if !may_search && !std::mem::replace(&mut is_turned, true) && turning_may_help(&found.1)
-            {
-                next = turned(scene, &one.choice, &placement);
+            if !may_search && !std::mem::replace(&mut is_first_past, true) {
+                if turning_may_help(&found.1) {
+                    next = turned(scene, &one.choice, &placement);
+                }
+                next.extend(one.answer.others.iter().cloned());
                 next.reverse();
             }
             if index == 0 && (may_search || front.is_none()) {
