@@ -46,16 +46,9 @@ impl Check {
     ];
 
     /// The checks of the rig in its place, on which the placement search and its proof rest.
-    pub const IN_PLACE: [Self; 8] = [
-        Self::Cover,
-        Self::Land,
-        Self::Neighbours,
-        Self::Housing,
-        Self::Bar,
-        Self::Links,
-        Self::Feet,
-        Self::Screw,
-    ];
+    pub fn in_place() -> impl Iterator<Item = Self> {
+        Self::ALL.into_iter().filter(|check| !matches!(check, Self::Lowering | Self::Access))
+    }
 
     /// Its name in output.
     pub const fn word(self) -> &'static str {
