@@ -2,7 +2,7 @@
 
 use crate::sample_car::sample;
 use crate::sample_kit;
-use fitup::{Check, Effort, Rule, Scene, study_cup};
+use fitup::{Effort, Rule, Scene, study_cup};
 use measure::Interval;
 use recheck::Fault;
 
@@ -19,7 +19,7 @@ fn a_claimed_least_margin_is_confirmed_or_refused() {
         else {
             continue;
         };
-        let in_place = assessment.outcomes.iter().filter(|o| Check::IN_PLACE.contains(&o.check));
+        let in_place = assessment.outcomes.iter().filter(|o| o.check.is_in_place());
         let gaps = in_place.flat_map(|o| &o.margins);
         let looked_at = |m: &&fitup::Margin| !m.rule.is_tolerance() && m.rule != Rule::SealWidth;
         let least = gaps.filter(looked_at).map(|m| m.margin).reduce(Interval::min).unwrap();

@@ -452,7 +452,7 @@ fn compare(
         let mut count: HashMap<(Rule, Part, Part), u32> = HashMap::new();
         let mut all = HashMap::new();
         // How the parts get there is looked at for what a study shows alone.
-        let in_place = a.outcomes.iter().filter(|o| Check::IN_PLACE.contains(&o.check));
+        let in_place = a.outcomes.iter().filter(|o| o.check.is_in_place());
         for m in in_place.flat_map(|o| &o.margins) {
             let n = count.entry((m.rule, m.a, m.b)).or_default();
             all.insert((m.rule, m.a, m.b, *n), m.clone());

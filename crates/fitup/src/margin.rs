@@ -45,9 +45,9 @@ impl Check {
         Self::Access,
     ];
 
-    /// The checks of the rig in its place, on which the placement search and its proof rest.
-    pub fn in_place() -> impl Iterator<Item = Self> {
-        Self::ALL.into_iter().filter(|check| !matches!(check, Self::Lowering | Self::Access))
+    /// Whether it is of the rig in its place: on those the placement search and its proof rest.
+    pub const fn is_in_place(self) -> bool {
+        !matches!(self, Self::Lowering | Self::Access)
     }
 
     /// Its name in output.

@@ -16,7 +16,7 @@ use std::time::Instant;
 
 fn example(name: &str) -> CarTop {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples");
-    intake::read_case(&root.join(name)).unwrap().car
+    intake::read_case(&root.join(name).join("case.toml")).unwrap().car
 }
 
 fn kit() -> Kit {
