@@ -78,6 +78,10 @@ pub(crate) struct Check {
     /// would; takes longer
     #[arg(long)]
     advise: bool,
+    /// Tell too where the outlet of each fitting that can be covered may point when everything else is
+    /// placed as suits it best; takes longer
+    #[arg(long)]
+    bearings: bool,
     /// Unit of the lengths printed [default: the case's]
     #[arg(long, value_enum, value_name = "UNIT")]
     units: Option<Unit>,
@@ -121,6 +125,7 @@ impl Check {
             fittings: self.fittings,
             cups: self.cups,
             advise: self.advise,
+            bearings: self.bearings,
             form,
             unit,
             meshes: self.meshes,

@@ -23,6 +23,8 @@ pub(crate) struct Settings {
     pub(crate) cups: Vec<String>,
     /// Whether to look for changes that make a fitting fit.
     pub(crate) advise: bool,
+    /// Whether to look for the outlet's bearings overall.
+    pub(crate) bearings: bool,
     /// What to print.
     pub(crate) form: Form,
     /// Unit of the lengths; `None` is the case's.
@@ -88,6 +90,12 @@ pub(crate) fn run(settings: &Settings) -> Result<Answer, Stopped> {
     teller.clear();
     let unit = settings.unit.unwrap_or(car.unit);
     let mut record = Record::of(&found, car, kit_used, &request.cups, inputs(&case, &kit));
+    if settings.bearings {
+        let teller = Teller::new("fittings' outlets turned");
+        let found = review::bearings(car, kit_used, &found, &|p| teller.tell(p));
+        teller.clear();
+        record.turn(&found.map_err(unmade)?, car);
+    }
     if let Some(vary) = settings.vary {
         let teller = Teller::new("variations looked at");
         let variations = review::vary(car, kit_used, &found, vary, &|p| teller.tell(p));

@@ -261,6 +261,13 @@ pub struct Fitting {
     pub placement: Option<Placed>,
     /// The outlet bearings that stay free there: from, to, counter-clockwise.
     pub free_bearings_deg: Vec<[f64; 2]>,
+    /// For each of these arcs the figure that has run out just beyond either end; `null` where it has
+    /// no ends.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub free_bearings_limits: Vec<[Option<Margin>; 2]>,
+    /// Where the outlet may point when everything else is placed to suit, where it was looked for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bearings_overall: Option<BearingsOverall>,
     /// The land under the gasket there; `null` without a placement.
     #[serde(default)]
     pub land: Option<Land>,
@@ -282,6 +289,19 @@ pub struct Fitting {
     /// What as-built variations came to, where they were asked for.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub variations: Option<Variations>,
+}
+
+/// The outlet bearings all round with the cup, the ports and the pieces off as chosen: arcs from, to,
+/// counter-clockwise.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct BearingsOverall {
+    /// At each of these some placement was found that fits in its place. Ways and hands were not
+    /// looked at.
+    pub free_deg: Vec<[f64; 2]>,
+    /// It is proven that no placement surely fits at any of these.
+    pub blocked_deg: Vec<[f64; 2]>,
+    /// Neither was found within the effort.
+    pub undecided_deg: Vec<[f64; 2]>,
 }
 
 /// As-built variations of a fitting's best choice, drawn evenly within tolerances and deviations.
@@ -615,6 +635,30 @@ impl Record {
     }
 }
 
+impl Record {
+    /// Adds where the outlet may point overall, by the fittings' indices.
+    pub fn turn(&mut self, all: &[(usize, fitup::search::Bearings)], car: &CarTop) {
+        for (fitting, bearings) in all {
+            let Some(name) = car.fittings.get(*fitting).map(|f| &f.name) else { continue };
+            if let Some(fitting) = self.fittings.iter_mut().find(|f| f.name == *name) {
+                fitting.bearings_overall = Some(BearingsOverall::of(bearings));
+            }
+        }
+    }
+}
+
+impl BearingsOverall {
+    fn of(bearings: &fitup::search::Bearings) -> Self {
+        let degrees =
+            |arcs: &[[Angle; 2]]| arcs.iter().map(|arc| arc.map(Angle::degrees)).collect();
+        Self {
+            free_deg: degrees(&bearings.free),
+            blocked_deg: degrees(&bearings.blocked),
+            undecided_deg: degrees(&bearings.undecided),
+        }
+    }
+}
+
 impl From<crate::Share> for Share {
     fn from(share: crate::Share) -> Self {
         let (count, of) = (share.count, share.of);
@@ -679,6 +723,12 @@ impl Fitting {
                 .iter()
                 .map(|arc| arc.map(Angle::degrees))
                 .collect(),
+            free_bearings_limits: found
+                .bearing_limits
+                .iter()
+                .map(|ends| ends.each_ref().map(|m| m.as_ref().map(|m| names.margin(m))))
+                .collect(),
+            bearings_overall: None,
             land: found.land.as_ref().map(|l| Land::of(l, &names)),
             ways: study.map(|s| s.ways.iter().map(|w| names.way(w)).collect()).unwrap_or_default(),
             checks: study

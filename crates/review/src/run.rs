@@ -4,8 +4,10 @@ use crate::plan::PlanReview;
 use crate::request::Request;
 use assembly::parts::PartError;
 use assembly::{CarTop, Kit};
-use fitup::search::free_bearings;
-use fitup::{CupStudy, Effort, LandStrip, Scene, Situation, Verdict, land_strip, study_cup};
+use fitup::search::{ends_of_free, free_bearings};
+use fitup::{
+    CupStudy, Effort, LandStrip, Margin, Scene, Situation, Verdict, land_strip, study_cup,
+};
 use measure::Angle;
 use rayon::prelude::*;
 use std::cmp::Ordering;
@@ -41,6 +43,8 @@ pub struct FittingReview {
     /// The outlet bearings that stay free at the best cup's placement: arcs counter-clockwise from
     /// first to last. Empty unless that cup fits.
     pub free_bearings: Vec<[Angle; 2]>,
+    /// For each of these arcs what limits it at either end.
+    pub bearing_limits: Vec<[Option<Margin>; 2]>,
     /// The land under the gasket at the best cup's placement.
     pub land: Option<LandStrip>,
     /// The plan check beside the result.
@@ -124,15 +128,20 @@ pub fn review(
 fn conclude(scene: &Scene<'_>, fitting: usize, cups: Vec<CupResult>) -> FittingReview {
     let best = best_cup(&cups);
     let study = best.and_then(|b| cups.get(b)).map(|c| &c.study);
-    let free_bearings = match study.map(|s| (s.verdict.is_fit(), &s.choice, &s.placement)) {
-        Some((true, Some(choice), Some(placement))) => free_bearings(scene, choice, placement),
-        _ => Vec::new(),
+    let turned = match study.map(|s| (s.verdict.is_fit(), &s.choice, &s.placement)) {
+        Some((true, Some(choice), Some(placement))) => {
+            let arcs = free_bearings(scene, choice, placement);
+            let limits = ends_of_free(scene, choice, placement, &arcs);
+            (arcs, limits)
+        }
+        _ => Default::default(),
     };
+    let (free_bearings, bearing_limits) = turned;
     let land = study.and_then(|s| {
         land_strip(&Situation::new(scene, s.choice.as_ref()?, s.placement.as_ref()?)?)
     });
     let plan = PlanReview::of(scene.car, scene.kit, fitting);
-    FittingReview { fitting, cups, best, free_bearings, land, plan }
+    FittingReview { fitting, cups, best, free_bearings, bearing_limits, land, plan }
 }
 
 /// The cup to take: by verdict, then by the greatest lower bound of the least margin, then the
@@ -149,7 +158,7 @@ pub(crate) fn best_cup(cups: &[CupResult]) -> Option<usize> {
 mod tests {
     use super::*;
     use assembly::placement::Placement;
-    use fitup::{Assessment, Check, CheckOutcome, Margin, Part, Rule};
+    use fitup::{Assessment, Check, CheckOutcome, Part, Rule};
     use measure::{Interval, Stack};
     use nalgebra::Vector2;
 
@@ -228,6 +237,7 @@ mod tests {
             best: Some(0),
             cups,
             free_bearings: vec![],
+            bearing_limits: vec![],
             land: None,
             plan,
         };

@@ -344,6 +344,8 @@ mod tests {
             upper_bound_mm: None,
             placement: None,
             free_bearings_deg: vec![],
+            free_bearings_limits: vec![],
+            bearings_overall: None,
             land: None,
             ways: vec![],
             checks: vec![],

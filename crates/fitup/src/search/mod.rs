@@ -16,12 +16,14 @@ pub mod bound;
 mod climb;
 mod flat;
 pub mod motion;
+mod overall;
 pub mod probe;
 pub mod space;
 pub mod weigh;
 pub mod witness;
 
-pub use bearings::{FINEST_TURN, free_bearings};
+pub use bearings::{FINEST_TURN, ends_of_free, free_bearings};
+pub use overall::{Bearings, TurnEffort, bearings_overall};
 
 use crate::margin::Part;
 use crate::scene::Scene;
@@ -332,9 +334,13 @@ impl Search<'_> {
 
     /// Begins with the whole space, with what is known by now.
     fn begin(&mut self, root: &Cell, sense: Sense) {
+        self.begin_with(root, (0..self.pool.len()).collect(), sense);
+    }
+
+    /// The same with the witnesses that are likely to bound it.
+    fn begin_with(&mut self, root: &Cell, near: Vec<usize>, sense: Sense) {
         self.nodes.clear();
         self.open.clear();
-        let near: Vec<usize> = (0..self.pool.len()).collect();
         let bounded = self.bounded(root, &near, sense);
         self.nodes.push(Branch::Closed(bounded.clone()));
         self.open.push(Open { bound: bounded.value, node: 0, cell: root.clone(), near });
