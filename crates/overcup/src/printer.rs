@@ -334,8 +334,20 @@ impl Page {
                 placed.elbow_clock,
             ),
         );
-        if !f.free_bearings_deg.is_empty() {
-            row("  may point", &free_bearings(&f.free_bearings_deg));
+        let arcs = words::free_bearings(&f.free_bearings_deg, &f.free_bearings_limits);
+        for (i, arc) in arcs.iter().enumerate() {
+            row(if i == 0 { "  may point" } else { "    or" }, arc);
+        }
+        if let Some(overall) = &f.bearings_overall {
+            let free = words::bearings(&overall.free_deg);
+            row("  at best", &format!("with all else placed to suit: {free}"));
+            if !overall.blocked_deg.is_empty() {
+                let blocked = words::bearings(&overall.blocked_deg);
+                row("  never", &format!("proven for every placement with these ports: {blocked}"));
+            }
+            if let Some(undecided) = words::undecided_bearings(overall) {
+                row("  not decided", &undecided);
+            }
         }
         let between = format!("from {} to {}", b.port, a.port);
         let slide = show(placed.bar_slide_mm.abs());
@@ -503,23 +515,6 @@ fn links(end: &PlacedEnd, unit: LengthUnit) -> String {
     )
 }
 
-/// Arcs as clock positions, each read clockwise.
-fn free_bearings(arcs: &[[f64; 2]]) -> String {
-    let clock = |deg: f64| Angle::from_degrees(deg).show_clock();
-    let arc = |&[from, to]: &[f64; 2]| {
-        if to - from >= 359.0 {
-            "anywhere".to_owned()
-        } else if (to - from).abs() < 0.1 {
-            clock(from)
-        } else {
-            // Bearings run counter-clockwise, the clock the other way.
-            format!("{} to {}", clock(to), clock(from))
-        }
-    };
-    let arcs: Vec<String> = arcs.iter().map(arc).collect();
-    arcs.join(", or ")
-}
-
 fn finding_words(finding: &Finding) -> String {
     let file = finding.file.as_ref().map_or_else(String::new, |f| format!(" ({f})"));
     let count = finding.count.map_or_else(String::new, |c| format!(" ({c})"));
@@ -532,17 +527,6 @@ fn finding_words(finding: &Finding) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn arcs_are_read_clockwise() {
-        // From 3 o'clock counter-clockwise to 12 is, on the clock, from 12 to 3.
-        assert_eq!(free_bearings(&[[270.0, 360.0]]), "12 o'clock to 3 o'clock");
-        assert_eq!(free_bearings(&[[0.0, 360.0]]), "anywhere");
-        assert_eq!(
-            free_bearings(&[[30.0, 30.0], [60.0, 90.0]]),
-            "11 o'clock, or 9 o'clock to 10 o'clock"
-        );
-    }
 
     #[test]
     fn alike_reasons_are_told_once() {

@@ -721,12 +721,12 @@ impl Fitting {
             free_bearings_deg: found
                 .free_bearings
                 .iter()
-                .map(|arc| arc.map(Angle::degrees))
+                .map(|arc| arc.ends.map(Angle::degrees))
                 .collect(),
             free_bearings_limits: found
-                .bearing_limits
+                .free_bearings
                 .iter()
-                .map(|ends| ends.each_ref().map(|m| m.as_ref().map(|m| names.margin(m))))
+                .map(|arc| arc.limits.each_ref().map(|m| m.as_ref().map(|m| names.margin(m))))
                 .collect(),
             bearings_overall: None,
             land: found.land.as_ref().map(|l| Land::of(l, &names)),

@@ -4,11 +4,8 @@ use crate::plan::PlanReview;
 use crate::request::Request;
 use assembly::parts::PartError;
 use assembly::{CarTop, Kit};
-use fitup::search::{ends_of_free, free_bearings};
-use fitup::{
-    CupStudy, Effort, LandStrip, Margin, Scene, Situation, Verdict, land_strip, study_cup,
-};
-use measure::Angle;
+use fitup::search::{FreeArc, free_arcs};
+use fitup::{CupStudy, Effort, LandStrip, Scene, Situation, Verdict, land_strip, study_cup};
 use rayon::prelude::*;
 use std::cmp::Ordering;
 use std::sync::atomic::{AtomicUsize, Ordering::Relaxed};
@@ -40,11 +37,8 @@ pub struct FittingReview {
     pub cups: Vec<CupResult>,
     /// Index into `cups` of the best; `None` when no cup was asked for.
     pub best: Option<usize>,
-    /// The outlet bearings that stay free at the best cup's placement: arcs counter-clockwise from
-    /// first to last. Empty unless that cup fits.
-    pub free_bearings: Vec<[Angle; 2]>,
-    /// For each of these arcs what limits it at either end.
-    pub bearing_limits: Vec<[Option<Margin>; 2]>,
+    /// The outlet bearings that stay free at the best cup's placement. Empty unless that cup fits.
+    pub free_bearings: Vec<FreeArc>,
     /// The land under the gasket at the best cup's placement.
     pub land: Option<LandStrip>,
     /// The plan check beside the result.
@@ -128,20 +122,15 @@ pub fn review(
 fn conclude(scene: &Scene<'_>, fitting: usize, cups: Vec<CupResult>) -> FittingReview {
     let best = best_cup(&cups);
     let study = best.and_then(|b| cups.get(b)).map(|c| &c.study);
-    let turned = match study.map(|s| (s.verdict.is_fit(), &s.choice, &s.placement)) {
-        Some((true, Some(choice), Some(placement))) => {
-            let arcs = free_bearings(scene, choice, placement);
-            let limits = ends_of_free(scene, choice, placement, &arcs);
-            (arcs, limits)
-        }
-        _ => Default::default(),
+    let free_bearings = match study.map(|s| (s.verdict.is_fit(), &s.choice, &s.placement)) {
+        Some((true, Some(choice), Some(placement))) => free_arcs(scene, choice, placement),
+        _ => Vec::new(),
     };
-    let (free_bearings, bearing_limits) = turned;
     let land = study.and_then(|s| {
         land_strip(&Situation::new(scene, s.choice.as_ref()?, s.placement.as_ref()?)?)
     });
     let plan = PlanReview::of(scene.car, scene.kit, fitting);
-    FittingReview { fitting, cups, best, free_bearings, bearing_limits, land, plan }
+    FittingReview { fitting, cups, best, free_bearings, land, plan }
 }
 
 /// The cup to take: by verdict, then by the greatest lower bound of the least margin, then the
@@ -158,8 +147,8 @@ pub(crate) fn best_cup(cups: &[CupResult]) -> Option<usize> {
 mod tests {
     use super::*;
     use assembly::placement::Placement;
-    use fitup::{Assessment, Check, CheckOutcome, Part, Rule};
-    use measure::{Interval, Stack};
+    use fitup::{Assessment, Check, CheckOutcome, Margin, Part, Rule};
+    use measure::{Angle, Interval, Stack};
     use nalgebra::Vector2;
 
     fn result(cup: usize, verdict: Verdict, low: f64) -> CupResult {
@@ -237,7 +226,6 @@ mod tests {
             best: Some(0),
             cups,
             free_bearings: vec![],
-            bearing_limits: vec![],
             land: None,
             plan,
         };

@@ -3,6 +3,10 @@
 //! Lengths that tell how much there is to spare are rounded so that they never promise more than
 //! was found: lower bounds down, upper bounds up.
 
+mod bearings;
+
+pub use bearings::{bearings, free_bearings, undecided_bearings};
+
 use crate::land::Land;
 use crate::record::{Basis, Bounds, Fitting, Margin, Removed, Share, Variations, Verdict, Way};
 use measure::{Angle, Length, LengthUnit};

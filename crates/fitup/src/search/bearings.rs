@@ -5,7 +5,7 @@ use super::probe::View;
 use super::space::{self, CHOICES, Cell, Options, VARIABLES, Values, var};
 use super::witness::{self, At, Ground, Sense};
 use super::{DEEPEST, Effort, Question, Search, Spot, begun};
-use crate::checks::broken;
+use crate::checks::least_of;
 use crate::margin::{Margin, Part};
 use crate::scene::Scene;
 use crate::situation::Situation;
@@ -17,58 +17,70 @@ use std::f64::consts::{PI, TAU};
 
 /// The outlet bearings that surely leave a margin above zero with everything else as placed, the
 /// elbow turned as suits best: arcs from first to last free bearing, counter-clockwise. The ends are
-/// within [`FINEST_TURN`] of where the margin runs out.
+/// within [`FINEST_TURN`] of where the margin falls below what such a turn may take of it.
 ///
 /// No point of side port, outlet and handle is farther than some radius from the cup's axis: a margin
 /// above the chord of half an arc at its middle keeps the arc free. A bound below zero over it shows
-/// it blocked. What is neither is halved.
+/// it blocked. What is neither is halved. An open body is kept clear of by its whole box.
 pub fn free_bearings(scene: &Scene<'_>, choice: &Choice, placement: &Placement) -> Vec<[Angle; 2]> {
-    let question = Question { scene, choice };
-    let arcs = begun(&question, &Effort::default(), |mut search| {
-        let turns = &scene.kit.outlet.elbow_turns;
-        let (values, options) = space::numbers(placement, turns);
-        let mut free: Vec<[f64; 2]> = Vec::new();
-        for elbow in 0..turns.len() {
-            let mut options = options;
-            options[space::ELBOW] = elbow;
-            free.extend(search.free_arcs(([-PI, PI], FINEST_TURN), &values, &options));
-        }
-        round(joined(free))
-    });
-    let angle = |arc: [f64; 2]| arc.map(Angle::from_radians);
-    arcs.unwrap_or_default().into_iter().map(angle).collect()
+    let arcs = round(joined(by_elbow(scene, choice, placement).into_iter().flatten().collect()));
+    arcs.into_iter().map(|arc| arc.map(Angle::from_radians)).collect()
 }
 
-/// For each end of free arcs, with everything but bearing and elbow as placed, the least margin just
-/// beyond it, where it has run out: of the elbow's turn with which it lasts longest. `None` for an arc
-/// without ends, and where nothing runs out within a few [`FINEST_TURN`].
-pub fn ends_of_free(
-    scene: &Scene<'_>,
-    choice: &Choice,
-    placement: &Placement,
-    arcs: &[[Angle; 2]],
-) -> Vec<[Option<Margin>; 2]> {
-    const STEPS: u32 = 4;
-    let at = |bearing: f64, elbow_turn: Angle| {
+/// An arc of free bearings, and what ends it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FreeArc {
+    /// From first to last free bearing, counter-clockwise.
+    pub ends: [Angle; 2],
+    /// The least margin of what turns, twice [`FINEST_TURN`] beyond either end, with the elbow turned so
+    /// that it is free up to there: it has run out, or is about to. `None` for a whole turn, which has
+    /// no ends, and where an open body is in the way.
+    pub limits: [Option<Margin>; 2],
+}
+
+/// As [`free_bearings`], with what ends each arc.
+pub fn free_arcs(scene: &Scene<'_>, choice: &Choice, placement: &Placement) -> Vec<FreeArc> {
+    /// Margins are followed up to here, mm: what turns moves by less on the way.
+    const CEILING: f64 = 1.0;
+    let elbows = by_elbow(scene, choice, placement);
+    let least = |bearing: f64, elbow_turn: Angle| {
         let outlet_bearing = Angle::from_radians(bearing);
         let placement = Placement { outlet_bearing, elbow_turn, ..placement.clone() };
         let situation = Situation::new(scene, choice, &placement)?;
-        broken(&situation).0.into_iter().next()
+        least_of(&situation, &TURNING, CEILING)
     };
-    let beyond = |end: f64, way: f64| {
-        (1..=STEPS).find_map(|step| {
-            let bearing = end + way * f64::from(step) * FINEST_TURN;
-            let turns = scene.kit.outlet.elbow_turns.iter();
-            let least: Option<Vec<Margin>> = turns.map(|turn| at(bearing, *turn)).collect();
-            least?.into_iter().max_by(|a, b| a.margin.low.total_cmp(&b.margin.low))
-        })
+    let limit = |end: f64, way: f64| {
+        let ends = |arcs: &[[f64; 2]]| arcs.iter().flatten().any(|e| *e == end || *e + TAU == end);
+        let turns = scene.kit.outlet.elbow_turns.iter().zip(&elbows);
+        let turn = turns.into_iter().find(|(_, arcs)| ends(arcs)).map(|(turn, _)| *turn)?;
+        least(end + way * 2.0 * FINEST_TURN, turn)
     };
-    let ends = |arc: &[Angle; 2]| {
-        let [from, to] = arc.map(Angle::radians);
-        if to - from >= TAU { [None, None] } else { [beyond(from, -1.0), beyond(to, 1.0)] }
+    let with_limits = |[from, to]: [f64; 2]| {
+        let whole = to - from >= TAU;
+        let limits = if whole { [None, None] } else { [limit(from, -1.0), limit(to, 1.0)] };
+        FreeArc { ends: [from, to].map(Angle::from_radians), limits }
     };
-    arcs.iter().map(ends).collect()
+    let arcs = round(joined(elbows.iter().flatten().copied().collect()));
+    arcs.into_iter().map(with_limits).collect()
 }
+
+/// The free arcs from `-PI` to `PI` for each turn of the elbow.
+fn by_elbow(scene: &Scene<'_>, choice: &Choice, placement: &Placement) -> Vec<Vec<[f64; 2]>> {
+    let question = Question { scene, choice };
+    let arcs = begun(&question, &Effort::default(), |mut search| {
+        let turns = &scene.kit.outlet.elbow_turns;
+        let (values, mut options) = space::numbers(placement, turns);
+        let arcs = (0..turns.len()).map(|elbow| {
+            options[space::ELBOW] = elbow;
+            search.free_arcs(([-PI, PI], FINEST_TURN), &values, &options)
+        });
+        arcs.collect()
+    });
+    arcs.unwrap_or_default()
+}
+
+/// What turns with the outlet's bearing.
+const TURNING: [RigPart; 3] = [RigPart::SidePort, RigPart::Outlet, RigPart::OutletHandle];
 
 /// Arcs of bearings are no finer than this, radians.
 pub const FINEST_TURN: f64 = 5e-4;
@@ -131,7 +143,6 @@ impl Search<'_> {
     /// Whether what is missing of an open body may be in the way of what turns with the bearing, turned
     /// by no more than a chord to either side, mm.
     fn may_meet_hole(&self, at: &At<'_>, options: &Options, chord: f64) -> bool {
-        use RigPart as P;
         let (scene, choice) = (self.bench.scene, self.bench.choice);
         let is_open = |id: &BodyId| !scene.car_solid(*id).is_closed();
         if !(0..scene.car.bodies.len()).map(BodyId).any(|id| is_open(&id)) {
@@ -140,25 +151,23 @@ impl Search<'_> {
         let placement =
             self.placement(&Spot { values: *at.values(), options: *options, least: 0.0 });
         let Some(situation) = Situation::new(scene, choice, &placement) else { return true };
-        let meets = |part: P, id: BodyId| {
+        let meets = |part: RigPart, id: BodyId| {
             let need = scene.kit.rules.need(part.kind(), situation.kind(id));
             let off = situation.deviation(Part::Rig(part)) + situation.deviation(Part::Car(id));
             situation.may_meet_hole(part, id, need + off + chord)
         };
-        let turning = [P::SidePort, P::Outlet, P::OutletHandle];
-        situation.present().filter(is_open).any(|id| turning.iter().any(|part| meets(*part, id)))
+        situation.present().filter(is_open).any(|id| TURNING.iter().any(|part| meets(*part, id)))
     }
 
     /// The greatest distance of any point of what turns with the bearing from the cup's axis, mm.
     fn reach_of_outlet(&self) -> f64 {
-        use RigPart as P;
         let mechanism = &self.bench.mechanism;
         let turns = 0..self.space.options[space::ELBOW];
         let each = turns.flat_map(|elbow| {
             let mut options = [0; CHOICES];
             options[space::ELBOW] = elbow;
             let at = At::new(mechanism, [0.0; VARIABLES], options);
-            [P::SidePort, P::Outlet, P::OutletHandle].map(|part| {
+            TURNING.map(|part| {
                 let frame = at.place(self.bench.frame(Part::Rig(part)));
                 let shape = witness::shape_of(part, self.bench.choice, &options);
                 let shaped = self.bench.scene.shape(shape);
