@@ -98,6 +98,10 @@ enum Outcome {
 const FINEST: f64 = 0.2 * FINEST_TURN;
 /// The first climb beyond the end of a free arc is so far away, radians; each next one, twice as far.
 const STRIDE: f64 = 8.0 * FINEST_TURN;
+/// A climb ends where it gains no more than a tenth of this, mm.
+const CLOSE: f64 = 0.02;
+/// Climbs one after the other at one bearing, at most.
+const AGAIN: usize = 4;
 /// Climbs beyond one end, at most.
 const CLIMBS: usize = 16;
 
@@ -221,10 +225,19 @@ impl Round<'_, '_> {
     /// Climbs from a placement to the best with a bearing within an arc; adds all that it frees of a gap
     /// where it fits. Whether it does.
     fn climb(&mut self, arc: [f64; 2], gap: [f64; 2], spot: Spot) -> bool {
-        self.restrict(arc, Effort::default().tolerance);
-        let mut values = spot.values;
-        values[var::BEARING] = values[var::BEARING].clamp(arc[0], arc[1]);
-        self.search.climb(values, spot.options);
+        self.restrict(arc, CLOSE);
+        let mut from = spot.values;
+        from[var::BEARING] = from[var::BEARING].clamp(arc[0], arc[1]);
+        let mut reached = f64::NEG_INFINITY;
+        // A climb that came to the end of its steps may go on.
+        for _ in 0..AGAIN {
+            self.search.climb(from, spot.options);
+            let Some(best) = self.search.best else { break };
+            if best.least > 0.0 || best.least < reached + CLOSE {
+                break;
+            }
+            (from, reached) = (best.values, best.least);
+        }
         match self.search.best.filter(|best| best.least > 0.0) {
             Some(best) if self.is_kept(&best) => {
                 self.add(gap, best);
