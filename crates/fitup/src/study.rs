@@ -1,7 +1,7 @@
 //! One fitting and one cup: the port pairs, the least set of removables, the verdict.
 
 use crate::checks::{Assessment, assess, assess_installation};
-use crate::margin::{Margin, Part, Rule};
+use crate::margin::{Check, Margin, Part, Rule, Undecided};
 use crate::path::Way;
 use crate::scene::Scene;
 use crate::search::{Answer, Effort, Proof, Question, free_bearings, nearest_to_fitting, search};
@@ -43,6 +43,34 @@ impl Verdict {
     }
 }
 
+/// What kept a verdict from being reached.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Doubt {
+    /// Something is not given, or a mesh has holes.
+    DataMissing,
+    /// The deviations of the data are wider than the room to spare.
+    Deviations,
+    /// No way in was found for a part, or no room for a hand.
+    Installation,
+    /// The search ended before it could prove anything.
+    Effort,
+}
+
+/// Why it cannot be told.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Reason {
+    /// What kind of reason it is.
+    pub doubt: Doubt,
+    /// The reason, in a sentence.
+    pub why: String,
+}
+
+impl Reason {
+    fn new(doubt: Doubt, why: impl Into<String>) -> Self {
+        Self { doubt, why: why.into() }
+    }
+}
+
 /// What was found for one fitting and one cup.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CupStudy {
@@ -50,8 +78,8 @@ pub struct CupStudy {
     pub verdict: Verdict,
     /// Whether "does not fit" is proven for every placement.
     pub proven: bool,
-    /// Why it cannot be told, in sentences; empty for the other verdicts.
-    pub reasons: Vec<String>,
+    /// Why it cannot be told; empty for the other verdicts.
+    pub reasons: Vec<Reason>,
     /// Fitting, cup, ports and what is off, for the best placement found.
     pub choice: Option<Choice>,
     /// The best placement found.
@@ -292,7 +320,7 @@ fn nothing(reason: &str) -> CupStudy {
     CupStudy {
         verdict: Verdict::CannotTell,
         proven: false,
-        reasons: vec![reason.into()],
+        reasons: vec![Reason::new(Doubt::DataMissing, reason)],
         choice: None,
         placement: None,
         assessment: None,
@@ -412,17 +440,14 @@ fn conclude(
     let (assessment, ways) = known.or_else(measured).unzip();
     let ways = ways.unwrap_or_default();
     let least = assessment.as_ref().and_then(Assessment::least);
-    let undecided: Vec<String> = assessment
-        .iter()
-        .flat_map(Assessment::undecided)
-        .map(|u| format!("{}: {}; {}", u.check.word(), u.reason, u.remedy))
-        .collect();
+    let undecided: Vec<Reason> =
+        assessment.iter().flat_map(Assessment::undecided).map(unsure).collect();
     let proven = tried.prospect() == Prospect::None;
     let mut reasons = Vec::new();
     let verdict = match least {
         _ if proven => Verdict::DoesNotFit,
         None => {
-            reasons.push("no placement could be formed".into());
+            reasons.push(Reason::new(Doubt::DataMissing, "no placement could be formed"));
             Verdict::CannotTell
         }
         Some(least) if least.low > 0.0 && undecided.is_empty() => {
@@ -433,11 +458,15 @@ fn conclude(
             if let Some(assessment) = &assessment {
                 reasons.extend(straddles(scene, assessment));
             }
-            if least.high <= 0.0 {
-                reasons.push(
-                    "no placement that fits was found, and it is not proven that there is none"
-                        .into(),
-                );
+            let gave_up = tried.answer.gave_up || others.iter().any(|t| t.answer.gave_up);
+            if least.low <= 0.0 && gave_up {
+                let cells = effort.most_cells;
+                let why = format!("not decided within {cells} pieces of the placement space");
+                reasons.push(Reason::new(Doubt::Effort, why));
+            } else if least.high <= 0.0 {
+                let why = "some placement may fit within the deviations of the data, but none surely \
+                           does; measure the fitting, its neighbours and the ports more closely";
+                reasons.push(Reason::new(Doubt::Deviations, why));
             }
             Verdict::CannotTell
         }
@@ -494,9 +523,19 @@ fn assessed(
     Some((assessment, ways))
 }
 
+/// Why a check cannot tell, with what to do about it.
+fn unsure(undecided: &Undecided) -> Reason {
+    let doubt = match undecided.check {
+        Check::Lowering | Check::Access => Doubt::Installation,
+        _ => Doubt::DataMissing,
+    };
+    let Undecided { check, reason, remedy } = undecided;
+    Reason::new(doubt, format!("{}: {reason}; {remedy}", check.word()))
+}
+
 /// Why a trial whose margins reach over zero cannot be told, one sentence per check, with what to
 /// measure better.
-fn straddles(scene: &Scene<'_>, assessment: &Assessment) -> Vec<String> {
+fn straddles(scene: &Scene<'_>, assessment: &Assessment) -> Vec<Reason> {
     // Of hands the check says itself what is to be done.
     let straddling =
         |m: &&Margin| m.rule != Rule::HandRoom && m.may_be_broken() && m.margin.high > 0.0;
@@ -518,11 +557,12 @@ fn straddles(scene: &Scene<'_>, assessment: &Assessment) -> Vec<String> {
                 }
                 _ => "measure the ports more closely".into(),
             };
-            format!(
+            let why = format!(
                 "{}: {} may be enough or not within the deviations of the data; {what}",
                 m.check.word(),
                 m.rule.word(),
-            )
+            );
+            Reason::new(Doubt::Deviations, why)
         })
         .collect()
 }

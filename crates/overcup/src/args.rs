@@ -82,6 +82,10 @@ pub(crate) struct Check {
     /// placed as suits it best; takes longer
     #[arg(long)]
     bearings: bool,
+    /// Look at N pieces of the placement space, at most, for each cup, pair of ports and set of pieces
+    /// off; N from 1 to 1000000 [default: 3000]
+    #[arg(long, value_name = "N")]
+    effort: Option<usize>,
     /// Unit of the lengths printed [default: the case's]
     #[arg(long, value_enum, value_name = "UNIT")]
     units: Option<Unit>,
@@ -126,6 +130,7 @@ impl Check {
             cups: self.cups,
             advise: self.advise,
             bearings: self.bearings,
+            effort: self.effort,
             form,
             unit,
             meshes: self.meshes,

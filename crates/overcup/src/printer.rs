@@ -2,7 +2,8 @@
 
 use measure::{Angle, Length, LengthUnit};
 use review::record::{
-    CheckResult, Finding, Fitting, Margin, Placed, PlacedEnd, Record, Removed, Verdict,
+    CheckResult, CupSummary, Doubt, Finding, Fitting, Margin, Placed, PlacedEnd, Record, Removed,
+    Verdict,
 };
 use review::words;
 use std::fmt::Write as _;
@@ -27,7 +28,7 @@ pub(crate) fn details(record: &Record, unit: LengthUnit) -> String {
     page.rows(record, unit);
     for fitting in &record.fittings {
         page.line("");
-        page.fitting(fitting, unit);
+        page.fitting(fitting, record.pieces, unit);
     }
     page.variations(record);
     page.foot(record, true);
@@ -244,12 +245,11 @@ impl Page {
         }
     }
 
-    fn fitting(&mut self, f: &Fitting, unit: LengthUnit) {
+    fn fitting(&mut self, f: &Fitting, pieces: usize, unit: LengthUnit) {
         self.heading(&format!("{}, {} {}", f.name, f.size, f.kind));
         let with = f.cup.as_ref().map_or_else(String::new, |cup| format!(", cup {cup}"));
         self.line(&format!("  {} {}{with}", words::mark(f.verdict), words::verdict(f.verdict)));
-        let mut margin =
-            format!("{}, {}", words::least_margin(f, unit), words::basis(f.verdict, f.basis));
+        let mut margin = format!("{}, {}", words::least_margin(f, unit), words::basis(f));
         if let (true, Some(bound)) = (f.verdict.is_fit(), f.upper_bound_mm) {
             let _ = write!(
                 margin,
@@ -264,9 +264,7 @@ impl Page {
                 self.prose("  of its deviations: ", &deviations);
             }
         }
-        for reason in grouped(&f.reasons) {
-            self.prose("  cannot tell: ", &reason);
-        }
+        self.reasons(f, pieces);
         self.removals(f, unit);
         if let Some(placed) = &f.placement {
             self.placement(f, placed, unit);
@@ -275,6 +273,22 @@ impl Page {
         self.checks(&f.checks, f.reasons.is_empty(), unit);
         self.prose("  ", &words::plan_compared(f, unit));
         self.cups(f, unit);
+    }
+
+    /// Why it cannot be told, by kinds.
+    fn reasons(&mut self, f: &Fitting, pieces: usize) {
+        for kind in [Doubt::DataMissing, Doubt::Deviations, Doubt::Installation, Doubt::Effort] {
+            let of_kind = f.reasons.iter().zip(&f.doubts).filter(|(_, doubt)| **doubt == kind);
+            let reasons: Vec<&String> = of_kind.map(|(reason, _)| reason).collect();
+            for mut reason in grouped(&reasons) {
+                if kind == Doubt::Effort
+                    && let Some(more) = more_pieces(pieces)
+                {
+                    let _ = write!(reason, "; a longer search may decide: --effort {more}");
+                }
+                self.prose(&format!("  cannot tell, {}: ", words::doubt(kind)), &reason);
+            }
+        }
     }
 
     fn removals(&mut self, f: &Fitting, unit: LengthUnit) {
@@ -433,13 +447,23 @@ impl Page {
         for cup in &f.cups {
             rows.push(vec![
                 cup.cup.clone(),
-                format!("{} {}", words::mark(cup.verdict), words::verdict(cup.verdict)),
+                cup_verdict(cup),
                 removed_for(cup.verdict, &cup.removed, &f.name),
                 cup.least_margin_mm.map_or_else(|| "-".into(), |m| words::interval(m, unit)),
                 cup.limit.as_ref().map_or_else(|| "-".into(), words::limit),
             ]);
         }
         self.columns(2, &rows);
+    }
+}
+
+/// The verdict on a cup, and whether only the search's end kept it from being told.
+fn cup_verdict(cup: &CupSummary) -> String {
+    let verdict = format!("{} {}", words::mark(cup.verdict), words::verdict(cup.verdict));
+    if cup.doubts == [Doubt::Effort] {
+        format!("{verdict}: {}", words::doubt(Doubt::Effort))
+    } else {
+        verdict
     }
 }
 
@@ -469,7 +493,7 @@ fn check_row(name: String, least: &Margin, unit: LengthUnit) -> Vec<String> {
 }
 
 /// Reasons that differ only in their check, as one: `bar, links: nothing is known of the lid`.
-fn grouped(reasons: &[String]) -> Vec<String> {
+fn grouped(reasons: &[&String]) -> Vec<String> {
     let mut groups: Vec<(&str, Vec<&str>)> = Vec::new();
     for reason in reasons {
         let (check, why) = reason.split_once(": ").unwrap_or(("", reason));
@@ -483,6 +507,12 @@ fn grouped(reasons: &[String]) -> Vec<String> {
         checks => format!("{checks}: {why}"),
     };
     groups.into_iter().map(one).collect()
+}
+
+/// A longer search than one of so many pieces, if there is one.
+fn more_pieces(pieces: usize) -> Option<usize> {
+    let most = *review::PIECES.end();
+    (pieces < most).then(|| pieces.max(1).saturating_mul(10).min(most))
 }
 
 /// The cup's offset in directions of the clock face.
@@ -532,7 +562,10 @@ mod tests {
     fn alike_reasons_are_told_once() {
         let reasons = ["bar: no lid", "links: no lid", "no placement", "bar: no hinge"];
         let reasons = reasons.map(str::to_owned);
-        assert_eq!(grouped(&reasons), ["bar, links: no lid", "no placement", "bar: no hinge"]);
+        assert_eq!(
+            grouped(&reasons.each_ref()),
+            ["bar, links: no lid", "no placement", "bar: no hinge"]
+        );
     }
 
     #[test]

@@ -25,7 +25,7 @@ pub use fitup::Verdict;
 pub use plan::{PlanAnswer, PlanReview};
 pub use posed::{PosedFitting, PosedMargin, PosedPart, posed};
 pub use record::{Inputs, Record};
-pub use request::{Request, UnknownName};
+pub use request::{PIECES, Request, UnknownName};
 pub use run::{CupResult, FittingReview, Progress, Review, review};
 pub use share::{CONFIDENCE, Share};
 pub use vary::{DRAWS, Limit, Variations, Vary, vary};

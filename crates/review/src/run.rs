@@ -1,7 +1,7 @@
 //! The run over fittings and cups, and the choice among cups.
 
 use crate::plan::PlanReview;
-use crate::request::Request;
+use crate::request::{PIECES, Request};
 use assembly::parts::PartError;
 use assembly::{CarTop, Kit};
 use fitup::search::{FreeArc, free_arcs};
@@ -96,12 +96,14 @@ pub fn review(
     let cups: Vec<usize> = request.cups.iter().copied().filter(|&c| c < kit.cups.len()).collect();
     let pairs: Vec<(usize, usize)> =
         fittings.iter().flat_map(|&f| cups.iter().map(move |&c| (f, c))).collect();
+    let most_cells = request.pieces.clamp(*PIECES.start(), *PIECES.end());
+    let effort = Effort { most_cells, ..Effort::default() };
     let done = AtomicUsize::new(0);
     let total = pairs.len();
     let studies: Vec<CupResult> = pairs
         .par_iter()
         .map(|&(fitting, cup)| {
-            let study = study_cup(&scene, &Effort::default(), fitting, cup);
+            let study = study_cup(&scene, &effort, fitting, cup);
             progress(Progress { done: done.fetch_add(1, Relaxed) + 1, total });
             CupResult { cup, study }
         })

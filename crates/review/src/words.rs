@@ -8,7 +8,9 @@ mod bearings;
 pub use bearings::{bearings, free_bearings, undecided_bearings};
 
 use crate::land::Land;
-use crate::record::{Basis, Bounds, Fitting, Margin, Removed, Share, Variations, Verdict, Way};
+use crate::record::{
+    Basis, Bounds, Doubt, Fitting, Margin, Removed, Share, Variations, Verdict, Way,
+};
 use measure::{Angle, Length, LengthUnit};
 
 /// The words of a verdict.
@@ -32,12 +34,25 @@ pub const fn mark(verdict: Verdict) -> &'static str {
 }
 
 /// What the verdict rests on, in a phrase.
-pub const fn basis(verdict: Verdict, basis: Basis) -> &'static str {
-    match (verdict, basis) {
+pub fn basis(fitting: &Fitting) -> &'static str {
+    match (fitting.verdict, fitting.basis) {
         (Verdict::Fits | Verdict::FitsAfterRemoval, _) => "measured at the placement below",
         (Verdict::DoesNotFit, Basis::Proven) => "proven for every placement",
         (Verdict::DoesNotFit, _) => "no placement found; the search is no proof",
+        (Verdict::CannotTell, _) if fitting.doubts == [Doubt::Effort] => {
+            "the search ended before it could tell"
+        }
         (Verdict::CannotTell, _) => "the data do not support a verdict",
+    }
+}
+
+/// What a reason is about, in a few words.
+pub const fn doubt(doubt: Doubt) -> &'static str {
+    match doubt {
+        Doubt::DataMissing => "data missing",
+        Doubt::Deviations => "deviations too wide",
+        Doubt::Installation => "not found",
+        Doubt::Effort => "search ended",
     }
 }
 
@@ -342,6 +357,7 @@ mod tests {
             basis: Basis::Searched,
             cup: Some("B".into()),
             removed: vec![],
+            doubts: vec![],
             reasons: vec!["housing: nothing is known of the lid; give [lid]".into()],
             least_margin_mm: Some(Bounds { low: Some(-10.9), high: Some(-10.7) }),
             limit: Some(margin(fitup::Rule::Gap, -10.9, -10.668)),

@@ -70,6 +70,8 @@ pub struct Answer {
     pub upper_bound: f64,
     /// What proves that nothing fits, or else the upper bound; `None` where the search gave up.
     pub proof: Option<Proof>,
+    /// Whether the search ended before it could prove anything, its cells all used.
+    pub gave_up: bool,
     /// How many placements were looked at.
     pub looked_at: usize,
 }
@@ -81,6 +83,7 @@ impl Answer {
             least: f64::NEG_INFINITY,
             upper_bound: f64::INFINITY,
             proof: None,
+            gave_up: false,
             looked_at: 0,
         }
     }
@@ -305,14 +308,19 @@ impl Search<'_> {
         }
         let fits = self.best.is_some_and(|b| b.least > 0.0);
         let mut proof = None;
+        let mut gave_up = ended == Ended::GaveUp;
         let mut upper_bound = self.upper_bound();
         if ended == Ended::Closed {
             proof = Some(self.proof(Sense::Low));
             // Nothing surely fits. Does anything possibly?
-            if !fits && self.close_whole(&root, Sense::High) == Ended::Closed {
-                proof = Some(self.proof(Sense::High));
-                // A placement that breaks a rule may break it by less than the bound.
-                upper_bound = 0.0;
+            if !fits {
+                let possibly = self.close_whole(&root, Sense::High);
+                gave_up = possibly == Ended::GaveUp;
+                if possibly == Ended::Closed {
+                    proof = Some(self.proof(Sense::High));
+                    // A placement that breaks a rule may break it by less than the bound.
+                    upper_bound = 0.0;
+                }
             }
         }
         if fits {
@@ -328,6 +336,7 @@ impl Search<'_> {
             least: spot.map_or(f64::NEG_INFINITY, |s| s.least),
             upper_bound,
             proof,
+            gave_up,
             looked_at: self.probe.count,
         }
     }
