@@ -455,13 +455,18 @@ fn conclude(
         }
         Some(least) => {
             reasons = undecided;
-            if let Some(assessment) = &assessment {
+            let gave_up = tried.answer.gave_up || others.iter().any(|t| t.answer.gave_up);
+            // Where the search gave up and the placement shown surely falls short, what is close there
+            // says nothing.
+            if let Some(assessment) = assessment.as_ref().filter(|_| !gave_up || least.high > 0.0) {
                 reasons.extend(straddles(scene, assessment));
             }
-            let gave_up = tried.answer.gave_up || others.iter().any(|t| t.answer.gave_up);
             if least.low <= 0.0 && gave_up {
-                let cells = effort.most_cells;
-                let why = format!("not decided within {cells} pieces of the placement space");
+                let pieces = match effort.most_cells {
+                    1 => "1 piece".to_owned(),
+                    more => format!("{more} pieces"),
+                };
+                let why = format!("not decided within {pieces} of the placement space");
                 reasons.push(Reason::new(Doubt::Effort, why));
             } else if least.high <= 0.0 {
                 let why = "some placement may fit within the deviations of the data, but none surely \
@@ -533,36 +538,58 @@ fn unsure(undecided: &Undecided) -> Reason {
     Reason::new(doubt, format!("{}: {reason}; {remedy}", check.word()))
 }
 
-/// Why a trial whose margins reach over zero cannot be told, one sentence per check, with what to
-/// measure better.
+/// Why a trial whose margins reach over zero cannot be told, one sentence for all that is to be
+/// measured better together.
 fn straddles(scene: &Scene<'_>, assessment: &Assessment) -> Vec<Reason> {
     // Of hands the check says itself what is to be done.
     let straddling =
         |m: &&Margin| m.rule != Rule::HandRoom && m.may_be_broken() && m.margin.high > 0.0;
-    assessment
-        .outcomes
-        .iter()
-        .filter_map(|outcome| outcome.margins.iter().find(straddling))
-        .map(|m| {
-            let bodies: Vec<&str> = [m.a, m.b]
-                .into_iter()
-                .filter_map(|part| match part {
-                    Part::Car(id) => Some(scene.car.body(id).body.name.as_str()),
-                    Part::Rig(_) => None,
-                })
-                .collect();
-            let what = match (m.rule, bodies.as_slice()) {
-                (Rule::Gap | Rule::Cavity | Rule::Flatness | Rule::SealWidth, [body, ..]) => {
-                    format!("measure {body} more closely")
-                }
-                _ => "measure the ports more closely".into(),
-            };
-            let why = format!(
-                "{}: {} may be enough or not within the deviations of the data; {what}",
-                m.check.word(),
-                m.rule.word(),
-            );
-            Reason::new(Doubt::Deviations, why)
-        })
-        .collect()
+    let mut by_remedy: Vec<(String, Vec<&Margin>)> = Vec::new();
+    for m in assessment.outcomes.iter().filter_map(|o| o.margins.iter().find(straddling)) {
+        let bodies: Vec<&str> = [m.a, m.b]
+            .into_iter()
+            .filter_map(|part| match part {
+                Part::Car(id) => Some(scene.car.body(id).body.name.as_str()),
+                Part::Rig(_) => None,
+            })
+            .collect();
+        let remedy = match (m.rule, bodies.as_slice()) {
+            (Rule::Gap | Rule::Cavity | Rule::Flatness | Rule::SealWidth, [body, ..]) => {
+                format!("measure {body} more closely")
+            }
+            _ => "measure the ports more closely".into(),
+        };
+        match by_remedy.iter_mut().find(|(known, _)| *known == remedy) {
+            Some((_, margins)) => margins.push(m),
+            None => by_remedy.push((remedy, vec![m])),
+        }
+    }
+    let sentence = |(remedy, margins): (String, Vec<&Margin>)| {
+        let checks: Vec<&str> = margins.iter().map(|m| m.check.word()).collect();
+        let rules: Vec<String> = margins.iter().map(|m| figure(scene, m)).collect();
+        let why = format!(
+            "{}: {} may be as asked for or not within the deviations of the data; {remedy}",
+            checks.join(", "),
+            listed(&rules),
+        );
+        Reason::new(Doubt::Deviations, why)
+    };
+    by_remedy.into_iter().map(sentence).collect()
+}
+
+/// What a margin is about: `gap to v1-body`, `bar out of level`.
+fn figure(scene: &Scene<'_>, margin: &Margin) -> String {
+    match (margin.rule, margin.b) {
+        (Rule::Gap, Part::Car(id)) => format!("gap to {}", scene.car.body(id).body.name),
+        (rule, _) => rule.word().to_owned(),
+    }
+}
+
+/// `bar out of level, link out of upright and foot beside port edge`.
+fn listed(words: &[String]) -> String {
+    match words {
+        [] => String::new(),
+        [one] => one.clone(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
 }

@@ -261,7 +261,7 @@ impl Page {
         if let Some(limit) = &f.limit {
             self.prose("  limit: ", &words::sentence(limit, unit));
             if let Some(deviations) = words::deviations(limit, unit) {
-                self.prose("  of its deviations: ", &deviations);
+                self.prose("  deviations: ", &deviations);
             }
         }
         self.reasons(f, pieces);
@@ -286,7 +286,7 @@ impl Page {
                 {
                     let _ = write!(reason, "; a longer search may decide: --effort {more}");
                 }
-                self.prose(&format!("  cannot tell, {}: ", words::doubt(kind)), &reason);
+                self.prose("  cannot tell: ", &format!("{}: {reason}", words::doubt(kind)));
             }
         }
     }
@@ -354,7 +354,7 @@ impl Page {
         }
         if let Some(overall) = &f.bearings_overall {
             let free = words::bearings(&overall.free_deg);
-            row("  at best", &format!("with all else placed to suit: {free}"));
+            row("  at best", &format!("with all else placed to suit, its way in apart: {free}"));
             if !overall.blocked_deg.is_empty() {
                 let blocked = words::bearings(&overall.blocked_deg);
                 row("  never", &format!("proven for every placement with these ports: {blocked}"));
@@ -521,14 +521,11 @@ fn offset(x: f64, y: f64, unit: LengthUnit) -> String {
     if show(x) == show(0.0) && show(y) == show(0.0) {
         return "axis on the fitting's centreline".into();
     }
-    let along = if x < 0.0 { "6" } else { "12" };
-    let across = if y < 0.0 { "3" } else { "9" };
-    format!(
-        "axis {} toward {along} o'clock and {} toward {across} o'clock from the fitting's \
-         centreline",
-        show(x),
-        show(y)
-    )
+    let along = (show(x), if x < 0.0 { "6" } else { "12" });
+    let across = (show(y), if y < 0.0 { "3" } else { "9" });
+    let ways = [along, across].into_iter().filter(|(far, _)| *far != show(0.0));
+    let ways: Vec<String> = ways.map(|(far, way)| format!("{far} toward {way} o'clock")).collect();
+    format!("axis {} from the fitting's centreline", ways.join(" and "))
 }
 
 fn links(end: &PlacedEnd, unit: LengthUnit) -> String {
@@ -557,6 +554,15 @@ fn finding_words(finding: &Finding) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_longer_search_is_one_that_may_be_asked_for() {
+        assert_eq!(more_pieces(3_000), Some(30_000));
+        assert_eq!(more_pieces(400_000), Some(1_000_000));
+        assert_eq!(more_pieces(1_000_000), None);
+        // A record of before the number was written.
+        assert_eq!(more_pieces(0), Some(10));
+    }
 
     #[test]
     fn alike_reasons_are_told_once() {
