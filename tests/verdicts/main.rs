@@ -288,9 +288,8 @@ fn no_placement_drawn_by_chance_fits_at_a_blocked_bearing() {
             (free, blocked, fits, faults)
         })
         .collect();
-    let sum =
-        |of: &dyn Fn(&(f64, f64, usize, Vec<String>)) -> f64| drawn.iter().map(of).sum::<f64>();
-    let (free, blocked) = (sum(&|d| d.0), sum(&|d| d.1));
+    let free: f64 = drawn.iter().map(|d| d.0).sum();
+    let blocked: f64 = drawn.iter().map(|d| d.1).sum();
     let all = 360.0 * drawn.len() as f64;
     let fits: usize = drawn.iter().map(|d| d.2).sum();
     println!(

@@ -130,7 +130,7 @@ fn a_roof_over_the_fitting_is_named_and_without_it_there_is_a_way() {
     let roof = slab([-3000.0, -3000.0, 1500.0], [3000.0, 3000.0, 1510.0]);
     layout.add(PartKind::Fitting, "roof", roof);
     let untold = untold(&layout);
-    assert!(untold.iter().any(|r| r.why.contains("cup") && why.contains("roof")), "{untold:?}");
+    assert!(untold.iter().any(|why| why.contains("cup") && why.contains("roof")), "{untold:?}");
     let scene = Scene::new(&layout.car, &layout.kit).unwrap();
     let study = study_cup(&scene, &Effort::default(), 0, 0);
     assert_eq!(study.verdict, Verdict::CannotTell);
@@ -156,7 +156,7 @@ fn steps_that_miss_a_part_or_stand_in_the_wrong_order_are_told() {
         steps(&mut layout.kit.steps);
         untold(&layout)
     };
-    let has = |told: &[String], what: &str| told.iter().any(|r| r.why.contains(what));
+    let has = |told: &[String], what: &str| told.iter().any(|why| why.contains(what));
     let none = told(&|steps| steps.clear());
     assert!(has(&none, "no step of the kit puts the gasket in its place"), "{none:?}");
     assert!(has(&none, "puts the pin in its place"));

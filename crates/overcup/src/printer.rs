@@ -357,7 +357,10 @@ impl Page {
             row("  at best", &format!("with all else placed to suit, its way in apart: {free}"));
             if !overall.blocked_deg.is_empty() {
                 let blocked = words::bearings(&overall.blocked_deg);
-                row("  never", &format!("proven for every placement with these ports: {blocked}"));
+                row(
+                    "  never",
+                    &format!("no placement with these ports surely fits, proven: {blocked}"),
+                );
             }
             if let Some(undecided) = words::undecided_bearings(overall) {
                 row("  not decided", &undecided);

@@ -50,7 +50,7 @@ pub fn free_arcs(scene: &Scene<'_>, choice: &Choice, placement: &Placement) -> V
         least_of(&situation, &TURNING, CEILING)
     };
     let limit = |end: f64, way: f64| {
-        let ends = |arcs: &[[f64; 2]]| arcs.iter().flatten().any(|e| *e == end || *e + TAU == end);
+        let ends = |arcs: &[[f64; 2]]| arcs.iter().flatten().any(|e| is_same(*e, end));
         let turns = scene.kit.outlet.elbow_turns.iter().zip(&elbows);
         let turn = turns.into_iter().find(|(_, arcs)| ends(arcs)).map(|(turn, _)| *turn)?;
         least(end + way * 2.0 * FINEST_TURN, turn)
@@ -179,6 +179,13 @@ impl Search<'_> {
         });
         each.fold(0.0, f64::max)
     }
+}
+
+/// Whether two bearings are the same but for rounding and whole turns.
+pub(super) fn is_same(a: f64, b: f64) -> bool {
+    const ROUNDING: f64 = 1e-9;
+    let apart = (a - b).rem_euclid(TAU);
+    apart.min(TAU - apart) < ROUNDING
 }
 
 /// The union of arcs between `-PI` and `PI`, in order.

@@ -5,7 +5,7 @@
 //! the placement space like any other, and an arc of it a cell. What is neither is halved down to a
 //! finest width, and said to be undecided.
 
-use super::bearings::{FINEST_TURN, joined, round};
+use super::bearings::{FINEST_TURN, is_same, joined, round};
 use super::bound::{Bounded, nearest};
 use super::probe::View;
 use super::space::{self, ELBOW, var};
@@ -30,7 +30,7 @@ pub struct Bearings {
     pub blocked: Vec<[Angle; 2]>,
     /// Neither was found within the effort.
     pub undecided: Vec<[Angle; 2]>,
-    /// How many cells were looked at.
+    /// How many cells were looked at; a climb counts as some.
     pub cells: usize,
 }
 
@@ -100,6 +100,8 @@ const FINEST: f64 = 0.2 * FINEST_TURN;
 const STRIDE: f64 = 8.0 * FINEST_TURN;
 /// A climb ends where it gains no more than a tenth of this, mm.
 const CLOSE: f64 = 0.02;
+/// A climb takes about as long as so many cells.
+const CELLS_A_CLIMB: usize = 10;
 /// Climbs one after the other at one bearing, at most.
 const AGAIN: usize = 4;
 /// Climbs beyond one end, at most.
@@ -217,8 +219,7 @@ impl Round<'_, '_> {
 
     /// The placement whose free arc ends at a bearing.
     fn spot_ending(&self, end: f64) -> Option<Spot> {
-        let is_there = |other: &f64| *other == end || (*other - end).abs() >= TAU;
-        let ends = |arcs: &[[f64; 2]]| arcs.iter().flatten().any(is_there);
+        let ends = |arcs: &[[f64; 2]]| arcs.iter().flatten().any(|other| is_same(*other, end));
         self.spots.iter().rev().find(|(_, arcs)| ends(arcs)).map(|(spot, _)| *spot)
     }
 
@@ -226,6 +227,7 @@ impl Round<'_, '_> {
     /// where it fits. Whether it does.
     fn climb(&mut self, arc: [f64; 2], gap: [f64; 2], spot: Spot) -> bool {
         self.restrict(arc, CLOSE);
+        self.cells += CELLS_A_CLIMB;
         let mut from = spot.values;
         from[var::BEARING] = from[var::BEARING].clamp(arc[0], arc[1]);
         let mut reached = f64::NEG_INFINITY;

@@ -65,8 +65,8 @@ mod tests {
     use super::*;
     use crate::record::Bounds;
 
-    fn limit(b: &str) -> Option<Margin> {
-        Some(Margin {
+    fn limit(b: &str) -> Margin {
+        Margin {
             check: "neighbours".into(),
             rule: "gap".into(),
             a: "outlet".into(),
@@ -79,7 +79,7 @@ mod tests {
             causes: vec![],
             witness_mm: None,
             place: None,
-        })
+        }
     }
 
     #[test]
@@ -95,7 +95,7 @@ mod tests {
 
     #[test]
     fn each_end_tells_what_ends_it() {
-        let limits = [[limit("clamp bar"), limit("vv2-handwheel")], [None, None]];
+        let limits = [[Some(limit("clamp bar")), Some(limit("vv2-handwheel"))], [None, None]];
         assert_eq!(
             free_bearings(&[[238.04, 246.96], [10.0, 11.0]], &limits),
             [
