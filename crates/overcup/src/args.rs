@@ -55,6 +55,7 @@ impl Verify {
 /// Exit status: 0 when every fitting asked for can be covered, 1 when one cannot or cannot be told,
 /// 2 when the input is at fault.
 #[derive(Debug, clap::Args)]
+#[expect(clippy::struct_excessive_bools, reason = "each stands for a word on the command line")]
 pub(crate) struct Check {
     /// The case: a case.toml, or the folder that holds it
     case: PathBuf,
