@@ -575,7 +575,7 @@ fn an_outlet_keeps_clear_of_an_open_body() {
         assert!(!arcs.is_empty());
         for arc in arcs {
             // The box around the post, 16 to each side, and the valve's, 50 to each side.
-            let [from, to] = arc.map(|a| a.radians());
+            let [from, to] = arc.map(Angle::radians);
             for i in 0..=1000 {
                 let (sin, cos) = (from + (to - from) * f64::from(i) / 1000.0).sin_cos();
                 let (post_sin, post_cos) = POST.to_radians().sin_cos();

@@ -8,9 +8,9 @@
 use super::bearings::{FINEST_TURN, is_same, joined, round};
 use super::bound::{Bounded, nearest};
 use super::probe::View;
-use super::space::{self, ELBOW, var};
+use super::space::{self, Cell, ELBOW, var};
 use super::witness::Sense;
-use super::{Effort, Ended, Open, Question, Search, Spot, begun};
+use super::{Branch, Effort, Ended, Open, Question, Search, Spot, begun};
 use crate::checks::assess;
 use crate::scene::Scene;
 use crate::situation::Situation;
@@ -231,6 +231,7 @@ impl Round<'_, '_> {
         let mut from = spot.values;
         from[var::BEARING] = from[var::BEARING].clamp(arc[0], arc[1]);
         let mut reached = f64::NEG_INFINITY;
+        let known = self.search.pool.len();
         // A climb that came to the end of its steps may go on.
         for _ in 0..AGAIN {
             self.search.climb(from, spot.options);
@@ -240,6 +241,8 @@ impl Round<'_, '_> {
             }
             (from, reached) = (best.values, best.least);
         }
+        // What is short at the ends of arcs is much alike, and would crowd out what is short elsewhere.
+        self.search.pool.truncate(known);
         match self.search.best.filter(|best| best.least > 0.0) {
             Some(best) if self.is_kept(&best) => {
                 self.add(gap, best);
@@ -273,23 +276,22 @@ impl Round<'_, '_> {
     fn look(&mut self, arc: [f64; 2]) -> Outcome {
         // Any placement that fits ends it.
         self.restrict(arc, f64::MAX);
-        let search = &mut self.search;
-        let root = search.space.whole();
-        let sense = Sense::Low;
+        let known = self.search.pool.len();
+        let root = self.search.space.whole();
         let most = self.effort.cells_an_arc;
         let mut left = vec![arc];
         for (view, most) in [(View::Outlet, most / 4), (View::All, most)] {
-            let all: Vec<usize> = (0..search.pool.len()).collect();
-            let near = nearest(search.bench, &search.pool, (&Bounded::unknown(&root), &all), &root);
-            search.begin_with(&root, near, sense);
-            search.cells = 0;
-            let ended = search.close((sense, view), most);
-            self.cells += search.cells;
+            let ended = self.close(&root, view, most);
+            let search = &self.search;
             if let Some(best) = search.best.filter(|best| best.least > 0.0) {
+                self.search.pool.truncate(known);
                 return Outcome::Fits(best);
             }
             match ended {
-                Ended::Closed => return Outcome::BlockedBut(Vec::new()),
+                Ended::Closed => {
+                    left.clear();
+                    break;
+                }
                 Ended::Passed | Ended::Better => {}
                 Ended::GaveUp => {
                     let bearings =
@@ -298,7 +300,38 @@ impl Round<'_, '_> {
                 }
             }
         }
+        self.keep_used(known);
         Outcome::BlockedBut(left)
+    }
+
+    /// Works on one cell in a view, with so many cells at most.
+    fn close(&mut self, root: &Cell, view: View, most: usize) -> Ended {
+        let search = &mut self.search;
+        let all: Vec<usize> = (0..search.pool.len()).collect();
+        let near = nearest(search.bench, &search.pool, (&Bounded::unknown(root), &all), root);
+        search.begin_with(root, near, Sense::Low);
+        search.cells = 0;
+        let ended = search.close((Sense::Low, view), most);
+        self.cells += search.cells;
+        ended
+    }
+
+    /// Forgets the witnesses beyond those known that close no cell: the others are likely to close some
+    /// for the next arc too.
+    fn keep_used(&mut self, known: usize) {
+        let search = &mut self.search;
+        let mut used = vec![false; search.pool.len()];
+        for node in &search.nodes {
+            if let Branch::Closed(bounded) = node
+                && bounded.value < 0.0
+            {
+                for (witness, _) in &bounded.weights {
+                    used[*witness] = true;
+                }
+            }
+        }
+        let mut kept = (0..).zip(used).map(|(i, used)| i < known || used);
+        search.pool.retain(|_| kept.next().unwrap_or(true));
     }
 }
 
