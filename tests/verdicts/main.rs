@@ -252,7 +252,7 @@ fn no_placement_drawn_by_chance_fits_at_a_blocked_bearing() {
     /// Car tops looked at.
     const TOPS: u64 = 24;
     const DRAWN: usize = 10_000;
-    let effort = TurnEffort { most_cells: 1_000, ..TurnEffort::default() };
+    let effort = TurnEffort { most_cells: 2_000, ..TurnEffort::default() };
     let drawn: Vec<(f64, f64, usize, Vec<String>)> = (0..TOPS)
         .into_par_iter()
         .flat_map_iter(studies_of)

@@ -94,6 +94,8 @@ enum Outcome {
     Fits(Spot),
 }
 
+/// Wider arcs are not looked at as a whole, radians: few could be proven blocked.
+const WIDEST: f64 = 0.2;
 /// The arcs that a placement frees are no finer than this, radians.
 const FINEST: f64 = 0.2 * FINEST_TURN;
 /// The first climb beyond the end of a free arc is so far away, radians; each next one, twice as far.
@@ -130,6 +132,11 @@ impl Round<'_, '_> {
             let off = |end: f64| if self.spot_ending(end).is_some() { quarter } else { 0.0 };
             let arc = [gap[0] + off(gap[0]), gap[1] - off(gap[1])];
             let beside = [[gap[0], arc[0]], [arc[1], gap[1]]];
+            if width(arc) > WIDEST {
+                open.extend(beside.into_iter().filter(|arc| width(*arc) > 0.0));
+                open.extend(parts(arc, WIDEST));
+                continue;
+            }
             match self.look(arc) {
                 Outcome::Fits(spot) => {
                     self.climb(arc, arc, spot);
@@ -358,4 +365,11 @@ fn width([from, to]: [f64; 2]) -> f64 {
 fn halves([from, to]: [f64; 2]) -> [[f64; 2]; 2] {
     let middle = 0.5 * (from + to);
     [[from, middle], [middle, to]]
+}
+
+/// An arc in equal parts that are no wider than asked.
+fn parts([from, to]: [f64; 2], widest: f64) -> impl Iterator<Item = [f64; 2]> {
+    let count = ((to - from) / widest).ceil().max(1.0);
+    let at = move |i: f64| if i < count { from + (to - from) * i / count } else { to };
+    (0..).map(f64::from).take_while(move |i| *i < count).map(move |i| [at(i), at(i + 1.0)])
 }
