@@ -296,10 +296,11 @@ impl Page {
             return;
         }
         self.line("");
-        if f.verdict == Verdict::DoesNotFit {
-            let all = words::removals(&f.removed, &f.name);
-            self.prose("  even with these off: ", &all);
-            return;
+        let all = words::removals(&f.removed, &f.name);
+        match f.verdict {
+            Verdict::DoesNotFit => return self.prose("  even with these off: ", &all),
+            Verdict::CannotTell => return self.prose("  looked at with these off: ", &all),
+            Verdict::Fits | Verdict::FitsAfterRemoval => {}
         }
         self.heading("  Take off first, in this order");
         for (i, removed) in f.removed.iter().enumerate() {
