@@ -550,8 +550,9 @@ fn an_outlet_swings_past_a_post_as_far_as_the_cup_moves_aside() {
         let half = ((e * e + d * d - near * near) / (2.0 * e * d)).acos().to_degrees();
         assert_eq!((found.free.len(), found.blocked.len()), (1, 1), "{found:?}");
         let [first, last] = found.free[0].map(|a| turn(a.degrees()));
-        assert!((first - turn(POST + half)).abs() < 0.05, "{first} {}", POST + half);
-        assert!((last - turn(POST - half)).abs() < 0.05, "{last} {}", POST - half);
+        // Free no farther than that, but for the meshes' chords.
+        let short = [first - (POST + half), POST - half - last];
+        assert!(short.iter().all(|short| (-0.005..0.05).contains(short)), "{short:?}");
         // No nearer to the ends than the finest arc can anything be proven.
         let [first, last] = found.blocked[0].map(|a| turn(a.degrees()));
         let off = [first - (POST - half), POST + half - last];

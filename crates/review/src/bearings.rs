@@ -31,7 +31,7 @@ pub fn bearings(
         });
     let chosen: Vec<(usize, &Choice, &Placement)> = chosen.collect();
     // Some arcs for one search.
-    let most_cells = 2 * request.pieces;
+    let most_cells = request.pieces.saturating_mul(2);
     let effort = TurnEffort { most_cells, ..TurnEffort::default() };
     let total = chosen.len();
     let done = AtomicUsize::new(0);
