@@ -446,15 +446,18 @@ impl Page {
             return;
         }
         self.line("");
-        let titles = ["Cups", "verdict", "take off first", "margin", "limit"];
+        let titles = ["Cups", "verdict", "take off first", "margin", "measured", "limit", "where"];
         let mut rows = vec![titles.map(str::to_owned).to_vec()];
         for cup in &f.cups {
+            let limit = cup.limit.as_ref();
             rows.push(vec![
                 cup.cup.clone(),
                 cup_verdict(cup),
                 removed_for(cup.verdict, &cup.removed, &f.name),
                 cup.least_margin_mm.map_or_else(|| "-".into(), |m| words::interval(m, unit)),
-                cup.limit.as_ref().map_or_else(|| "-".into(), words::limit),
+                limit.map_or_else(|| "-".into(), |m| words::interval(m.measured_mm, unit)),
+                limit.map_or_else(|| "-".into(), words::limit),
+                limit.map_or_else(String::new, |m| place(m, unit)),
             ]);
         }
         self.columns(2, &rows);
@@ -482,18 +485,22 @@ fn removed_for(verdict: Verdict, removed: &[Removed], of: &str) -> String {
 
 fn check_row(name: String, least: &Margin, unit: LengthUnit) -> Vec<String> {
     let sign = if least.need_is_most { "at most" } else { "at least" };
-    let place = least.place.as_ref().map_or_else(String::new, |p| {
-        let show = |mm: f64| Length::from_mm(mm).show(unit);
-        format!("{}, {} out, {} up", p.clock, show(p.radius_mm), show(p.height_mm))
-    });
     vec![
         name,
         words::interval(least.margin_mm, unit),
         words::interval(least.measured_mm, unit),
         format!("{sign} {}", words::near(least.need_mm, unit)),
         words::limit(least),
-        place,
+        place(least, unit),
     ]
+}
+
+/// Where a figure was measured, if that is one place.
+fn place(margin: &Margin, unit: LengthUnit) -> String {
+    margin.place.as_ref().map_or_else(String::new, |p| {
+        let show = |mm: f64| Length::from_mm(mm).show(unit);
+        format!("{}, {} out, {} up", p.clock, show(p.radius_mm), show(p.height_mm))
+    })
 }
 
 /// Reasons that differ only in their check, as one: `bar, links: nothing is known of the lid`.
