@@ -5,7 +5,7 @@ use crate::{meshes, printer};
 use intake::{CaseFile, KitFile, SourceFile, read_case, read_kit};
 use measure::LengthUnit;
 use review::record::{Finding, InputFile};
-use review::{DRAWS, Inputs, Progress, Record, Request, Vary};
+use review::{DRAWS, Inputs, PIECES, Progress, Record, Request, Vary};
 use std::io::{self, IsTerminal as _, Write as _};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -23,6 +23,10 @@ pub(crate) struct Settings {
     pub(crate) cups: Vec<String>,
     /// Whether to look for changes that make a fitting fit.
     pub(crate) advise: bool,
+    /// Whether to look for the outlet's bearings overall.
+    pub(crate) bearings: bool,
+    /// Pieces of the placement space to look at; `None` is the usual number.
+    pub(crate) effort: Option<usize>,
     /// What to print.
     pub(crate) form: Form,
     /// Unit of the lengths; `None` is the case's.
@@ -67,16 +71,29 @@ fn check_draws(vary: Option<Vary>) -> Result<(), Plain> {
     }
 }
 
+/// An effort out of bounds is a fault.
+fn check_effort(effort: Option<usize>) -> Result<(), Plain> {
+    match effort {
+        Some(pieces) if !PIECES.contains(&pieces) => Err(Plain::new(
+            format!("an effort of {pieces} pieces is asked for"),
+            format!("--effort takes a number from {} to {}", PIECES.start(), PIECES.end()),
+        )),
+        _ => Ok(()),
+    }
+}
+
 /// Reads, reviews, prints.
 pub(crate) fn run(settings: &Settings) -> Result<Answer, Stopped> {
     check_draws(settings.vary)?;
+    check_effort(settings.effort)?;
     if let Some(folder) = &settings.meshes {
         meshes::check_free(folder)?;
     }
     let (case, kit) = read(settings)?;
     let (car, kit_used) = (&case.car, &kit.kit);
-    let request = Request::named(car, kit_used, &settings.fittings, &settings.cups)
+    let mut request = Request::named(car, kit_used, &settings.fittings, &settings.cups)
         .map_err(|unknown| Stopped::Asked(unknown.iter().map(Plain::unknown).collect()))?;
+    request.pieces = settings.effort.unwrap_or(request.pieces);
     let unmade = |error: review::PartError| {
         Plain::new(
             format!("a part of the kit cannot be made: {error}"),
@@ -87,7 +104,13 @@ pub(crate) fn run(settings: &Settings) -> Result<Answer, Stopped> {
     let found = review::review(car, kit_used, &request, &|p| teller.tell(p)).map_err(unmade)?;
     teller.clear();
     let unit = settings.unit.unwrap_or(car.unit);
-    let mut record = Record::of(&found, car, kit_used, &request.cups, inputs(&case, &kit));
+    let mut record = Record::of(&found, car, kit_used, &request, inputs(&case, &kit));
+    if settings.bearings {
+        let teller = Teller::new("fittings' outlets turned");
+        let found = review::bearings(car, kit_used, (&request, &found), &|p| teller.tell(p));
+        teller.clear();
+        record.turn(&found.map_err(unmade)?, car);
+    }
     if let Some(vary) = settings.vary {
         let teller = Teller::new("variations looked at");
         let variations = review::vary(car, kit_used, &found, vary, &|p| teller.tell(p));
