@@ -7,17 +7,18 @@ use super::between;
 use crate::record::{BearingsOverall, Margin};
 use measure::Angle;
 
-/// Free arcs, each with what ends it: `3:46 o'clock (247.2 deg; outlet to clamp bar) to 4:04 o'clock
-/// (238.1 deg; outlet to vv2-handwheel)`.
+/// Free arcs in the order of the clock, each with what ends it: `3:46 o'clock (247.2 deg; outlet to
+/// clamp bar) to 4:04 o'clock (238.1 deg; outlet to vv2-handwheel)`.
 pub fn free_bearings(arcs: &[[f64; 2]], limits: &[[Option<Margin>; 2]]) -> Vec<String> {
     let limits = limits.iter().chain(std::iter::repeat(&[None, None]));
-    arcs.iter().zip(limits).map(|(arc, [first, last])| clockwise(*arc, [first, last])).collect()
+    let mut arcs: Vec<_> = arcs.iter().zip(limits).collect();
+    arcs.sort_by(|a, b| from_noon(a.0).total_cmp(&from_noon(b.0)));
+    arcs.iter().map(|(arc, [first, last])| clockwise(**arc, [first, last])).collect()
 }
 
 /// Arcs without what ends them.
 pub fn bearings(arcs: &[[f64; 2]]) -> String {
-    let arcs: Vec<String> = arcs.iter().map(|arc| clockwise(*arc, [&None, &None])).collect();
-    arcs.join(", or ")
+    free_bearings(arcs, &[]).join(", or ")
 }
 
 /// What was neither found free nor proven blocked: `3 arcs, 1.2 deg together, the widest 0.9 deg`.
@@ -35,6 +36,11 @@ pub fn undecided_bearings(overall: &BearingsOverall) -> Option<String> {
 
 /// A hair that forgives the rounding of the angle's conversion.
 const SLACK: f64 = 1e-6;
+
+/// How far round the clock from 12 an arc begins, degrees.
+fn from_noon([_, to]: &[f64; 2]) -> f64 {
+    (-to).rem_euclid(360.0)
+}
 
 /// An arc read clockwise, with what ends it where it begins and where it ends counter-clockwise.
 fn clockwise([from, to]: [f64; 2], [first, last]: [&Option<Margin>; 2]) -> String {
@@ -89,7 +95,7 @@ mod tests {
         assert_eq!(bearings(&[[0.0, 360.0]]), "anywhere");
         assert_eq!(
             bearings(&[[30.0, 30.0], [-90.0, -60.0]]),
-            "11 o'clock (30.0 deg), or 2 o'clock (300.0 deg) to 3 o'clock (270.0 deg)"
+            "2 o'clock (300.0 deg) to 3 o'clock (270.0 deg), or 11 o'clock (30.0 deg)"
         );
     }
 
