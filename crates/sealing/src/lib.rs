@@ -1,0 +1,2 @@
+//! temporary
+mod fault;
