@@ -1,0 +1,106 @@
+//! Pressures that go with a tank's class: 49 CFR 179.101-1 and 179.15, 2015 edition (read in a stored
+//! copy).
+
+use crate::Fault;
+use measure::Pressure;
+
+/// A class of pressure tank car.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TankClass {
+    /// As it is stencilled: `105J300W`.
+    pub name: String,
+    /// Minimum burst pressure.
+    pub burst: Pressure,
+    /// Test pressure.
+    pub test: Pressure,
+}
+
+/// Class, test pressure and minimum burst pressure, psi.
+const CLASSES: [(&str, f64, f64); 12] = [
+    ("105", 100.0, 500.0),
+    ("105", 200.0, 500.0),
+    ("105", 300.0, 750.0),
+    ("105", 400.0, 1000.0),
+    ("105", 500.0, 1250.0),
+    ("105", 600.0, 1500.0),
+    ("112", 340.0, 850.0),
+    ("112", 400.0, 1000.0),
+    ("112", 500.0, 1250.0),
+    ("114", 340.0, 850.0),
+    ("111", 60.0, 240.0),
+    ("111", 100.0, 500.0),
+];
+
+/// One pound-force per square inch in megapascals (NIST SP 811, from memory).
+const PSI: f64 = 4.448_221_615_260_5 / 645.16;
+
+impl TankClass {
+    /// The class of a stencil such as `105A300W` or `112J340W`: number, the letter A or J (the pressures
+    /// are the same), test pressure in psi, W. Fault: a stencil that is not in the table; others have
+    /// tables of their own.
+    pub fn of_stencil(name: &str) -> Result<Self, Fault> {
+        let unknown = || {
+            Fault::out_of_range(
+                "tank class",
+                format!("{name:?}"),
+                "give a class of 49 CFR 179.101-1 such as \"105J300W\", or the pressure itself",
+            )
+        };
+        let (class, rest) = name.split_at_checked(3).ok_or_else(unknown)?;
+        let rest = rest.strip_prefix(['A', 'J']).ok_or_else(unknown)?;
+        let figure = rest.strip_suffix('W').ok_or_else(unknown)?;
+        CLASSES
+            .iter()
+            .find(|(known, test, _)| *known == class && figure == test.to_string())
+            .map(|&(_, test, burst)| Self {
+                name: name.to_owned(),
+                burst: Pressure::from_mpa(burst * PSI),
+                test: Pressure::from_mpa(test * PSI),
+            })
+            .ok_or_else(unknown)
+    }
+
+    /// The most at which the pressure relief device may start to discharge: 33 % of the minimum burst
+    /// pressure (179.15(b)(2)). The tank's own device may be set lower: what is stamped on it counts.
+    pub fn most_start_to_discharge(&self) -> Pressure {
+        self.burst * 0.33
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_table_gives_test_and_discharge_pressures_in_psi() {
+        // Test pressure and 33 % of burst in psi: 49 CFR 179.101-1, 179.15(b)(2).
+        for (name, test, discharge) in [
+            ("105A100W", 100.0, 165.0),
+            ("105J200W", 200.0, 165.0),
+            ("105J300W", 300.0, 247.5),
+            ("112J400W", 400.0, 330.0),
+            ("105A500W", 500.0, 412.5),
+            ("105J600W", 600.0, 495.0),
+            ("112J340W", 340.0, 280.5),
+            ("114A340W", 340.0, 280.5),
+            ("111A60W", 60.0, 79.2),
+            ("111A100W", 100.0, 165.0),
+        ] {
+            let class = TankClass::of_stencil(name).unwrap();
+            assert!((class.test.mpa() / PSI - test).abs() < 1e-9, "{name}");
+            assert!(
+                (class.most_start_to_discharge().mpa() / PSI - discharge).abs() < 1e-9,
+                "{name}"
+            );
+        }
+    }
+
+    #[test]
+    fn a_stencil_that_is_not_in_the_table_is_a_fault() {
+        for name in ["", "105", "105J", "105X300W", "105J301W", "120A200W", "105J300", "é05J300W"]
+        {
+            let fault = TankClass::of_stencil(name).unwrap_err().to_string();
+            assert!(fault.contains("tank class"), "{fault}");
+        }
+    }
+}
