@@ -4,6 +4,7 @@
 //! with the load's distance from the middle instead of from one end, so that bounds stay narrow.
 
 use crate::fault::Faults;
+use crate::numbers::monotone;
 use crate::{End, Fault};
 use measure::{
     Area, Bounds, Force, Length, Moment, Rigidity, SecondMoment, SectionModulus, Stress,
@@ -99,6 +100,21 @@ impl Bar {
         load * share * self.rail_share() / self.rail_area() * 3.0 / 2.0
     }
 
+    /// Greatest shear stress of twisting in the more loaded rail, where block and saddles bear on strips
+    /// along the rails' inner edges, the narrower of which is `strip` wide: the torque `R (w - strip) / 2` of
+    /// the larger support's force, on a rectangle.
+    ///
+    /// Upper bound: that saddle and block twist the rail opposite ways, and that the ends hold it, is
+    /// used only as far as no stretch between them carries more than that. Roark's `3 T / (8 a b^2)` times a
+    /// series in `b / a` with the half sides `a >= b`, from memory.
+    pub fn twist_stress(&self, load: Bounds<Force>, strip: Bounds<Length>) -> Bounds<Stress> {
+        let none = Bounds::exactly(Length::from_mm(0.0));
+        let arm = (self.rail_width - strip).max(none) / 2.0;
+        let share = self.end_share(End::A).max(self.end_share(End::B));
+        load * share * self.rail_share() * arm
+            / rectangle_torsion(self.rail_width, self.rail_height)
+    }
+
     /// Bending rigidity of both rails.
     pub fn rigidity(&self, modulus: Bounds<Stress>) -> Bounds<Rigidity> {
         modulus * self.second_moment()
@@ -143,6 +159,19 @@ impl Bar {
         let force = shear_modulus * (self.rail_area() * 2.0);
         self.moment(load) / force * 6.0 / 5.0
     }
+}
+
+/// Torsional section modulus of a rectangle: the greatest shear stress, in the middle of the longer
+/// sides, is the torque over it (Roark, from memory; the table's 0.208 and 0.246 for sides of 1:1 and
+/// 1:2 come out).
+pub fn rectangle_torsion(width: Bounds<Length>, height: Bounds<Length>) -> Bounds<SectionModulus> {
+    let (short, long) = (width.min(height), width.max(height));
+    let series = monotone(short / long, |r| {
+        let at = |figure: f64| Bounds::within(figure, f64::EPSILON);
+        let tail = at(0.8865) - r * (at(1.8023) - r * at(0.91));
+        Bounds::exactly(1.0) + r * (at(0.6095) + r * tail)
+    });
+    long * (short * short) / (series * 3.0)
 }
 
 /// The block that carries the screw, under both rails.

@@ -28,13 +28,11 @@ impl Ring {
     /// How far off its axis a load may act before one side lifts: second moment over area and
     /// outside radius, `(Ro^2 + Ri^2) / (4 Ro)` for an annulus.
     pub fn kern(&self) -> Bounds<Length> {
-        // With Ro = (G + w) / 2 and Ri = (G - w) / 2 it is (G^2 + w^2) / (4 (G + w)), which rises
-        // with G for any w below 2.4 G; with w it falls for w below 0.41 G.
-        let at = |mean: Bounds<Length>, width: Bounds<Length>| {
-            (mean * mean + width * width) / ((mean + width) * 4.0)
-        };
-        let ([small, large], [narrow, wide]) = (self.mean.ends(), self.width.ends());
-        at(small, wide).hull(at(large, narrow)).hull(at(small, narrow)).hull(at(large, wide))
+        let slim = self.width / self.mean;
+        let one = Bounds::exactly(1.0);
+        // Ri / Ro, which falls with the width's share of the mean diameter.
+        let ratio = monotone(slim, |s| (one - s) / (one + s));
+        (self.mean + self.width) * (one + ratio * ratio) / 8.0
     }
 }
 
@@ -107,20 +105,16 @@ impl CodeFactors {
         Self { m: Bounds::exactly(0.5), y: Bounds::exactly(Stress::from_mpa(0.0)) }
     }
 
-    /// Rubber without fabric, 75 or more on the Shore A scale: `m = 1, y = 200 psi` (1.38 MPa).
+    /// Rubber without fabric, 75 or more on the Shore A scale: `m = 1, y = 200 psi` (1.38 N/mm2).
     pub fn hard_rubber() -> Self {
-        Self { m: Bounds::exactly(1.0), y: Bounds::exactly(Stress::from_mpa(200.0 * PSI)) }
+        Self { m: Bounds::exactly(1.0), y: Bounds::exactly(Stress::from_psi(200.0)) }
     }
 
-    /// Rubber with cotton fabric: `m = 1.25, y = 400 psi` (2.76 MPa).
+    /// Rubber with cotton fabric: `m = 1.25, y = 400 psi` (2.76 N/mm2).
     pub fn cotton_rubber() -> Self {
-        Self { m: Bounds::exactly(1.25), y: Bounds::exactly(Stress::from_mpa(400.0 * PSI)) }
+        Self { m: Bounds::exactly(1.25), y: Bounds::exactly(Stress::from_psi(400.0)) }
     }
 }
-
-/// One pound-force per square inch in megapascals: 4.448 221 615 260 5 N over 645.16 mm2 (NIST SP
-/// 811, from memory).
-const PSI: f64 = 4.448_221_615_260_5 / 645.16;
 
 /// Load to keep the joint tight under pressure by the code: `Wm1 = H + 2 b pi G m p` (Appendix 2,
 /// equation 1).

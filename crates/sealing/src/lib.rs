@@ -11,6 +11,7 @@ mod fault;
 mod friction;
 mod gasket;
 mod handle;
+pub mod hold;
 mod housing;
 mod lading;
 mod links;
@@ -21,7 +22,7 @@ mod supports;
 mod tank;
 mod thread;
 
-pub use bar::{Bar, Block};
+pub use bar::{Bar, Block, rectangle_torsion};
 pub use column::{Column, EndHold};
 pub use cup::{Cup, even_plate_moment, metal_poisson, plate_moment, round_bending};
 pub use end::End;

@@ -9,6 +9,9 @@ use crate::fault::Faults;
 use measure::{Bounds, Force, Length, Stress};
 
 /// A plate with a pin's hole near its end.
+///
+/// The code's rule that the hole be at most 1/32 in wider than the pin is for parts that turn under full
+/// load (D5.2, from memory); links hang still.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct PinPlate {
     /// Width across the pull.

@@ -31,9 +31,6 @@ const CLASSES: [(&str, f64, f64); 12] = [
     ("111", 100.0, 500.0),
 ];
 
-/// One pound-force per square inch in megapascals (NIST SP 811, from memory).
-const PSI: f64 = 4.448_221_615_260_5 / 645.16;
-
 impl TankClass {
     /// The class of a stencil such as `105A300W` or `112J340W`: number, the letter A or J (the pressures
     /// are the same), test pressure in psi, W. Fault: a stencil that is not in the table; others have
@@ -54,8 +51,8 @@ impl TankClass {
             .find(|(known, test, _)| *known == class && figure == test.to_string())
             .map(|&(_, test, burst)| Self {
                 name: name.to_owned(),
-                burst: Pressure::from_mpa(burst * PSI),
-                test: Pressure::from_mpa(test * PSI),
+                burst: Pressure::from_psi(burst),
+                test: Pressure::from_psi(test),
             })
             .ok_or_else(unknown)
     }
@@ -87,11 +84,8 @@ mod tests {
             ("111A100W", 100.0, 165.0),
         ] {
             let class = TankClass::of_stencil(name).unwrap();
-            assert!((class.test.mpa() / PSI - test).abs() < 1e-9, "{name}");
-            assert!(
-                (class.most_start_to_discharge().mpa() / PSI - discharge).abs() < 1e-9,
-                "{name}"
-            );
+            assert!((class.test.psi() - test).abs() < 1e-9, "{name}");
+            assert!((class.most_start_to_discharge().psi() - discharge).abs() < 1e-9, "{name}");
         }
     }
 

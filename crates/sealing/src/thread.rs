@@ -160,4 +160,10 @@ impl Thread {
     pub fn strip_area(&self, engaged: Bounds<Length>) -> Bounds<Area> {
         Bounds::PI * (self.root_diameter() * self.pitch) * self.ridges(engaged) / 2.0
     }
+
+    /// The same at the outside of the screw, which is sheared when the nut's ridges strip:
+    /// `pi d (p / 2) n`.
+    pub fn nut_strip_area(&self, engaged: Bounds<Length>) -> Bounds<Area> {
+        Bounds::PI * (self.diameter * self.pitch) * self.ridges(engaged) / 2.0
+    }
 }
