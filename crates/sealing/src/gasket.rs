@@ -173,7 +173,8 @@ pub fn load_for_contact(
             "distance of the screw from the cup's axis",
             aim.offset,
             format!(
-                "at {kern} from the axis one side lifts whatever the load: bring the screw nearer"
+                "{:.2} mm from the axis one side lifts whatever the load: bring the screw nearer",
+                (kern.low().mm() * 100.0).floor() / 100.0
             ),
         ));
     }

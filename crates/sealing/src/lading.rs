@@ -156,9 +156,11 @@ impl Lading {
             return refuse(format!("up to its triple point at {} K it is solid", fluid.triple));
         }
         if at.low() < LOWEST || at.high() > HIGHEST {
-            return refuse(format!(
-                "the correlation was compared from {LOWEST} to {HIGHEST} only: give the gauge pressure"
-            ));
+            return refuse(
+                "the correlation was compared from -40 to 70 degrees Celsius only: give the gauge \
+                 pressure"
+                    .into(),
+            );
         }
         let [low, high] = [at.low(), at.high()].map(|t| fluid.wagner(t.kelvins()));
         Ok(Bounds::between(Pressure::from_mpa(low), Pressure::from_mpa(high))
@@ -167,9 +169,9 @@ impl Lading {
 }
 
 /// The least temperature at which the correlations were compared: -40 degrees Celsius.
-const LOWEST: Temperature = Temperature::from_kelvins(233.15);
+const LOWEST: Temperature = Temperature::from_celsius(-40.0);
 /// The greatest: 70 degrees Celsius.
-const HIGHEST: Temperature = Temperature::from_kelvins(343.15);
+const HIGHEST: Temperature = Temperature::from_celsius(70.0);
 
 impl Fluid {
     /// Vapour pressure, `MPa`, at a temperature below the critical, K.

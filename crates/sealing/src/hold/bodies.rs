@@ -1,7 +1,7 @@
 //! The rig's parts as free bodies: every force on each, in the plane of the bar.
 
 use super::Rig;
-use crate::{CarLoads, End};
+use crate::{Bar, CarLoads, End, LinkPair, LinkPlace};
 use measure::{Bounds, Force, Length, Moment, Pressure};
 
 /// A force along the screw's line, at its place along the bar.
@@ -34,11 +34,14 @@ pub struct FreeBody {
 pub fn free_bodies(rig: &Rig, load: Force, pressure: Pressure) -> Vec<FreeBody> {
     let force = |from, at, up| PlaneForce { from, at, up };
     let still = Moment::from_newton_mm(0.0);
-    let along = rig.bar.along.middle();
-    let half = rig.bar.span.middle() / 2.0;
+    let exactly = |length: Bounds<Length>| Bounds::exactly(length.middle());
+    let bar = Bar { span: exactly(rig.bar.span), along: exactly(rig.bar.along), ..rig.bar };
+    let along = bar.along.middle();
+    let half = bar.span.middle() / 2.0;
     let axis = along - rig.aim.offset.middle();
     let end_load = rig.gasket.end_load(Bounds::exactly(pressure));
-    let car = CarLoads::of(Bounds::exactly(load), end_load, &rig.bar);
+    let end_load = Bounds::exactly(end_load.middle());
+    let car = CarLoads::of(Bounds::exactly(load), end_load, &bar);
     let (push, press) = (end_load.middle(), car.gasket.middle());
     let side = rig.aim.side_moment.middle();
     // Where the gasket presses back: the uneven contact's moment over its force.
@@ -67,6 +70,8 @@ pub fn free_bodies(rig: &Rig, load: Force, pressure: Pressure) -> Vec<FreeBody> 
     ];
     for (end, pull) in End::BOTH.into_iter().zip(car.ports.map(Bounds::middle)) {
         let links = rig.end(end).links;
+        let at = |link: LinkPlace| LinkPlace { distance: exactly(link.distance), ..link };
+        let links = LinkPair { inside: at(links.inside), outside: at(links.outside) };
         // The inside link stands toward the middle.
         let outward = if end == End::A { 1.0 } else { -1.0 };
         let middle = half * outward;

@@ -97,30 +97,30 @@ fn better(rig: &Rig, lever: Lever) -> Rig {
     let mut rig = rig.clone();
     let screw = &mut rig.screw;
     match lever {
-        Lever::ThreadFriction => change(&mut screw.thread_friction, |f| f * LESS),
-        Lever::PivotFriction => change(&mut screw.pivot_friction, |f| f * LESS),
+        Lever::ThreadFriction => change(&mut screw.thread_friction, |f| scaled(f, LESS)),
+        Lever::PivotFriction => change(&mut screw.pivot_friction, |f| scaled(f, LESS)),
         Lever::FrictionKnown => {
             change(&mut screw.thread_friction, narrower);
             change(&mut screw.pivot_friction, narrower);
         }
         Lever::GasketStress => {
             if let Some(supplier) = &mut rig.gasket.supplier {
-                supplier.least = supplier.least * LESS;
+                supplier.least = scaled(supplier.least, LESS);
             }
             if let Some(code) = &mut rig.gasket.code {
-                code.y = code.y * LESS;
-                code.m = code.m * LESS;
+                code.y = scaled(code.y, LESS);
+                code.m = scaled(code.m, LESS);
             }
         }
         Lever::CupOffset => rig.aim.offset = scaled(rig.aim.offset, LESS),
         Lever::ScrewAlong => rig.bar.along = scaled(rig.bar.along, LESS),
         Lever::ScrewAcross => rig.bar.across = scaled(rig.bar.across, LESS),
-        Lever::Hand => screw.hand = screw.hand.map(|hand| hand * MORE),
-        Lever::Handle => screw.lever = screw.lever * MORE,
+        Lever::Hand => screw.hand = screw.hand.map(|hand| scaled(hand, MORE)),
+        Lever::Handle => screw.lever = scaled(screw.lever, MORE),
         Lever::Strength(part) => {
             for material in rig.materials.iter_mut().filter(|m| m.part == part) {
-                material.yield_strength = material.yield_strength.map(|s| s * MORE);
-                material.tensile_strength = material.tensile_strength.map(|s| s * MORE);
+                material.yield_strength = material.yield_strength.map(|s| scaled(s, MORE));
+                material.tensile_strength = material.tensile_strength.map(|s| scaled(s, MORE));
             }
         }
     }

@@ -1,0 +1,248 @@
+//! Laws of the sealing mechanics: what always holds, whatever the rig and the pressure.
+
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on fails")]
+
+#[path = "../support/sample_rig.rs"]
+mod sample_rig;
+
+use measure::{Bounds, Force, Length, Pressure, Quantity};
+use proptest::prelude::*;
+use sample_rig::sample_rig;
+use sealing::hold::{Hold, Rig, Verdict, assess, free_bodies, highest_pressure};
+use sealing::{End, Friction};
+use std::ops::Mul;
+
+fn mm(value: f64) -> Bounds<Length> {
+    Bounds::exactly(Length::from_mm(value))
+}
+
+fn mpa(value: f64) -> Bounds<Pressure> {
+    Bounds::exactly(Pressure::from_mpa(value))
+}
+
+fn scale<Q: Quantity + Mul<f64, Output = Q>>(value: &mut Bounds<Q>, by: f64) {
+    *value = Bounds::between(value.low() * by, value.high() * by);
+}
+
+/// Rigs around the sample: the sizes that carry load scaled each by its own factor, the screw anywhere
+/// between the links and near the cup's axis, friction anywhere.
+fn rigs() -> impl Strategy<Value = Rig> {
+    let factors = prop::collection::vec(0.9..1.1_f64, 24);
+    let place = (-300.0..300.0_f64, -8.0..8.0_f64, 0.0..12.0_f64);
+    let friction = (0.05..0.2_f64, 0.0..0.1_f64, 0.05..0.2_f64, 0.0..0.1_f64);
+    let links = (24.0..34.0_f64, 24.0..34.0_f64, 24.0..34.0_f64, 24.0..34.0_f64);
+    (factors, place, friction, links).prop_map(|(factors, place, friction, links)| {
+        let mut rig = sample_rig();
+        let mut factors = factors.into_iter();
+        for size in [
+            &mut rig.cup.wall,
+            &mut rig.cup.crown,
+            &mut rig.cup.seat,
+            &mut rig.screw.thread.diameter,
+            &mut rig.screw.extension,
+            &mut rig.screw.lever,
+            &mut rig.screw.rod,
+            &mut rig.block.length,
+            &mut rig.block.height,
+            &mut rig.bar.span,
+            &mut rig.bar.rail_width,
+            &mut rig.bar.rail_height,
+            &mut rig.saddle.length,
+            &mut rig.saddle.top_height,
+            &mut rig.saddle.edge,
+            &mut rig.link.width,
+            &mut rig.link.edge,
+            &mut rig.foot.width,
+            &mut rig.foot.seat,
+        ] {
+            scale(size, factors.next().unwrap());
+        }
+        (rig.bar.along, rig.bar.across) = (mm(place.0), mm(place.1));
+        rig.aim.offset = mm(place.2);
+        let range = |low: f64, more: f64| Friction::new(Bounds::between(low, low + more)).ok();
+        rig.screw.thread_friction = range(friction.0, friction.1);
+        rig.screw.pivot_friction = range(friction.2, friction.3);
+        let [a, b] = &mut rig.ends;
+        (a.links.inside.distance, a.links.outside.distance) = (mm(links.0), mm(links.1));
+        (b.links.inside.distance, b.links.outside.distance) = (mm(links.2), mm(links.3));
+        rig
+    })
+}
+
+fn held(rig: &Rig, pressure: f64) -> Hold {
+    assess(rig, mpa(pressure)).unwrap()
+}
+
+/// No mode of `worse` has a higher factor than in `better`, at either end.
+fn assert_no_better(worse: &Hold, better: &Hold) -> Result<(), TestCaseError> {
+    prop_assert_eq!(worse.modes.len(), better.modes.len());
+    for (w, b) in worse.modes.iter().zip(&better.modes) {
+        let (Some(of_w), Some(of_b)) = (w.factor, b.factor) else { continue };
+        let slack = 1.0 + 1e-12;
+        prop_assert!(of_w.low() <= of_b.low() * slack, "{w}: {of_w} and {of_b}");
+        prop_assert!(of_w.high() <= of_b.high() * slack, "{w}: {of_w} and {of_b}");
+    }
+    prop_assert!(worse.verdict(1.5) >= better.verdict(1.5));
+    Ok(())
+}
+
+proptest! {
+    /// On every part, and on the car, forces and moments add up to nothing within 1e-9 of the greatest;
+    /// what a part feels, its neighbour feels the other way.
+    #[test]
+    fn every_part_of_the_rig_is_in_equilibrium(
+        rig in rigs(),
+        pressure in 0.0..3.0_f64,
+        more in 1.05..3.0_f64,
+    ) {
+        prop_assert_eq!(rig.faults(), []);
+        let end = rig.gasket.end_load(mpa(pressure)).middle();
+        let load = end * more + Force::from_newtons(1000.0);
+        let bodies = free_bodies(&rig, load, Pressure::from_mpa(pressure));
+        prop_assert_eq!(bodies.len(), 7);
+        let (mut sum, mut turn) = (0.0, 0.0);
+        for body in &bodies {
+            let force: f64 = body.forces.iter().map(|f| f.up.newtons()).sum();
+            let moment: f64 = body.forces.iter().map(|f| (f.up * f.at).newton_mm()).sum();
+            let moment = moment + body.moment.newton_mm();
+            let greatest = load.newtons();
+            prop_assert!(force.abs() <= 1e-9 * greatest, "{}: {force}", body.part);
+            prop_assert!(moment.abs() <= 1e-9 * greatest * 400.0, "{}: {moment}", body.part);
+            // The pressure acts on cup and car alike, the links on saddles and feet.
+            sum += force;
+            turn += moment;
+        }
+        prop_assert!(sum.abs() <= 1e-9 * load.newtons());
+        prop_assert!(turn.abs() <= 1e-9 * load.newtons() * 400.0);
+        let of = |part: &str, from: &str| {
+            let body = bodies.iter().find(|b| b.part == part).unwrap();
+            body.forces.iter().find(|f| f.from == from).unwrap().up.newtons()
+        };
+        prop_assert!((of("cup", "screw") + of("bar with screw and block", "cup")).abs() < 1e-9);
+        prop_assert!((of("cup", "pressure") + of("car", "pressure")).abs() < 1e-6);
+        prop_assert!((of("cup", "gasket") + of("car", "gasket")).abs() < 1e-6);
+    }
+
+    #[test]
+    fn more_pressure_never_helps(rig in rigs(), low in 0.0..2.0_f64, more in 0.0..2.0_f64) {
+        assert_no_better(&held(&rig, low + more), &held(&rig, low))?;
+    }
+
+    #[test]
+    fn a_wider_range_of_friction_never_helps(
+        rig in rigs(),
+        pressure in 0.0..2.0_f64,
+        (thread, pivot) in (0.0..0.05_f64, 0.0..0.05_f64),
+    ) {
+        let mut worse = rig.clone();
+        let wider = |f: Option<Friction>, by: f64| {
+            let range = f.unwrap().range();
+            let low = (range.low() - by).max(0.0);
+            Friction::new(Bounds::between(low, range.high() + by)).ok()
+        };
+        worse.screw.thread_friction = wider(rig.screw.thread_friction, thread);
+        worse.screw.pivot_friction = wider(rig.screw.pivot_friction, pivot);
+        let (worse, better) = (held(&worse, pressure), held(&rig, pressure));
+        for (w, b) in worse.modes.iter().zip(&better.modes) {
+            let (w, b) = (w.factor.unwrap(), b.factor.unwrap());
+            prop_assert!(w.low() <= b.low() * (1.0 + 1e-12));
+        }
+        let most = |hold: &Hold| hold.torque.clone().unwrap().high();
+        prop_assert!(most(&worse) >= most(&better));
+        prop_assert!(worse.needed_load == better.needed_load);
+    }
+
+    #[test]
+    fn a_screw_farther_from_the_cups_axis_never_helps(
+        rig in rigs(),
+        pressure in 0.0..2.0_f64,
+        farther in 0.0..20.0_f64,
+    ) {
+        let mut worse = rig.clone();
+        worse.aim.offset = mm(rig.aim.offset.high().mm() + farther);
+        assert_no_better(&held(&worse, pressure), &held(&rig, pressure))?;
+    }
+
+    /// Off the bar's middle the nearer end carries more and the bar bends less.
+    #[test]
+    fn a_screw_off_the_bars_middle_loads_the_nearer_end(
+        rig in rigs(),
+        pressure in 0.1..2.0_f64,
+    ) {
+        let mut centred = rig.clone();
+        centred.bar.along = mm(0.0);
+        let (off, mid) = (held(&rig, pressure), held(&centred, pressure));
+        let near = if rig.bar.along.low() > Length::from_mm(0.0) { End::A } else { End::B };
+        for (o, m) in off.modes.iter().zip(&mid.modes).filter(|(o, _)| o.end == Some(near)) {
+            prop_assert!(o.factor.unwrap().low() <= m.factor.unwrap().low() * (1.0 + 1e-12));
+        }
+        prop_assert!(off.deflection.unwrap().high() <= mid.deflection.unwrap().high());
+        let sum = rig.bar.end_share(End::A) + rig.bar.end_share(End::B);
+        prop_assert!(sum.interval().contains(1.0) && (sum.middle() - 1.0).abs() < 1e-12);
+    }
+
+    /// Tolerances hold what lies within them: a rig with exact sizes somewhere in the bounds has its
+    /// factors within the bounded rig's.
+    #[test]
+    fn a_rig_within_the_tolerances_has_its_factors_within_the_bounds(
+        pressure in 0.0..2.0_f64,
+        at in prop::collection::vec(0.0..=1.0_f64, 40),
+    ) {
+        let rig = sample_rig();
+        let mut one = rig.clone();
+        let mut at = at.into_iter();
+        let mut pick = |value: &mut Bounds<Length>| {
+            let (low, high) = (value.low().mm(), value.high().mm());
+            let part = at.next().unwrap();
+            *value = mm((low + part * (high - low)).clamp(low, high));
+        };
+        for size in [
+            &mut one.gasket.face.inside, &mut one.gasket.face.outside, &mut one.aim.offset,
+            &mut one.cup.inside, &mut one.cup.wall, &mut one.cup.crown, &mut one.cup.seat,
+            &mut one.screw.thread.diameter, &mut one.screw.extension, &mut one.screw.lever,
+            &mut one.screw.rod, &mut one.block.length, &mut one.block.width, &mut one.block.height,
+            &mut one.bar.span, &mut one.bar.rail_width, &mut one.bar.rail_height, &mut one.bar.slot,
+            &mut one.bar.along, &mut one.bar.across, &mut one.saddle.length,
+            &mut one.saddle.stem_width, &mut one.saddle.top_width, &mut one.saddle.top_height,
+            &mut one.saddle.edge, &mut one.saddle.hole, &mut one.upper_pin, &mut one.lower_pin,
+            &mut one.link.width, &mut one.link.hole, &mut one.link.edge, &mut one.foot.depth,
+            &mut one.foot.width, &mut one.foot.seat, &mut one.foot.hole,
+        ] {
+            pick(size);
+        }
+        let (all, one) = (held(&rig, pressure), held(&one, pressure));
+        for (a, o) in all.modes.iter().zip(&one.modes) {
+            let (wide, narrow) = (a.factor.unwrap(), o.factor.unwrap());
+            prop_assert!(wide.low() <= narrow.low(), "{a}: {wide} and {narrow}");
+            // The least load and torque of the one are not below those of the other.
+            prop_assert!(narrow.high() <= wide.high(), "{a}: {wide} and {narrow}");
+        }
+        prop_assert!(all.torque.unwrap().interval().encloses(one.torque.unwrap().interval()));
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(24))]
+
+    /// Just below the pressure that is told for certain the rig holds, and above it that is no longer
+    /// certain; likewise for the pressure above which it does not hold.
+    #[test]
+    fn the_highest_pressure_is_where_the_verdict_changes(rig in rigs()) {
+        let highest = highest_pressure(&rig).unwrap();
+        let verdict = |p: f64| held(&rig, p).verdict(rig.required_factor);
+        if let Some(surely) = highest.surely {
+            prop_assert_eq!(verdict(surely.mpa()), Verdict::Holds);
+            prop_assert_ne!(verdict(surely.mpa() * (1.0 + 1e-8) + 1e-12), Verdict::Holds);
+        } else {
+            prop_assert_ne!(verdict(0.0), Verdict::Holds);
+        }
+        let at_most = highest.at_most.unwrap();
+        prop_assert_eq!(verdict(at_most.mpa()), Verdict::DoesNotHold);
+        if at_most.mpa() > 0.0 {
+            prop_assert_ne!(verdict(at_most.mpa() * (1.0 - 1e-8)), Verdict::DoesNotHold);
+        }
+        if let Some(surely) = highest.surely {
+            prop_assert!(surely <= at_most);
+        }
+    }
+}
