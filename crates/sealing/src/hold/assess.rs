@@ -25,7 +25,7 @@ pub struct Hold {
     pub contact: Option<[Bounds<Stress>; 2]>,
     /// What the car is asked to bear at that load; for a licensed engineer to check.
     pub car: Option<CarLoads>,
-    /// How far the bar bends up at the screw, `None` without load or modulus.
+    /// How far the bar bends up at the screw, by bending and shear; `None` without load or modulus.
     pub deflection: Option<Bounds<Length>>,
     /// Every way in which it may fail, in the order in which the load runs.
     pub modes: Vec<Mode>,
@@ -130,9 +130,11 @@ pub fn assess(rig: &Rig, pressure: Bounds<Pressure>) -> Told<Hold> {
     let face = rig.gasket.face.whole();
     let contact = needed_load.as_ref().ok().map(|&w| contact(&face, w, end_load, &rig.aim));
     let car = screw_load.map(|load| CarLoads::of(load, end_load, &rig.bar));
-    let deflection = screw_load
-        .zip(rig.modulus(Part::Bar).ok())
-        .map(|(load, modulus)| rig.bar.deflection_at_screw(load, modulus));
+    let deflection = screw_load.zip(rig.modulus(Part::Bar).ok()).map(|(load, modulus)| {
+        // The shear modulus of a metal that is alike in all directions.
+        let shear = modulus / ((Bounds::exactly(1.0) + metal_poisson()) * 2.0);
+        rig.bar.deflection_at_screw(load, modulus) + rig.bar.shear_deflection(load, shear)
+    });
     let hold = Hold {
         pressure,
         end_load,
