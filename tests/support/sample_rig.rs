@@ -4,7 +4,7 @@ use measure::{Bounds, Force, Length, Moment, Stress};
 use sealing::hold::{LinkShape, Material, Part, Rig, RigEnd, Screw};
 use sealing::{
     Aim, Bar, Block, CodeFactors, Cup, EndHold, Face, Foot, Friction, Gasket, LinkPair, LinkPlace,
-    Profile, Saddle, SupplierStress, Thread, ball_in_socket,
+    Profile, Saddle, SidePort, SupplierStress, Thread, ball_in_socket, socket_mouth,
 };
 
 /// A length with the sample's tolerance, mm.
@@ -49,6 +49,7 @@ pub(crate) fn sample_rig() -> Rig {
             offset: Bounds::between(Length::from_mm(0.0), Length::from_mm(3.0)),
             side_moment: Bounds::between(Moment::from_newton_mm(0.0), Moment::from_newton_mm(2e4)),
         },
+        side_port: Some(SidePort { bore: about(50.8), boss: about(84.0), reach: about(12.0) }),
         cup: Cup { inside: about(175.0), wall: about(8.0), crown: about(20.0), seat: about(60.0) },
         screw: Screw {
             thread: Thread {
@@ -59,6 +60,7 @@ pub(crate) fn sample_rig() -> Rig {
             },
             thread_friction: friction(0.1, 0.15),
             pivot_radius: ball_in_socket(about(31.75), about(12.0)).unwrap_or(about(16.0)),
+            tip: socket_mouth(about(31.75), about(12.0)).unwrap_or(about(30.0)),
             pivot_friction: friction(0.08, 0.15),
             extension: about(120.0),
             held: Some(EndHold::FixedFree),

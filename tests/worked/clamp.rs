@@ -3,8 +3,9 @@
 use measure::{Area, Bounds, Force, Length, Moment, Pressure, Stress};
 use sealing::{
     Aim, Bar, Bolting, CodeFactors, Column, Cup, End, EndHold, Face, LinkPair, LinkPlace,
-    MOST_SHEAR_SHARE, PinPlate, Ring, contact, effective_width, end_load, even_plate_moment,
-    load_for_contact, operating_load, plate_moment, rectangle_torsion, seating_load, shear_share,
+    MOST_SHEAR_SHARE, PinPlate, Ring, SidePort, contact, effective_width, end_load,
+    even_plate_moment, load_for_contact, operating_load, plate_moment, rectangle_torsion,
+    seating_load, shear_share,
 };
 
 const INCH: f64 = 25.4;
@@ -260,6 +261,26 @@ fn plate_and_shell_meet_their_limits() {
     let lump = Cup { crown: mm(50.0), ..cup };
     let fault = lump.crown_stress(load, poisson).unwrap_err().to_string();
     assert!(fault.contains("crown over inside diameter"), "{fault}");
+}
+
+/// Where the opening vanishes, the areas' rule is a shell's `p (Di / (2 t) + 1/2)`; with one it is checked by
+/// plain arithmetic on the drawing's areas. An opening never strengthens a thin boss.
+#[test]
+fn a_side_port_weakens_the_wall_by_its_areas() {
+    let cup = Cup { inside: mm(160.0), wall: mm(8.0), crown: mm(20.0), seat: mm(60.0) };
+    let pressure = Bounds::exactly(Pressure::from_mpa(2.0));
+    let port = |bore: f64, boss: f64| SidePort { bore: mm(bore), boss: mm(boss), reach: mm(30.0) };
+    let none = port(1e-9, 2e-9).stress(&cup, pressure).middle().mpa();
+    assert_near(none, 2.0 * (160.0 / 16.0 + 0.5), 1e-6);
+    let with = port(50.0, 80.0);
+    assert_eq!(with.faults(&cup), []);
+    let along_wall = (168.0_f64 * 8.0).sqrt();
+    let along_boss = (65.0_f64 * 15.0).sqrt().min(30.0);
+    let loaded = 80.0 * (along_wall + 40.0) + 25.0 * (along_boss + 8.0);
+    let metal = 8.0 * along_wall + 15.0 * (along_boss + 8.0);
+    assert_near(with.stress(&cup, pressure).middle().mpa(), 2.0 * (loaded / metal + 0.5), 1e-12);
+    assert!(port(50.0, 52.0).stress(&cup, pressure).low().mpa() > none);
+    assert_eq!(port(90.0, 80.0).faults(&cup).len(), 1);
 }
 
 /// A narrow patch acts as Westergaard's wider one, `sqrt(1.6 c^2 + t^2) - 0.675 t`: a point load does not

@@ -73,8 +73,7 @@ impl Cup {
     /// itself, and hoop against the axial pressing of a screw load `load`, of which the pressure under
     /// the crown takes its share off; without pressure the pressing alone.
     ///
-    /// The side port's opening and the bending next to rim and crown are left out: they want a code's
-    /// reinforcement rules, not a formula.
+    /// The side port's opening is [`crate::SidePort`]'s; the bending next to rim and crown is left out.
     pub fn wall_stress(&self, pressure: Bounds<Pressure>, load: Bounds<Force>) -> Bounds<Stress> {
         let hoop = self.hoop(pressure);
         let under_crown = pressure * (Bounds::PI * (self.inside * self.inside) / 4.0);

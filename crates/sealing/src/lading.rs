@@ -192,3 +192,15 @@ pub const ATMOSPHERE: Pressure = Pressure::from_mpa(0.101_325);
 pub fn gauge(absolute: Bounds<Pressure>, around: Bounds<Pressure>) -> Bounds<Pressure> {
     (absolute - around).max(Bounds::exactly(Pressure::from_mpa(0.0)))
 }
+
+/// Gauge pressure of a lading's vapour at a temperature, over the air pressure around.
+///
+/// In a tank that is padded with another gas, or filled so that liquid stands over the fitting, the
+/// pressure is more: give the gauge pressure there.
+pub fn gauge_vapour_pressure(
+    lading: Lading,
+    at: Bounds<Temperature>,
+    around: Bounds<Pressure>,
+) -> Result<Bounds<Pressure>, Fault> {
+    Ok(gauge(lading.vapour_pressure(at)?, around))
+}

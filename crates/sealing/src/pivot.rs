@@ -59,6 +59,15 @@ pub fn ball_in_socket(
     Ok(radius * share)
 }
 
+/// Diameter of the circle on which a ball enters its socket: `2 sqrt(h (D - h))` with the ball's diameter
+/// and the socket's depth. The screw's load bears on this circle's area.
+///
+/// Faults as for [`ball_in_socket`].
+pub fn socket_mouth(ball: Bounds<Length>, depth: Bounds<Length>) -> Result<Bounds<Length>, Fault> {
+    ball_in_socket(ball, depth)?;
+    Ok((depth * (ball - depth)).sqrt() * 2.0)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -84,6 +93,9 @@ mod tests {
         assert!((shallow / (2.0 / 3.0 * contact) - 1.0).abs() < 1e-4);
         let half = ball_in_socket(mm(30.0), mm(15.0)).unwrap().middle().mm();
         assert!((half - 15.0 * std::f64::consts::FRAC_PI_2).abs() < 1e-9);
+        assert!(socket_mouth(mm(30.0), mm(15.0)).unwrap().interval().contains(30.0));
+        // A 3-4-5 triangle: radius 25, depth 10, half the mouth 20.
+        assert!(socket_mouth(mm(50.0), mm(10.0)).unwrap().interval().contains(40.0));
     }
 
     #[test]

@@ -2,7 +2,7 @@
 //! copy).
 
 use crate::Fault;
-use measure::Pressure;
+use measure::{Pressure, Temperature};
 
 /// A class of pressure tank car.
 #[derive(Debug, Clone, PartialEq)]
@@ -13,6 +13,29 @@ pub struct TankClass {
     pub burst: Pressure,
     /// Test pressure.
     pub test: Pressure,
+}
+
+/// What covers a tank, by which the regulation sets the temperature of its lading for the relief device's
+/// setting (49 CFR 179.15(b)(1)).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Jacket {
+    /// Nothing: 46 degrees Celsius.
+    Bare,
+    /// Thermal protection: 43 degrees Celsius.
+    ThermallyProtected,
+    /// Insulation: 41 degrees Celsius.
+    Insulated,
+}
+
+impl Jacket {
+    /// Temperature at which the lading's vapour pressure is reckoned.
+    pub const fn reference_temperature(self) -> Temperature {
+        Temperature::from_celsius(match self {
+            Self::Bare => 46.0,
+            Self::ThermallyProtected => 43.0,
+            Self::Insulated => 41.0,
+        })
+    }
 }
 
 /// Class, test pressure and minimum burst pressure, psi.
@@ -86,6 +109,17 @@ mod tests {
             let class = TankClass::of_stencil(name).unwrap();
             assert!((class.test.psi() - test).abs() < 1e-9, "{name}");
             assert!((class.most_start_to_discharge().psi() - discharge).abs() < 1e-9, "{name}");
+        }
+    }
+
+    #[test]
+    fn the_reference_temperatures_are_those_of_the_regulation() {
+        // 115, 110 and 105 degrees Fahrenheit, as the regulation gives them beside.
+        for (jacket, fahrenheit) in
+            [(Jacket::Bare, 115.0), (Jacket::ThermallyProtected, 110.0), (Jacket::Insulated, 105.0)]
+        {
+            let exact = Temperature::from_fahrenheit(fahrenheit).celsius();
+            assert!((jacket.reference_temperature().celsius() - exact).abs() < 0.5);
         }
     }
 

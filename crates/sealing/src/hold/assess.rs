@@ -230,6 +230,14 @@ impl Modes<'_> {
             Ok(safety_factor(strength, stress))
         });
         self.push(ModeKind::CupCrown, None, told, true);
+        if let Some(port) = rig.side_port {
+            let told = self.yields(Part::Cup);
+            let told = told.map(|s| safety_factor(s, port.stress(&rig.cup, pressure)));
+            self.push(ModeKind::CupPort, None, told, false);
+        }
+        let tip = Bounds::PI * (rig.screw.tip * rig.screw.tip) / 4.0;
+        let seat = self.weaker(Part::Cup, Part::Screw);
+        self.stress(ModeKind::Seat, None, seat, |w| w / tip);
     }
 
     fn screw(&mut self) {

@@ -15,6 +15,10 @@ pub enum ModeKind {
     CupWall,
     /// The cup's crown yields.
     CupCrown,
+    /// The cup yields next to its side port.
+    CupPort,
+    /// The screw's tip is pressed into the cup's seat.
+    Seat,
     /// The hand cannot give the torque.
     Hand,
     /// The handle's rod yields.
@@ -91,6 +95,8 @@ impl ModeKind {
             Self::Crushing => ("gasket is crushed", "W / A + (W e + M) / (A k) <= supplier's maximum", "section under load and moment, any handbook"),
             Self::CupWall => ("cup wall yields", "p (ro^2 + ri^2) / (ro^2 - ri^2) + max(p, (W - p Ai) / Aw) <= Sy", "Lame with Tresca, any handbook"),
             Self::CupCrown => ("cup crown yields", "6 / t^2 W / (4 pi) ((1 + v) ln(a / c) + 1 - (1 - v) c^2 / (4 a^2)) <= Sy", "Timoshenko, plates and shells, from memory"),
+            Self::CupPort => ("cup yields next to its side port", "p (Ap / Af + 1/2) <= Sy", "EN 13445-3 9.5, from memory"),
+            Self::Seat => ("screw's tip is pressed into the seat", "4 W / (pi d^2) <= weaker Sy", STATICS),
             Self::Hand => ("hand gives too little", "T / r <= hand", STATICS),
             Self::HandleRod => ("handle rod yields", "32 T / (pi d^3) <= Sy", "Bhandari 6.9"),
             Self::TurnsBack => ("screw turns back by itself", "l / (pi dm) <= f / cos a", "Shigley 8-3, from memory"),

@@ -3,7 +3,7 @@
 use crate::fault::Faults;
 use crate::{
     Aim, Bar, Block, Cup, End, EndHold, Fault, Foot, Friction, Gasket, LinkPair, PinPlate, Saddle,
-    Thread,
+    SidePort, Thread,
 };
 use measure::{Bounds, Force, Length, Stress};
 
@@ -92,6 +92,8 @@ pub struct Screw {
     pub thread_friction: Option<Friction>,
     /// Radius at which friction acts at the tip: [`crate::ball_in_socket`] and its like.
     pub pivot_radius: Bounds<Length>,
+    /// Diameter on which the tip bears on the cup's seat: [`crate::socket_mouth`].
+    pub tip: Bounds<Length>,
     /// Friction at the tip.
     pub pivot_friction: Option<Friction>,
     /// From the block to the ball's centre.
@@ -135,6 +137,8 @@ pub struct Rig {
     pub aim: Aim,
     /// The cup.
     pub cup: Cup,
+    /// The cup's side port, where it has one.
+    pub side_port: Option<SidePort>,
     /// The screw.
     pub screw: Screw,
     /// The block that carries it.
@@ -182,6 +186,7 @@ impl Rig {
         faults.not_negative("distance of the screw from the cup's axis", self.aim.offset);
         faults.not_negative("side moment on the cup", self.aim.side_moment);
         faults.not_negative("radius of the screw's pivot", self.screw.pivot_radius);
+        faults.positive("diameter of the screw's tip", self.screw.tip);
         faults.not_negative("screw extension", self.screw.extension);
         faults.positive("handle lever", self.screw.lever);
         faults.positive("handle rod", self.screw.rod);
@@ -217,6 +222,7 @@ impl Rig {
         let mut faults = faults.gathered();
         faults.extend(self.gasket.faults());
         faults.extend(self.cup.faults());
+        faults.extend(self.side_port.iter().flat_map(|port| port.faults(&self.cup)));
         faults.extend(self.screw.thread.faults());
         faults.extend(self.bar.faults());
         faults.extend(self.block.faults(&self.bar, self.screw.thread.diameter));
