@@ -221,6 +221,92 @@ proptest! {
     }
 }
 
+/// Any number a document or a wrong computation may bring.
+fn any_number() -> impl Strategy<Value = f64> {
+    prop_oneof![
+        any::<f64>(),
+        -1e3..1e3_f64,
+        Just(0.0),
+        Just(f64::NAN),
+        Just(f64::INFINITY),
+        Just(f64::MIN_POSITIVE),
+        Just(f64::MAX),
+    ]
+}
+
+proptest! {
+    /// Whatever one or more of its numbers are, a rig is assessed or refused with reasons, and no factor
+    /// is told that is no number.
+    #[test]
+    fn no_number_makes_it_panic_or_lose_its_way(
+        which in prop::collection::vec((0..24_usize, any_number(), any_number()), 1..4),
+        pressure in any_number(),
+    ) {
+        let mut rig = sample_rig();
+        for (i, low, high) in which {
+            let length = Bounds::between(Length::from_mm(low), Length::from_mm(high));
+            let exact = Bounds::exactly(Length::from_mm(low));
+            let stress = Bounds::between(Pressure::from_mpa(low), Pressure::from_mpa(high));
+            match i {
+                0 => rig.gasket.face.inside = length,
+                1 => rig.gasket.face.outside = length,
+                2 => rig.aim.offset = length,
+                3 => rig.cup.inside = exact,
+                4 => rig.cup.wall = length,
+                5 => rig.cup.crown = length,
+                6 => rig.cup.seat = exact,
+                7 => rig.screw.thread.diameter = length,
+                8 => rig.screw.thread.pitch = length,
+                9 => rig.screw.extension = length,
+                10 => rig.screw.pivot_radius = exact,
+                11 => rig.screw.tip = length,
+                12 => rig.bar.span = length,
+                13 => rig.bar.along = exact,
+                14 => rig.bar.across = length,
+                15 => rig.bar.rail_width = exact,
+                16 => rig.saddle.edge = length,
+                17 => rig.upper_pin = exact,
+                18 => rig.link.hole = length,
+                19 => rig.foot.depth = exact,
+                20 => rig.ends[0].links.inside.distance = length,
+                21 => rig.materials[1].yield_strength = Some(stress),
+                22 => rig.gasket.supplier.as_mut().unwrap().least = stress,
+                _ => rig.required_factor = low,
+            }
+        }
+        match assess(&rig, mpa(pressure)) {
+            Err(faults) => prop_assert!(!faults.is_empty()),
+            Ok(hold) => {
+                for mode in &hold.modes {
+                    if let Some(factor) = mode.factor {
+                        prop_assert!(factor.low() <= factor.high(), "{mode}: {factor}");
+                    }
+                }
+                hold.verdict(rig.required_factor);
+                hold.governing(rig.required_factor);
+            }
+        }
+    }
+
+    /// With the screw on the cup's axis and nothing aside the gasket is pressed evenly; in the middle of
+    /// the bar both ends and both rails carry half.
+    #[test]
+    fn a_centred_screw_presses_and_loads_evenly(rig in rigs(), pressure in 0.0..2.0_f64) {
+        let mut rig = rig;
+        rig.aim.offset = mm(0.0);
+        rig.aim.side_moment = Bounds::exactly(measure::Moment::from_newton_mm(0.0));
+        (rig.bar.along, rig.bar.across) = (mm(0.0), mm(0.0));
+        let hold = held(&rig, pressure);
+        let [least, greatest] = hold.contact.unwrap();
+        prop_assert!((least.middle() / greatest.middle() - 1.0).abs() < 1e-12);
+        for end in End::BOTH {
+            prop_assert!((rig.bar.end_share(end).middle() - 0.5).abs() < 1e-12);
+        }
+        prop_assert!((rig.bar.rail_share().middle() - 0.5).abs() < 1e-12);
+        prop_assert!(hold.car.unwrap().tilt.interval().contains(0.0));
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(24))]
 

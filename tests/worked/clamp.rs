@@ -283,6 +283,32 @@ fn a_side_port_weakens_the_wall_by_its_areas() {
     assert_eq!(port(90.0, 80.0).faults(&cup).len(), 1);
 }
 
+/// The plate's own equation integrated step by step: `d/dr (1/r d(r f)/dr) = Q / D` for the slope `f`, with the
+/// shear force `Q` of the load within each circle and no moment at the edge.
+#[test]
+fn a_patch_load_bends_a_plate_as_its_differential_equation_says() {
+    let (edge, load): (f64, f64) = (100.0, 1e4);
+    for (patch, poisson) in [(20.0, 0.3), (60.0, 0.27), (95.0, 0.35)] {
+        let steps = 200_000;
+        let step = edge / f64::from(steps);
+        // With D = 1: u = C + q(r), r f = integral of s u.
+        let (mut q, mut own) = (0.0, 0.0);
+        for i in 0..steps {
+            let r = (f64::from(i) + 0.5) * step;
+            let within: f64 = if r < patch { (r / patch).powi(2) } else { 1.0 };
+            let shear = load * within / (std::f64::consts::TAU * r);
+            own += r * (q + 0.5 * shear * step) * step;
+            q += shear * step;
+        }
+        // At the edge u - (1 - v) f / r vanishes: C + q - (1 - v) (C / 2 + own / a^2).
+        let c = -(q - (1.0 - poisson) * own / (edge * edge)) / (0.5 + 0.5 * poisson);
+        let moment = (1.0 + poisson) * c.abs() / 2.0;
+        let ours =
+            plate_moment(newtons(load), mm(edge), mm(patch), mm(10.0), Bounds::exactly(poisson));
+        assert_near(ours.middle().newtons(), moment, 1e-5);
+    }
+}
+
 /// A narrow patch acts as Westergaard's wider one, `sqrt(1.6 c^2 + t^2) - 0.675 t`: a point load does not
 /// break a plate.
 #[test]
