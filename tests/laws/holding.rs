@@ -24,8 +24,8 @@ fn scale<Q: Quantity + Mul<f64, Output = Q>>(value: &mut Bounds<Q>, by: f64) {
     *value = Bounds::between(value.low() * by, value.high() * by);
 }
 
-/// Rigs around the sample: the sizes that carry load scaled each by its own factor, the screw anywhere
-/// between the links and near the cup's axis, friction anywhere.
+/// Rigs around the sample: the sizes that carry load scaled each by its own factor, the screw
+/// anywhere between the links and near the cup's axis, friction anywhere.
 fn rigs() -> impl Strategy<Value = Rig> {
     let factors = prop::collection::vec(0.9..1.1_f64, 24);
     let place = (-300.0..300.0_f64, -8.0..8.0_f64, 0.0..12.0_f64);
@@ -87,8 +87,8 @@ fn assert_no_better(worse: &Hold, better: &Hold) -> Result<(), TestCaseError> {
 }
 
 proptest! {
-    /// On every part, and on the car, forces and moments add up to nothing within 1e-9 of the greatest;
-    /// what a part feels, its neighbour feels the other way.
+    /// On every part, and on the car, forces and moments add up to nothing within 1e-9 of the
+    /// greatest; what a part feels, its neighbour feels the other way.
     #[test]
     fn every_part_of_the_rig_is_in_equilibrium(
         rig in rigs(),
@@ -181,8 +181,8 @@ proptest! {
         prop_assert!(sum.interval().contains(1.0) && (sum.middle() - 1.0).abs() < 1e-12);
     }
 
-    /// Tolerances hold what lies within them: a rig with exact sizes somewhere in the bounds has its
-    /// factors within the bounded rig's.
+    /// Tolerances hold what lies within them: a rig with exact sizes somewhere in the bounds has
+    /// its factors within the bounded rig's.
     #[test]
     fn a_rig_within_the_tolerances_has_its_factors_within_the_bounds(
         pressure in 0.0..2.0_f64,
@@ -235,8 +235,8 @@ fn any_number() -> impl Strategy<Value = f64> {
 }
 
 proptest! {
-    /// Whatever one or more of its numbers are, a rig is assessed or refused with reasons, and no factor
-    /// is told that is no number.
+    /// Whatever one or more of its numbers are, a rig is assessed or refused with reasons, and no
+    /// factor is told that is no number.
     #[test]
     fn no_number_makes_it_panic_or_lose_its_way(
         which in prop::collection::vec((0..24_usize, any_number(), any_number()), 1..4),
@@ -288,8 +288,8 @@ proptest! {
         }
     }
 
-    /// With the screw on the cup's axis and nothing aside the gasket is pressed evenly; in the middle of
-    /// the bar both ends and both rails carry half.
+    /// With the screw on the cup's axis and nothing aside the gasket is pressed evenly; in the
+    /// middle of the bar both ends and both rails carry half.
     #[test]
     fn a_centred_screw_presses_and_loads_evenly(rig in rigs(), pressure in 0.0..2.0_f64) {
         let mut rig = rig;
@@ -310,8 +310,8 @@ proptest! {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(24))]
 
-    /// Just below the pressure that is told for certain the rig holds, and above it that is no longer
-    /// certain; likewise for the pressure above which it does not hold.
+    /// Just below the pressure that is told for certain the rig holds, and above it that is no
+    /// longer certain; likewise for the pressure above which it does not hold.
     #[test]
     fn the_highest_pressure_is_where_the_verdict_changes(rig in rigs()) {
         let highest = highest_pressure(&rig).unwrap();

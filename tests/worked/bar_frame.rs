@@ -9,8 +9,8 @@ fn assert_near(got: f64, want: f64, what: &str) {
 }
 
 /// Forty bars of random sizes with the screw at random places. Statics and bending agree to seven
-/// figures: both are the same theory, solved apart. The share of the more loaded rail is a bound, never
-/// below the frame's and at most 5 % above.
+/// figures: both are the same theory, solved apart. The share of the more loaded rail is a bound,
+/// never below the frame's and at most 5 % above.
 #[test]
 fn deflections_and_load_shares_agree_with_a_frame() {
     let mut rows = 0;

@@ -1,5 +1,5 @@
-//! A whole rig: what is told when everything is given, when something is missing, and when something
-//! is wrong.
+//! A whole rig: what is told when everything is given, when something is missing, and when
+//! something is wrong.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
@@ -12,6 +12,14 @@ use sealing::hold::{
     Lever, ModeKind, Part, Rig, Verdict, assess, highest_pressure, torque_arm, what_raises_it,
 };
 use sealing::{CodeFactors, Fault, Friction};
+
+fn mm(value: f64) -> Bounds<Length> {
+    Bounds::exactly(Length::from_mm(value))
+}
+
+fn newtons(value: f64) -> Bounds<Force> {
+    Bounds::exactly(Force::from_newtons(value))
+}
 
 /// Something done to a rig.
 type Change = fn(&mut Rig);
@@ -43,7 +51,6 @@ fn the_sample_rig_holds_a_moderate_pressure_and_not_a_high_one() {
 #[test]
 fn load_torque_and_excess_come_out_as_by_hand() {
     let mut rig = sample_rig();
-    let mm = |value: f64| Bounds::exactly(Length::from_mm(value));
     (rig.gasket.face.inside, rig.gasket.face.outside) = (mm(170.0), mm(190.0));
     rig.aim.offset = mm(2.0);
     rig.aim.side_moment = Bounds::exactly("10 N m".parse().unwrap());
@@ -125,8 +132,8 @@ fn without_friction_the_torque_is_not_told_and_no_load_is_sure() {
     assert_eq!(assess(&rig, mpa(10.0)).unwrap().verdict(1.5), Verdict::DoesNotHold);
 }
 
-/// The code's table gives soft rubber no seating stress: alone it would accept a gasket that nothing
-/// presses.
+/// The code's table gives soft rubber no seating stress: alone it would accept a gasket that
+/// nothing presses.
 #[test]
 fn a_soft_gasket_without_its_suppliers_stress_cannot_be_told() {
     let mut rig = sample_rig();
@@ -164,37 +171,30 @@ fn what_is_not_given_is_named_for_every_figure_that_may_lack() {
 
 #[test]
 fn what_is_wrong_is_a_fault_with_name_value_and_remedy() {
-    let mm = |value: f64| Bounds::exactly(Length::from_mm(value));
-    let cases: [(Change, &str, &str); 9] = [
-        (
-            |r| r.bar.along = Bounds::exactly(Length::from_mm(400.0)),
-            "screw's place along the bar",
-            "400 mm",
-        ),
-        (
-            |r| r.bar.across = Bounds::exactly(Length::from_mm(-40.0)),
-            "screw's place across the bar",
-            "40 mm",
-        ),
-        (
-            |r| r.aim.offset = Bounds::exactly(Length::from_mm(f64::NAN)),
-            "distance of the screw",
-            "NaN",
-        ),
+    let cases: [(Change, &str, &str); 15] = [
+        (|r| r.bar.along = mm(400.0), "screw's place along the bar", "400 mm"),
+        (|r| r.bar.across = mm(-40.0), "screw's place across the bar", "40 mm"),
+        (|r| r.aim.offset = mm(f64::NAN), "distance of the screw", "NaN"),
         (|r| r.required_factor = 0.5, "required safety factor", "0.5"),
-        (|r| r.cup.wall = Bounds::exactly(Length::from_mm(0.0)), "cup wall", "0 mm"),
-        (|r| r.link.hole = Bounds::exactly(Length::from_mm(50.0)), "pin hole", "50 mm"),
-        (|r| r.upper_pin = Bounds::exactly(Length::from_mm(24.0)), "pin diameter", "24 mm"),
-        (
-            |r| r.gasket.face.inside = Bounds::exactly(Length::from_mm(200.0)),
-            "gasket inside",
-            "200 mm",
-        ),
+        (|r| r.cup.wall = mm(0.0), "cup wall", "0 mm"),
+        (|r| r.link.hole = mm(50.0), "pin hole", "50 mm"),
+        (|r| r.upper_pin = mm(24.0), "pin diameter", "24 mm"),
+        (|r| r.gasket.face.inside = mm(200.0), "gasket inside", "200 mm"),
         (
             |r| r.materials[0].yield_strength = Some(Bounds::exactly(Stress::from_mpa(-1.0))),
             "yield strength of the cup",
             "-1 MPa",
         ),
+        (
+            |r| r.materials[1].tensile_strength = Some(Bounds::exactly(Stress::from_mpa(0.0))),
+            "tensile strength of the screw",
+            "0 MPa",
+        ),
+        (|r| r.link.edge = mm(11.5), "half the pin hole", "11.5 mm is the limit"),
+        (|r| r.saddle.edge = mm(11.0), "half the pin hole", "11 mm is the limit"),
+        (|r| r.foot.seat = mm(11.0), "half the foot's hole", "11 mm is the limit"),
+        (|r| r.screw.hand = Some(newtons(0.0)), "hand force", "0 N"),
+        (|r| r.saddle.stem_width = mm(42.0), "saddle stem width", "42 mm"),
     ];
     for (change, quantity, value) in cases {
         let mut rig = sample_rig();
@@ -228,9 +228,35 @@ fn what_raises_the_pressure_most_is_what_governs() {
     for raise in &raises {
         assert!(raise.surely > before && raise.gain > Pressure::from_mpa(0.0), "{}", raise.lever);
     }
+    // A lever's gain is that of the rig with the figure changed by hand.
+    let by_hand: [(Lever, Change); 4] = [
+        (Lever::ThreadFriction, |r| r.screw.thread_friction = friction(0.1 * 0.9, 0.15 * 0.9)),
+        (Lever::Hand, |r| {
+            let (low, high) = (Force::from_newtons(660.0), Force::from_newtons(770.0));
+            r.screw.hand = Some(Bounds::between(low, high));
+        }),
+        (Lever::CupOffset, |r| {
+            r.aim.offset = Bounds::between(Length::from_mm(0.0), Length::from_mm(2.7));
+        }),
+        (Lever::Strength(Part::UpperPin), |r| {
+            let pin = r.materials.iter_mut().find(|m| m.part == Part::UpperPin).unwrap();
+            pin.yield_strength = Some(Bounds::exactly(Stress::from_mpa(715.0)));
+        }),
+    ];
+    for (lever, change) in by_hand {
+        let mut changed = rig.clone();
+        change(&mut changed);
+        // Less friction in the thread alone leaves the tip's wider range to count for more: here it loses.
+        let gain = highest_pressure(&changed).unwrap().surely.unwrap() - before;
+        let told = raises.iter().find(|r| r.lever == lever).map_or(0.0, |r| r.gain.mpa());
+        assert!(
+            (told - gain.mpa().max(0.0)).abs() < 2e-6 * before.mpa(),
+            "{lever}: {told}, {gain}"
+        );
+    }
     // Where the hand governs, its force and the handle gain and no strength does.
     let mut weak = rig.clone();
-    weak.screw.hand = Some(Bounds::exactly(Force::from_newtons(350.0)));
+    weak.screw.hand = Some(newtons(350.0));
     let held = highest_pressure(&weak).unwrap().surely.unwrap();
     let hold = assess(&weak, Bounds::exactly(held)).unwrap();
     assert_eq!(hold.governing(1.5).unwrap().kind, ModeKind::Hand);

@@ -52,9 +52,9 @@ fn chlorine_has_the_published_pressures() {
     assert!((at(32.0).middle().psi() / 53.5 - 1.0).abs() < 0.005);
 }
 
-/// NIST's Antoine equations `log10(bar) = A - B / (T + C)`, read on its pages, from 6 to 54 degrees Celsius,
-/// where both hold: ammonia 4.86886, 1113.928, -10.409; propane 4.53678, 1149.36, 24.906. They lie within
-/// 1.1 %, as they do of `CoolProp`.
+/// NIST's Antoine equations `log10(bar) = A - B / (T + C)`, read on its pages, from 6 to 54 degrees
+/// Celsius, where both hold: ammonia 4.86886, 1113.928, -10.409; propane 4.53678, 1149.36, 24.906.
+/// They lie within 1.1 %, as they do of `CoolProp`.
 #[test]
 fn ammonia_and_propane_agree_with_the_antoine_equations() {
     for (lading, [a, b, c]) in [

@@ -1,4 +1,5 @@
-//! Every way in which a rig may fail, beside plain arithmetic: that each strength meets its own demand.
+//! Every way in which a rig may fail, beside plain arithmetic: that each strength meets its own
+//! demand.
 //!
 //! The formulas and their sources are those that `ModeKind` names.
 
@@ -9,8 +10,8 @@ mod sample_rig;
 
 use measure::{Bounds, Force, Length, Moment, Pressure, Stress};
 use sample_rig::{friction, sample_rig};
-use sealing::End;
-use sealing::hold::{ModeKind as K, Part, Rig, assess};
+use sealing::hold::{Hold, Mode, ModeKind as K, Part, Rig, Verdict, assess};
+use sealing::{End, Fault};
 use std::f64::consts::PI;
 
 fn mm(value: f64) -> Bounds<Length> {
@@ -70,6 +71,52 @@ fn exact_rig() -> Rig {
 fn sy(part: Part) -> f64 {
     let i = Part::ALL.iter().position(|p| *p == part).unwrap();
     300.0 + 10.0 * f64::from(u8::try_from(i).unwrap())
+}
+
+/// A mode with a factor, as far as it is known.
+fn mode(kind: K, factor: Option<[f64; 2]>, lacking: Vec<Fault>) -> Mode {
+    Mode { kind, end: None, factor: factor.map(|[low, high]| Bounds::between(low, high)), lacking }
+}
+
+/// Only the lower end tells that it holds, only the upper that it does not; the owner's factor is
+/// for strengths, not for what is a range already.
+#[test]
+fn a_mode_is_told_by_the_end_of_its_factor_that_supports_the_verdict() {
+    use Verdict::{CannotTell, DoesNotHold, Holds};
+    let missing = || vec![Fault::missing("hand force", "give it")];
+    for (kind, factor, lacking, verdict) in [
+        (K::LinkYield, Some([1.5, 2.0]), vec![], Holds),
+        (K::LinkYield, Some([1.4, 2.0]), vec![], CannotTell),
+        (K::LinkYield, Some([1.4, 1.5]), vec![], CannotTell),
+        (K::LinkYield, Some([1.0, 1.4]), vec![], DoesNotHold),
+        (K::LinkYield, Some([1.5, 2.0]), missing(), CannotTell),
+        (K::LinkYield, Some([0.0, 1.4]), missing(), DoesNotHold),
+        (K::LinkYield, None, missing(), CannotTell),
+        (K::LinkYield, Some([f64::NAN, f64::NAN]), vec![], CannotTell),
+        (K::Hand, Some([1.0, 1.2]), vec![], Holds),
+        (K::Hand, Some([0.9, 1.2]), vec![], CannotTell),
+        (K::Lift, Some([1.0, 1.2]), vec![], Holds),
+        (K::TurnsBack, Some([0.8, 0.9]), vec![], DoesNotHold),
+    ] {
+        let told = mode(kind, factor, lacking.clone()).verdict(1.5);
+        assert_eq!(told, verdict, "{kind:?} {factor:?} {lacking:?}");
+    }
+    // A rig is as good as its worst mode, and without any nothing is told.
+    let mut hold = assess(&exact_rig(), Bounds::exactly(Pressure::from_mpa(0.1))).unwrap();
+    let hold_with = |modes: Vec<Mode>, hold: &mut Hold| {
+        hold.modes = modes;
+        hold.verdict(1.5)
+    };
+    let (good, open, bad) = (
+        mode(K::LinkYield, Some([2.0, 3.0]), vec![]),
+        mode(K::LinkYield, Some([1.0, 3.0]), vec![]),
+        mode(K::LinkYield, Some([0.5, 1.0]), vec![]),
+    );
+    assert_eq!(hold_with(vec![good.clone()], &mut hold), Holds);
+    assert_eq!(hold_with(vec![good.clone(), open.clone()], &mut hold), CannotTell);
+    assert_eq!(hold_with(vec![good, open, bad], &mut hold), DoesNotHold);
+    assert_eq!(hold_with(vec![], &mut hold), CannotTell);
+    assert_eq!(hold.governing(1.5), None);
 }
 
 /// Of several figures the least.
@@ -155,8 +202,8 @@ fn of_bar() -> Vec<(K, Option<End>, f64)> {
     ]
 }
 
-/// Yield, rupture, tear-out and bearing of a pinned plate in newtons: width, thickness, edge, pin; the
-/// hole is 23.
+/// Yield, rupture, tear-out and bearing of a pinned plate in newtons: width, thickness, edge, pin;
+/// the hole is 23.
 fn plate(sy: f64, [w, t, edge, pin]: [f64; 4]) -> [f64; 4] {
     let su = 1.4 * sy;
     let beyond = edge - 11.5;
@@ -233,4 +280,12 @@ fn every_mode_comes_out_as_by_hand() {
         let low = mode.factor.unwrap().low();
         assert!((low / factor - 1.0).abs() < 1e-9, "{mode}: {low} instead of {factor}");
     }
+    // How far the bar bends, by bending and shear, with the shear modulus that is the lesser.
+    let (w, _) = load_and_torque();
+    let (ends, inertia) = (325.0 * 425.0_f64, 2.0 * 30.0 * 75.0_f64.powi(3) / 12.0);
+    let shear = 205e3 / (2.0 * 1.35);
+    let deflection = w * ends * ends / (3.0 * 205e3 * inertia * 750.0)
+        + 1.2 * w * ends / (750.0 * shear * 2.0 * 30.0 * 75.0);
+    let high = hold.deflection.unwrap().high().mm();
+    assert!((high / deflection - 1.0).abs() < 1e-9, "{high} instead of {deflection}");
 }

@@ -1,8 +1,8 @@
 //! Power screws: published examples, to their printed digits.
 //!
-//! "Bhandari" is the folder 764 of FOSSEE's Scilab textbook companion (data, solution and result files
-//! read); the folder does not name the book, the title Design of Machine Elements is inferred. Shigley's
-//! and Mott's examples are from memory.
+//! "Bhandari" is the folder 764 of FOSSEE's Scilab textbook companion (data, solution and result
+//! files read); the folder does not name the book, the title Design of Machine Elements is
+//! inferred. Shigley's and Mott's examples are from memory.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
@@ -33,8 +33,8 @@ fn assert_printed(got: f64, printed: f64, digit: f64) {
 }
 
 /// Shigley's square screw: d 32, p 4, two starts, friction 0.08 in thread and collar, collar 40,
-/// 6.4 kN. Printed: 26.18 N m to raise, 9.77 N m to lower, efficiency 0.311. The thread's own lowering
-/// torque is negative and must be added as it is.
+/// 6.4 kN. Printed: 26.18 N m to raise, 9.77 N m to lower, efficiency 0.311. The thread's own
+/// lowering torque is negative and must be added as it is.
 #[test]
 fn a_square_screw_with_two_starts_raises_and_lowers_as_printed() {
     let thread = thread(Profile::Square, 32.0, 4.0, 2);
@@ -78,9 +78,9 @@ fn a_trapezoidal_lead_screw_has_the_printed_efficiency() {
     assert_printed((newtons(2000.0) * arm).middle().newton_mm(), 19_683.5, 0.1);
 }
 
-/// Bhandari 6.4: a gate's screw 40 x 7, friction 0.15, thrust washer 80/40 with 0.12, 7 kN up and
-/// 3 kN down, two arms of 500 mm. Printed: 52.410253 N and 15.626055 N an arm, efficiency 14.879898 %,
-/// and a nut of 28 mm for 5 N/mm2 on the flanks.
+/// Bhandari 6.4: a gate's screw 40 x 7, friction 0.15, thrust washer 80/40 with 0.12, 7 kN up and 3
+/// kN down, two arms of 500 mm. Printed: 52.410253 N and 15.626055 N an arm, efficiency 14.879898
+/// %, and a nut of 28 mm for 5 N/mm2 on the flanks.
 #[test]
 fn a_gate_is_raised_and_lowered_with_the_printed_force() {
     let thread = thread(Profile::Square, 40.0, 7.0, 1);
@@ -97,8 +97,8 @@ fn a_gate_is_raised_and_lowered_with_the_printed_force() {
     assert!(stress(28.0).high() < limit && limit < stress(21.0).low());
 }
 
-/// Bhandari 6.7: d 48, p 8, friction 0.15 in thread and collar of mean radius 40. Printed: efficiency
-/// 11.996655 %.
+/// Bhandari 6.7: d 48, p 8, friction 0.15 in thread and collar of mean radius 40. Printed:
+/// efficiency 11.996655 %.
 #[test]
 fn a_tool_holders_screw_has_the_printed_efficiency() {
     let thread = thread(Profile::Square, 48.0, 8.0, 1);
@@ -107,9 +107,9 @@ fn a_tool_holders_screw_has_the_printed_efficiency() {
     assert_printed(100.0 * thread.efficiency(arm).middle(), 11.996_655, 1e-6);
 }
 
-/// Mott 17-1, Acme 1 1/2-4 with the least pitch diameter 1.3429 in, 12 500 lb, friction 0.15. Printed:
-/// 1809 lb in, as the lead angle is rounded to 3.39 degrees there; exact 1814.4, lowering 795.7,
-/// efficiency 0.274.
+/// Mott 17-1, Acme 1 1/2-4 with the least pitch diameter 1.3429 in, 12 500 lb, friction 0.15.
+/// Printed: 1809 lb in, as the lead angle is rounded to 3.39 degrees there; exact 1814.4, lowering
+/// 795.7, efficiency 0.274.
 #[test]
 fn an_acme_screw_comes_within_half_a_percent_of_the_printed_torque() {
     let inch = 25.4;
@@ -125,8 +125,8 @@ fn an_acme_screw_comes_within_half_a_percent_of_the_printed_torque() {
     assert_printed(thread.efficiency(up).middle(), 0.274, 0.001);
 }
 
-/// Mott's own form for Acme threads: `F D / 2 (cos a tan l + f) / (cos a - f tan l)` with half angle `a`
-/// and lead angle `l`. Shigley's correction of the friction is the same thing.
+/// Mott's own form for Acme threads: `F D / 2 (cos a tan l + f) / (cos a - f tan l)` with half
+/// angle `a` and lead angle `l`. Shigley's correction of the friction is the same thing.
 #[test]
 fn slanted_flanks_by_two_books_forms_are_the_same() {
     let thread = thread(Profile::Acme, 30.0, 6.0, 1);

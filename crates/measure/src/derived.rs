@@ -1,4 +1,4 @@
-//! Scalars that only arise in formulas, and temperature.
+//! Scalars that only arise in formulas.
 
 use std::fmt;
 
@@ -55,45 +55,9 @@ derived!(
     Stiffness, "N/mm", from_newtons_per_mm, newtons_per_mm
 );
 
-derived!(
-    /// A temperature above absolute zero, held in kelvins.
-    Temperature, "K", from_kelvins, kelvins
-);
-
-impl Temperature {
-    /// Absolute zero in degrees Celsius, with the sign changed: exact (SI brochure, 9th edition,
-    /// 2.3.1, from memory).
-    const CELSIUS: f64 = 273.15;
-
-    /// From degrees Celsius.
-    pub const fn from_celsius(degrees: f64) -> Self {
-        Self(degrees + Self::CELSIUS)
-    }
-
-    /// In degrees Celsius.
-    pub const fn celsius(self) -> f64 {
-        self.0 - Self::CELSIUS
-    }
-
-    /// From degrees Fahrenheit: C = (F - 32) / 1.8 (NIST SP 811, appendix B, from memory).
-    pub const fn from_fahrenheit(degrees: f64) -> Self {
-        Self::from_celsius((degrees - 32.0) / 1.8)
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn the_three_scales_of_temperature_agree_at_ice_steam_and_where_two_meet() {
-        // 0 C = 32 F, 100 C = 212 F, -40 C = -40 F: from the definition.
-        for (celsius, fahrenheit) in [(0.0, 32.0), (100.0, 212.0), (-40.0, -40.0)] {
-            let from = Temperature::from_fahrenheit(fahrenheit);
-            assert!((from.kelvins() - (celsius + 273.15)).abs() < 1e-12);
-            assert!((from.celsius() - celsius).abs() < 1e-12);
-        }
-    }
 
     #[test]
     fn a_derived_scalar_is_written_with_its_unit() {

@@ -3,9 +3,9 @@
 //! Inside the program lengths are `f64` millimetres, angles radians, forces newtons, pressures
 //! megapascals and torques newton millimetres. The newtypes here stand at public boundaries, where
 //! a bare number could be mistaken for another unit; coordinates are plain nalgebra points in
-//! millimetres. Products and quotients of quantities exist only where their dimensions agree, so that
-//! a formula that mixes them up does not compile; [`Bounds`] carries a quantity's lower and upper end
-//! through a formula with outward rounding.
+//! millimetres. Products and quotients of quantities exist only where their dimensions agree, so
+//! that a formula that mixes them up does not compile; [`Bounds`] carries a quantity's lower and
+//! upper end through a formula with outward rounding.
 //!
 //! ```
 //! use measure::{Area, Bounds, Force, Pressure};
@@ -37,11 +37,13 @@ mod parse;
 mod products;
 mod quantity;
 mod stack;
+mod temperature;
 
 pub use bounds::Bounds;
-pub use derived::{Area, Rigidity, SecondMoment, SectionModulus, Stiffness, Temperature};
+pub use derived::{Area, Rigidity, SecondMoment, SectionModulus, Stiffness};
 pub use error::ParseError;
 pub use interval::Interval;
 pub use products::{Moment, Quantity, Stress};
 pub use quantity::{Angle, Force, Length, LengthUnit, Pressure, Torque};
 pub use stack::Stack;
+pub use temperature::Temperature;

@@ -1,7 +1,8 @@
 //! The clamp bar: two rails on two saddles, pressed up by the screw's block between them.
 //!
-//! Beam formulas for a load between two simple supports are in every handbook; they are written here
-//! with the load's distance from the middle instead of from one end, so that bounds stay narrow.
+//! Beam formulas for a load between two simple supports are in every handbook; they are written
+//! here with the load's distance from the middle instead of from one end, so that bounds stay
+//! narrow.
 
 use crate::fault::Faults;
 use crate::numbers::monotone;
@@ -50,8 +51,8 @@ impl Bar {
         self.slot + self.rail_width
     }
 
-    /// Share of the load that the saddle at an end carries: `1/2 +- e / L`, by levers. With it the two
-    /// shares add up to 1 whatever the bar is made of.
+    /// Share of the load that the saddle at an end carries: `1/2 +- e / L`, by levers. With it the
+    /// two shares add up to 1 whatever the bar is made of.
     pub fn end_share(&self, end: End) -> Bounds<f64> {
         let lean = self.along / self.span;
         Bounds::exactly(0.5) + if end == End::A { lean } else { -lean }
@@ -88,26 +89,26 @@ impl Bar {
         load * at(short, far).hull(at(long, near))
     }
 
-    /// Bending stress in the more loaded rail: moment times its share over its section modulus. Plane
-    /// bending of a slender bar; the load's spread over the block, which lowers it, is left out.
+    /// Bending stress in the more loaded rail: moment times its share over its section modulus.
+    /// Plane bending of a slender bar; the load's spread over the block, which lowers it, is left
+    /// out.
     pub fn bending_stress(&self, load: Bounds<Force>) -> Bounds<Stress> {
         self.moment(load) * self.rail_share() / self.rail_modulus()
     }
 
-    /// Greatest shear stress in the more loaded rail: `3/2 V / (w h)` at mid-height, with the larger
-    /// support's force.
+    /// Greatest shear stress in the more loaded rail: `3/2 V / (w h)` at mid-height, with the
+    /// larger support's force.
     pub fn shear_stress(&self, load: Bounds<Force>) -> Bounds<Stress> {
         let share = self.end_share(End::A).max(self.end_share(End::B));
         load * share * self.rail_share() / self.rail_area() * 3.0 / 2.0
     }
 
-    /// Greatest shear stress of twisting in the more loaded rail, where block and saddles bear on strips
-    /// along the rails' inner edges, the narrower of which is `strip` wide: the torque `R (w - strip) / 2` of
-    /// the larger support's force, on a rectangle.
+    /// Greatest shear stress of twisting in the more loaded rail, where block and saddles bear on
+    /// strips along the rails' inner edges, the narrower of which is `strip` wide: the torque
+    /// `R (w - strip) / 2` of the larger support's force, on a rectangle ([`rectangle_torsion`]).
     ///
-    /// Upper bound: that saddle and block twist the rail opposite ways, and that the ends hold it, is
-    /// used only as far as no stretch between them carries more than that. Roark's `3 T / (8 a b^2)` times a
-    /// series in `b / a` with the half sides `a >= b`, from memory.
+    /// An upper bound: saddle and block twist a rail opposite ways, and no stretch between them
+    /// carries more than the one of the two that twists more.
     pub fn twist_stress(&self, load: Bounds<Force>, strip: Bounds<Length>) -> Bounds<Stress> {
         let none = Bounds::exactly(Length::from_mm(0.0));
         let arm = (self.rail_width - strip).max(none) / 2.0;
@@ -121,8 +122,8 @@ impl Bar {
         modulus * self.second_moment()
     }
 
-    /// How far the bar bends up at the screw: `W a^2 b^2 / (3 E I L)`, with `a b = L^2 / 4 - e^2`. Bending
-    /// alone: shear adds [`Bar::shear_deflection`].
+    /// How far the bar bends up at the screw: `W a^2 b^2 / (3 E I L)`, with `a b = L^2 / 4 - e^2`.
+    /// Bending alone: shear adds [`Bar::shear_deflection`].
     pub fn deflection_at_screw(
         &self,
         load: Bounds<Force>,
@@ -137,8 +138,8 @@ impl Bar {
         load / (self.rigidity(modulus) * 3.0 / shape)
     }
 
-    /// How far the bar bends up where it bends most: `W b (L^2 - b^2)^(3/2) / (9 sqrt(3) E I L)` with the
-    /// shorter end `b`, at `sqrt((L^2 - b^2) / 3)` from the farther saddle. Bending alone.
+    /// How far the bar bends up where it bends most: `W b (L^2 - b^2)^(3/2) / (9 sqrt(3) E I L)`
+    /// with the shorter end `b`, at `sqrt((L^2 - b^2) / 3)` from the farther saddle. Bending alone.
     pub fn deflection(&self, load: Bounds<Force>, modulus: Bounds<Stress>) -> Bounds<Length> {
         let at = |span: Bounds<Length>, off: Bounds<Length>| {
             let end = span / 2.0 - off;
@@ -150,8 +151,8 @@ impl Bar {
         load / (self.rigidity(modulus) * 9.0 * Bounds::exactly(3.0).sqrt() / shape)
     }
 
-    /// What shear adds at the screw: `6/5 W a b / (G A L)` with both rails' section `A` and the shear
-    /// modulus `G` (Timoshenko's beam with the factor 6/5 of a rectangle, from memory).
+    /// What shear adds at the screw: `6/5 W a b / (G A L)` with both rails' section `A` and the
+    /// shear modulus `G` (Timoshenko's beam with the factor 6/5 of a rectangle, from memory).
     pub fn shear_deflection(
         &self,
         load: Bounds<Force>,
@@ -163,8 +164,8 @@ impl Bar {
 }
 
 /// Torsional section modulus of a rectangle: the greatest shear stress, in the middle of the longer
-/// sides, is the torque over it (Roark, from memory; the table's 0.208 and 0.246 for sides of 1:1 and
-/// 1:2 come out).
+/// sides, is the torque over it (Roark, from memory; the table's 0.208 and 0.246 for sides of 1:1
+/// and 1:2 come out).
 pub fn rectangle_torsion(width: Bounds<Length>, height: Bounds<Length>) -> Bounds<SectionModulus> {
     let (short, long) = (width.min(height), width.max(height));
     let series = monotone(short / long, |r| {
@@ -205,9 +206,9 @@ impl Block {
         ((self.width - bar.slot) / 2.0).min(bar.rail_width)
     }
 
-    /// Bending stress where the screw's hole weakens it: as a beam across the slot between the strips'
-    /// middles with the load in its middle, `M = W s / 4`, on the section left beside the hole. The load's
-    /// spread round the hole, which lowers it, is left out.
+    /// Bending stress where the screw's hole weakens it: as a beam across the slot between the
+    /// strips' middles with the load in its middle, `M = W s / 4`, on the section left beside the
+    /// hole. The load's spread round the hole, which lowers it, is left out.
     pub fn bending_stress(
         &self,
         load: Bounds<Force>,

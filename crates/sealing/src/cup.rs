@@ -43,15 +43,15 @@ impl Cup {
         ratio * ratio
     }
 
-    /// Hoop stress at the bore by Lame: `p (ro^2 + ri^2) / (ro^2 - ri^2)`. For any thickness, away from
-    /// the rim, the crown and the side port.
+    /// Hoop stress at the bore by Lame: `p (ro^2 + ri^2) / (ro^2 - ri^2)`. For any thickness, away
+    /// from the rim, the crown and the side port.
     pub fn hoop(&self, pressure: Bounds<Pressure>) -> Bounds<Stress> {
         let twice = Bounds::exactly(2.0) / (Bounds::exactly(1.0) - self.ratio_squared());
         pressure * (twice - Bounds::exactly(1.0))
     }
 
-    /// Hoop stress of a thin shell, `p D / (2 t)` on the mean diameter. Fault: a wall thicker than a
-    /// twentieth of the mean diameter, where it falls short of the bore's stress by over 5 %.
+    /// Hoop stress of a thin shell, `p D / (2 t)` on the mean diameter. Fault: a wall thicker than
+    /// a twentieth of the mean diameter, where it falls short of the bore's stress by over 5 %.
     pub fn thin_hoop(&self, pressure: Bounds<Pressure>) -> Result<Bounds<Stress>, Fault> {
         let slenderness = self.inside / self.wall + Bounds::exactly(1.0);
         if slenderness.low() < 20.0 {
@@ -69,11 +69,12 @@ impl Cup {
         Bounds::PI * ((self.inside + self.wall) * self.wall)
     }
 
-    /// Greatest difference of two principal stresses at the bore (Tresca): hoop against the pressure
-    /// itself, and hoop against the axial pressing of a screw load `load`, of which the pressure under
-    /// the crown takes its share off; without pressure the pressing alone.
+    /// Greatest difference of two principal stresses at the bore (Tresca): hoop against the
+    /// pressure itself, and hoop against the axial pressing of a screw load `load`, of which the
+    /// pressure under the crown takes its share off; without pressure the pressing alone.
     ///
-    /// The side port's opening is [`crate::SidePort`]'s; the bending next to rim and crown is left out.
+    /// The side port's opening is [`crate::SidePort`]'s; the bending next to rim and crown is left
+    /// out.
     pub fn wall_stress(&self, pressure: Bounds<Pressure>, load: Bounds<Force>) -> Bounds<Stress> {
         let hoop = self.hoop(pressure);
         let under_crown = pressure * (Bounds::PI * (self.inside * self.inside) / 4.0);
@@ -107,14 +108,14 @@ impl Cup {
     }
 }
 
-/// Moment for each unit of width, in newtons (N mm / mm), at the middle of a round plate held simply
-/// on a circle of radius `edge`, under a load spread over a middle circle of radius `patch`:
+/// Moment for each unit of width, in newtons (N mm / mm), at the middle of a round plate held
+/// simply on a circle of radius `edge`, under a load spread over a middle circle of radius `patch`:
 /// `W / (4 pi) ((1 + v) ln(a / c) + 1 - (1 - v) c^2 / (4 a^2))`.
 ///
-/// Timoshenko and Woinowsky-Krieger, Theory of Plates and Shells, chapter 3, from memory; with `c = a`
-/// it is the even load's `(3 + v) p a^2 / 16`. A patch narrower than half the `thickness` acts as one of
-/// `sqrt(1.6 c^2 + t^2) - 0.675 t` (Westergaard, in Roark, from memory). Thin plates, small
-/// deflections.
+/// Timoshenko and Woinowsky-Krieger, Theory of Plates and Shells, chapter 3, from memory; with
+/// `c = a` it is the even load's `(3 + v) p a^2 / 16`. A patch narrower than half the `thickness`
+/// acts as one of `sqrt(1.6 c^2 + t^2) - 0.675 t` (Westergaard, in Roark, from memory). Thin
+/// plates, small deflections.
 pub fn plate_moment(
     load: Bounds<Force>,
     edge: Bounds<Length>,

@@ -52,8 +52,8 @@ impl Face {
     }
 
     /// The ring on which the code reckons: the effective width `2 b` about the diameter `G` of the
-    /// gasket's reaction. Narrow gaskets (`b0 = N / 2` up to 6 mm): the whole face. Wider ones: `b = 2.5
-    /// sqrt(b0)` in mm, at the outer edge, `G = OD - 2 b`.
+    /// gasket's reaction. Narrow gaskets (`b0 = N / 2` up to 6 mm): the whole face. Wider ones:
+    /// `b = 2.5 sqrt(b0)` in mm, at the outer edge, `G = OD - 2 b`.
     pub fn by_code(&self) -> Ring {
         let whole = self.whole();
         let basic = whole.width / 2.0;
@@ -126,8 +126,8 @@ pub fn operating_load(
     end_load(ring.mean, pressure) + pressure * factors.m * ring.area()
 }
 
-/// Load to seat the gasket by the code: `Wm2 = pi b G y` (Appendix 2, equation 2); half the effective
-/// ring's area. Zero for soft rubber: the code alone asks for no seating load there.
+/// Load to seat the gasket by the code: `Wm2 = pi b G y` (Appendix 2, equation 2); half the
+/// effective ring's area. Zero for soft rubber: the code alone asks for no seating load there.
 pub fn seating_load(ring: &Ring, factors: &CodeFactors) -> Bounds<Force> {
     factors.y * ring.area() / 2.0
 }
@@ -148,18 +148,18 @@ pub struct SupplierStress {
 pub struct Aim {
     /// Distance between the screw's line and the cup's axis, `>= 0`.
     pub offset: Bounds<Length>,
-    /// Moment about a level axis that does not come from the screw, `>= 0`: the outlet's weight. Taken
-    /// to act the same way as the offset.
+    /// Moment about a level axis that does not come from the screw, `>= 0`: the outlet's weight.
+    /// Taken to act the same way as the offset.
     pub side_moment: Bounds<Moment>,
 }
 
-/// The load with which the least contact stress on a ring is `stress`: `(H + A s + M / k) / (1 - e /
-/// k)`, with the end load `H`, the ring's area `A` and kern `k`, the screw's offset `e` and the side
-/// moment `M`.
+/// The load with which the least contact stress on a ring is `stress`:
+/// `(H + A s + M / k) / (1 - e / k)`, with the end load `H`, the ring's area `A` and kern `k`, the
+/// screw's offset `e` and the side moment `M`.
 ///
 /// From `(W - H) / A - (W e + M) / (A k) = s`: the ring stays plane and nothing pulls, the linear
-/// distribution of contact under a rigid cup. A soft gasket under a stiff cup is close to it. Fault:
-/// an offset at or beyond the kern, where one side lifts whatever the load is.
+/// distribution of contact under a rigid cup. A soft gasket under a stiff cup is close to it.
+/// Fault: an offset at or beyond the kern, where one side lifts whatever the load is.
 pub fn load_for_contact(
     ring: &Ring,
     stress: Bounds<Stress>,
@@ -181,8 +181,9 @@ pub fn load_for_contact(
     Ok((end_load + stress * ring.area() + aim.side_moment / kern) / left)
 }
 
-/// Contact on a ring under a given load: least and greatest stress, `(W - H) / A -+ (W e + M) / (A k)`.
-/// Below zero means that one side has lifted, and the figures no longer hold.
+/// Contact on a ring under a given load: least and greatest stress,
+/// `(W - H) / A -+ (W e + M) / (A k)`. Below zero means that one side has lifted, and the figures
+/// no longer hold.
 pub fn contact(
     ring: &Ring,
     load: Bounds<Force>,
@@ -234,12 +235,13 @@ impl Gasket {
     }
 
     /// The screw's load below which the joint is not tight: the greatest of what the code asks for
-    /// under pressure (`m p` everywhere on its ring), for seating (`y / 2` on its ring, no pressure), and
-    /// of what the supplier asks for over the whole face under pressure. The load is taken to stay as
-    /// it was set while the pressure rises, which asks for most.
+    /// under pressure (`m p` everywhere on its ring), for seating (`y / 2` on its ring, no
+    /// pressure), and of what the supplier asks for over the whole face under pressure. The load is
+    /// taken to stay as it was set while the pressure rises, which asks for most. That rubber
+    /// creeps, and that the load falls with it, is not in the figures: it wants tightening again.
     ///
-    /// Faults: no supplier's stress where the code's table gives no seating stress, since the code alone
-    /// would then accept a gasket that nothing presses; a screw beyond the kern.
+    /// Faults: no supplier's stress where the code's table gives no seating stress, since the code
+    /// alone would then accept a gasket that nothing presses; a screw beyond the kern.
     pub fn needed_load(
         &self,
         pressure: Bounds<Pressure>,

@@ -12,12 +12,13 @@ pub struct CarLoads {
     pub ports: [Bounds<Force>; 2],
     /// Pull up on the housing as a whole: the screw's load.
     pub uplift: Bounds<Force>,
-    /// Moment of the two pulls about the line midway between the links, level and square to the bar.
+    /// Moment of the two pulls about the line midway between the links, level and square to the
+    /// bar.
     pub tilt: Bounds<Moment>,
     /// Push down on the plate through the gasket.
     pub gasket: Bounds<Force>,
-    /// Push down on the plate of the pressure in the cup, within the gasket's circle. With the gasket's it
-    /// adds up to the uplift: the rig holds itself, and asks nothing of the tank.
+    /// Push down on the plate of the pressure in the cup, within the gasket's circle. With the
+    /// gasket's it adds up to the uplift: the rig holds itself, and asks nothing of the tank.
     pub end_load: Bounds<Force>,
 }
 
@@ -62,8 +63,8 @@ impl Bolting {
         faults.gathered()
     }
 
-    /// Root area of one: `pi / 4 (D - 1.299 038 p)^2`, the minor diameter of the 60 degree thread (ASME
-    /// B1.1, from memory).
+    /// Root area of one: `pi / 4 (D - 1.299 038 p)^2`, the minor diameter of the 60 degree thread
+    /// (ASME B1.1, from memory).
     pub fn root_area(&self) -> Bounds<Area> {
         let root = Bounds::exactly(self.diameter)
             - Bounds::exactly(self.pitch) * Bounds::within(1.299_038, 1e-6);
@@ -76,13 +77,14 @@ impl Bolting {
     }
 }
 
-/// The most that the shear value of the housing's bolts may be of that of the cover plate's bolts: 70 %
-/// (49 CFR 179.100-12(c), 2015 edition).
+/// The most that the shear value of the housing's bolts may be of that of the cover plate's bolts:
+/// 70 % (49 CFR 179.100-12(c), 2015 edition).
 pub const MOST_SHEAR_SHARE: f64 = 0.7;
 
-/// Shear value of the housing's bolts over that of the bolts that hold the cover plate to the nozzle,
-/// for the rule of 49 CFR 179.100-12(c): the housing is to shear off before the cover leaves the tank.
-/// Compare with [`MOST_SHEAR_SHARE`]. Fault: a bolting without bolts, diameter, pitch or strength.
+/// Shear value of the housing's bolts over that of the bolts that hold the cover plate to the
+/// nozzle, for the rule of 49 CFR 179.100-12(c): the housing is to shear off before the cover
+/// leaves the tank. Compare with [`MOST_SHEAR_SHARE`]. Fault: a bolting without bolts, diameter,
+/// pitch or strength.
 pub fn shear_share(housing: &Bolting, cover: &Bolting) -> Result<Bounds<f64>, Fault> {
     match housing.faults().into_iter().chain(cover.faults()).next() {
         Some(fault) => Err(fault),

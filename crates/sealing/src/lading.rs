@@ -1,11 +1,11 @@
 //! Vapour pressure of ladings.
 //!
-//! The correlation is the Wagner equation `ln(p / pc) = (A x + B x^1.5 + C x^2.5 + D x^5) / (T / Tc)`
-//! with `x = 1 - T / Tc` and the coefficients of the VDI Heat Atlas, 2nd edition, table D3.1 "PPDS", as the
-//! `chemicals` library 1.5.2 of the Python index carries them (read there). How far each is to be
-//! trusted is the spread that two other sources show about it every 5 degrees from -40 to 70 degrees
-//! Celsius, rounded up: `CoolProp` 8.0.0 and the correlations of Perry's Handbook
-//! (`tests/outside/vapour_pressure`).
+//! The correlation is the Wagner equation
+//! `ln(p / pc) = (A x + B x^1.5 + C x^2.5 + D x^5) / (T / Tc)` with `x = 1 - T / Tc` and the
+//! coefficients of the VDI Heat Atlas, 2nd edition, table D3.1 "PPDS", as the `chemicals` library
+//! 1.5.2 of the Python index carries them (read there). How far each is to be trusted is the spread
+//! that two other sources show about it every 5 degrees from -40 to 70 degrees Celsius, rounded up:
+//! `CoolProp` 8.0.0 and the correlations of Perry's Handbook (`tests/outside/vapour_pressure`).
 
 use crate::Fault;
 use measure::{Bounds, Pressure, Temperature};
@@ -86,23 +86,92 @@ impl Lading {
         Self::CarbonDioxide,
     ];
 
-    #[rustfmt::skip]
     const fn fluid(self) -> Fluid {
         match self {
-            Self::Ammonia => fluid("anhydrous ammonia", [195.35, 405.5, 11.359], [-7.30274, 1.64638, -2.01606, -1.96884], 0.006),
-            Self::Chlorine => fluid("chlorine", [172.15, 416.96, 7.991], [-6.43911, 1.48278, -1.21184, -2.02926], 0.01),
-            Self::Propane => fluid("propane", [85.45, 369.82, 4.248], [-6.7148, 1.38388, -1.30695, -2.56827], 0.003),
-            Self::Butane => fluid("butane", [134.75, 425.13, 3.796], [-7.08562, 1.79335, -2.00003, -2.31975], 0.003),
-            Self::Isobutane => fluid("isobutane", [113.55, 407.81, 3.629], [-6.90675, 1.5774, -1.8016, -2.42893], 0.008),
-            Self::Propylene => fluid("propylene", [87.95, 365.57, 4.665], [-6.66599, 1.4343, -1.39324, -2.46883], 0.013),
-            Self::Butene => fluid("1-butene", [87.75, 419.29, 4.006], [-7.07897, 1.87819, -2.02256, -2.64845], 0.045),
-            Self::VinylChloride => fluid("vinyl chloride", [119.25, 432.05, 5.670], [-6.32153, 1.11198, -1.35813, -3.25332], 0.035),
-            Self::DimethylEther => fluid("dimethyl ether", [131.65, 400.3, 5.341], [-7.33288, 2.677, -3.4025, -0.11957], 0.004),
-            Self::EthyleneOxide => fluid("ethylene oxide", [160.65, 469.15, 7.190], [-6.39656, -0.13545, 0.30047, -4.54866], 0.012),
-            Self::SulfurDioxide => fluid("sulfur dioxide", [199.95, 430.64, 7.876], [-7.27858, 1.72871, -2.37473, -2.70464], 0.04),
-            Self::HydrogenChloride => fluid("hydrogen chloride", [158.85, 324.65, 8.310], [-6.63222, 1.06066, 0.05415, -4.45907], 0.008),
-            Self::HydrogenSulfide => fluid("hydrogen sulfide", [187.65, 373.1, 8.999], [-6.50342, 1.52011, -1.36969, -1.96704], 0.001),
-            Self::CarbonDioxide => fluid("carbon dioxide", [216.55, 304.13, 7.377], [-7.02916, 1.53937, -2.2833, -2.34853], 0.003),
+            Self::Ammonia => fluid(
+                "anhydrous ammonia",
+                [195.35, 405.5, 11.359],
+                [-7.30274, 1.64638, -2.01606, -1.96884],
+                0.006,
+            ),
+            Self::Chlorine => fluid(
+                "chlorine",
+                [172.15, 416.96, 7.991],
+                [-6.43911, 1.48278, -1.21184, -2.02926],
+                0.01,
+            ),
+            Self::Propane => fluid(
+                "propane",
+                [85.45, 369.82, 4.248],
+                [-6.7148, 1.38388, -1.30695, -2.56827],
+                0.003,
+            ),
+            Self::Butane => fluid(
+                "butane",
+                [134.75, 425.13, 3.796],
+                [-7.08562, 1.79335, -2.00003, -2.31975],
+                0.003,
+            ),
+            Self::Isobutane => fluid(
+                "isobutane",
+                [113.55, 407.81, 3.629],
+                [-6.90675, 1.5774, -1.8016, -2.42893],
+                0.008,
+            ),
+            Self::Propylene => fluid(
+                "propylene",
+                [87.95, 365.57, 4.665],
+                [-6.66599, 1.4343, -1.39324, -2.46883],
+                0.013,
+            ),
+            Self::Butene => fluid(
+                "1-butene",
+                [87.75, 419.29, 4.006],
+                [-7.07897, 1.87819, -2.02256, -2.64845],
+                0.045,
+            ),
+            Self::VinylChloride => fluid(
+                "vinyl chloride",
+                [119.25, 432.05, 5.670],
+                [-6.32153, 1.11198, -1.35813, -3.25332],
+                0.035,
+            ),
+            Self::DimethylEther => fluid(
+                "dimethyl ether",
+                [131.65, 400.3, 5.341],
+                [-7.33288, 2.677, -3.4025, -0.11957],
+                0.004,
+            ),
+            Self::EthyleneOxide => fluid(
+                "ethylene oxide",
+                [160.65, 469.15, 7.190],
+                [-6.39656, -0.13545, 0.30047, -4.54866],
+                0.012,
+            ),
+            Self::SulfurDioxide => fluid(
+                "sulfur dioxide",
+                [199.95, 430.64, 7.876],
+                [-7.27858, 1.72871, -2.37473, -2.70464],
+                0.04,
+            ),
+            Self::HydrogenChloride => fluid(
+                "hydrogen chloride",
+                [158.85, 324.65, 8.310],
+                [-6.63222, 1.06066, 0.05415, -4.45907],
+                0.008,
+            ),
+            Self::HydrogenSulfide => fluid(
+                "hydrogen sulfide",
+                [187.65, 373.1, 8.999],
+                [-6.50342, 1.52011, -1.36969, -1.96704],
+                0.001,
+            ),
+            Self::CarbonDioxide => fluid(
+                "carbon dioxide",
+                [216.55, 304.13, 7.377],
+                [-7.02916, 1.53937, -2.2833, -2.34853],
+                0.003,
+            ),
         }
     }
 
@@ -187,8 +256,8 @@ impl Fluid {
 /// The standard atmosphere, exact (SI brochure, from memory).
 pub const ATMOSPHERE: Pressure = Pressure::from_mpa(0.101_325);
 
-/// Gauge pressure of an absolute pressure, over the air pressure around. Below that of the air nothing
-/// leaks out: such a part is zero.
+/// Gauge pressure of an absolute pressure, over the air pressure around. Below that of the air
+/// nothing leaks out: such a part is zero.
 pub fn gauge(absolute: Bounds<Pressure>, around: Bounds<Pressure>) -> Bounds<Pressure> {
     (absolute - around).max(Bounds::exactly(Pressure::from_mpa(0.0)))
 }

@@ -23,8 +23,8 @@ pub struct LinkPair {
 }
 
 impl LinkPair {
-    /// What is wrong with it: sizes; links that stand within what lies between them, `middle` along the
-    /// pin.
+    /// What is wrong with it: sizes; links that stand within what lies between them, `middle` along
+    /// the pin.
     pub fn faults(&self, middle: Bounds<Length>) -> Vec<Fault> {
         let mut faults = Faults::default();
         faults.positive("length of the pin's middle part", middle);
@@ -43,8 +43,9 @@ impl LinkPair {
         faults.gathered()
     }
 
-    /// Share of the pair's pull that the inside link carries, by levers: the outside link's distance
-    /// over both. The links' thicknesses do not enter: pins and links are statically determinate.
+    /// Share of the pair's pull that the inside link carries, by levers: the outside link's
+    /// distance over both. The links' thicknesses do not enter: pins and links are statically
+    /// determinate.
     pub fn inside_share(&self) -> Bounds<f64> {
         let one = Bounds::exactly(1.0);
         one / (one + self.inside.distance / self.outside.distance)
@@ -64,9 +65,9 @@ impl LinkPair {
         pull * share / (Bounds::PI * (pin * pin) / 4.0)
     }
 
-    /// Greatest moment in a pin: `F i o / (i + o) - F t / 8` with the distances `i` and `o` of the links
-    /// and the length `t` of the part between them, over which the pull is spread evenly. With `i = o` it
-    /// is a knuckle joint's `F / 2 (t1 / 2 + t / 4)` for evenly loaded forks `t1`.
+    /// Greatest moment in a pin: `F i o / (i + o) - F t / 8` with the distances `i` and `o` of the
+    /// links and the length `t` of the part between them, over which the pull is spread evenly.
+    /// With `i = o` it is a knuckle joint's `F / 2 (t1 / 2 + t / 4)` for evenly loaded forks `t1`.
     pub fn pin_moment(&self, pull: Bounds<Force>, middle: Bounds<Length>) -> Bounds<Moment> {
         // i o / (i + o) rises with both distances.
         let at = |i: Bounds<Length>, o: Bounds<Length>| i / (Bounds::exactly(1.0) + i / o);

@@ -60,6 +60,13 @@ mod tests {
     }
 
     #[test]
+    fn a_rising_or_falling_function_is_bounded_by_both_its_ends() {
+        let x = Bounds::between(2.0, 4.0);
+        let falling = monotone(x, |x| Bounds::exactly(1.0) / x).interval();
+        assert!(falling.contains(0.25) && falling.contains(0.5) && falling.width() < 0.251);
+    }
+
+    #[test]
     fn logarithm_and_cosine_hold_known_values() {
         // ln 2 as the standard library's constant, cos 60 deg = 0.5.
         assert!(ln(Bounds::exactly(2.0)).interval().contains(std::f64::consts::LN_2));

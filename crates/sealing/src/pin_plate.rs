@@ -10,8 +10,8 @@ use measure::{Bounds, Force, Length, Stress};
 
 /// A plate with a pin's hole near its end.
 ///
-/// The code's rule that the hole be at most 1/32 in wider than the pin is for parts that turn under full
-/// load (D5.2, from memory); links hang still.
+/// The code's rule that the hole be at most 1/32 in wider than the pin is for parts that turn under
+/// full load (D5.2, from memory); links hang still.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct PinPlate {
     /// Width across the pull.
@@ -30,8 +30,8 @@ pub struct PinPlate {
 const ADDED: Length = Length::from_mm(15.875);
 
 impl PinPlate {
-    /// What is wrong with it: sizes, a hole wider than the plate or beyond its end, a pin wider than the
-    /// hole.
+    /// What is wrong with it: sizes, a hole wider than the plate or beyond its end, a pin wider
+    /// than the hole.
     pub fn faults(&self) -> Vec<Fault> {
         let mut faults = Faults::default();
         faults.positive("pin plate width", self.width);
@@ -55,9 +55,9 @@ impl PinPlate {
         self.edge - self.hole / 2.0
     }
 
-    /// Width on each side that counts for rupture: what is there, `2 t + 5/8 in`, and what the plate
-    /// beyond the hole allows by the code's rule `a >= 1.33 be`, whichever is least. A plate that breaks
-    /// the rule is taken as the narrower one that keeps it.
+    /// Width on each side that counts for rupture: what is there, `2 t + 5/8 in`, and what the
+    /// plate beyond the hole allows by the code's rule `a >= 1.33 be`, whichever is least. A plate
+    /// that breaks the rule is taken as the narrower one that keeps it.
     pub fn rupture_width(&self) -> Bounds<Length> {
         let there = (self.width - self.hole) / 2.0;
         let by_thickness = self.thickness * 2.0 + Bounds::exactly(ADDED);

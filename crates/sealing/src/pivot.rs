@@ -6,8 +6,8 @@ use crate::fault::Faults;
 use crate::numbers::monotone;
 use measure::{Bounds, Interval, Length};
 
-/// Mean radius of a flat collar or pivot that has worn in: `(Ro + Ri) / 2` (uniform wear; Shigley 8-6
-/// and Bhandari 6.6). Takes outside and inside diameters; the inside may be zero.
+/// Mean radius of a flat collar or pivot that has worn in: `(Ro + Ri) / 2` (uniform wear; Shigley
+/// 8-6 and Bhandari 6.6). Takes outside and inside diameters; the inside may be zero.
 pub fn worn_collar(outside: Bounds<Length>, inside: Bounds<Length>) -> Bounds<Length> {
     (outside + inside) / 4.0
 }
@@ -21,13 +21,14 @@ pub fn even_collar(outside: Bounds<Length>, inside: Bounds<Length>) -> Bounds<Le
     outside * share / 3.0
 }
 
-/// Mean radius of a ball in a socket of its own radius, bearing evenly: `R (a - sin a cos a) / sin^2 a`,
-/// where the socket reaches to the angle `a` from the axis, `cos a = 1 - depth / R`.
+/// Mean radius of a ball in a socket of its own radius, bearing evenly:
+/// `R (a - sin a cos a) / sin^2 a`, where the socket reaches to the angle `a` from the axis,
+/// `cos a = 1 - depth / R`.
 ///
 /// By integration of a constant pressure over the cap: the load is `pi R^2 sin^2 a` times the
 /// pressure, the torque `2 pi R^3 (a / 2 - sin 2a / 4)` times pressure and friction. For a shallow
-/// socket it becomes the even flat pivot's `2/3 R sin a`. Takes the ball's diameter and the socket's
-/// depth. Fault: a socket deeper than the ball's radius, or sizes not above zero.
+/// socket it becomes the even flat pivot's `2/3 R sin a`. Takes the ball's diameter and the
+/// socket's depth. Fault: a socket deeper than the ball's radius, or sizes not above zero.
 pub fn ball_in_socket(
     ball: Bounds<Length>,
     depth: Bounds<Length>,
@@ -59,8 +60,8 @@ pub fn ball_in_socket(
     Ok(radius * share)
 }
 
-/// Diameter of the circle on which a ball enters its socket: `2 sqrt(h (D - h))` with the ball's diameter
-/// and the socket's depth. The screw's load bears on this circle's area.
+/// Diameter of the circle on which a ball enters its socket: `2 sqrt(h (D - h))` with the ball's
+/// diameter and the socket's depth. The screw's load bears on this circle's area.
 ///
 /// Faults as for [`ball_in_socket`].
 pub fn socket_mouth(ball: Bounds<Length>, depth: Bounds<Length>) -> Result<Bounds<Length>, Fault> {
@@ -103,5 +104,8 @@ mod tests {
         let fault = ball_in_socket(mm(30.0), mm(16.0)).unwrap_err().to_string();
         assert!(fault.contains("socket depth") && fault.contains("16 mm"), "{fault}");
         assert!(ball_in_socket(mm(f64::NAN), mm(1.0)).is_err());
+        // The smallest ball with the deepest socket counts.
+        let ball = Bounds::about(Length::from_mm(30.0), Length::from_mm(0.1));
+        assert!(ball_in_socket(ball, mm(15.0)).is_err() && ball_in_socket(ball, mm(14.9)).is_ok());
     }
 }

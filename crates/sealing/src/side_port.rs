@@ -29,14 +29,14 @@ impl SidePort {
         faults.gathered()
     }
 
-    /// Mean stress in the wall and boss next to the opening, by areas: `p (Ap / Af + 1/2)`. `Ap` is the area
-    /// under pressure and `Af` the area of metal in the plane through both axes, within `sqrt((Di + t) t)` of
-    /// the boss along the wall and `sqrt((d - b) b)` along the boss of thickness `b`, or the boss's reach
-    /// where that is less. EN 13445-3, 9.5 (from memory). Without an opening it is a shell's `p (Di / (2
-    /// t) + 1/2)`.
+    /// Mean stress in the wall and boss next to the opening, by areas: `p (Ap / Af + 1/2)`. `Ap` is
+    /// the area under pressure and `Af` the area of metal in the plane through both axes, within
+    /// `sqrt((Di + t) t)` of the boss along the wall and `sqrt((d - b) b)` along the boss of
+    /// thickness `b`, or the boss's reach where that is less. EN 13445-3, 9.5 (from memory).
+    /// Without an opening it is a shell's `p (Di / (2 t) + 1/2)`.
     ///
-    /// For one port in a cylinder, away from rim and crown by the first of these lengths; load from the
-    /// piping is left out.
+    /// For one port in a cylinder, away from rim and crown by the first of these lengths; load from
+    /// the piping is left out.
     pub fn stress(&self, cup: &Cup, pressure: Bounds<Pressure>) -> Bounds<Stress> {
         let radius = cup.inside / 2.0;
         let thick = (self.boss - self.bore) / 2.0;

@@ -37,7 +37,8 @@ impl Saddle {
         faults
     }
 
-    /// The stem with its hole. The pull is away from its end: the pin hangs from the hole's lower half.
+    /// The stem with its hole. The pull is away from its end: the pin hangs from the hole's lower
+    /// half.
     pub fn stem(&self, pin: Bounds<Length>) -> PinPlate {
         PinPlate {
             width: self.stem_width,
@@ -58,8 +59,8 @@ impl Saddle {
         pull * bar.rail_share() / (self.length * self.strip(bar))
     }
 
-    /// Bending stress in the top next to the stem: the more loaded rail's force at the strip's middle,
-    /// on a section of the saddle's length and the top's height.
+    /// Bending stress in the top next to the stem: the more loaded rail's force at the strip's
+    /// middle, on a section of the saddle's length and the top's height.
     pub fn top_bending(&self, pull: Bounds<Force>, bar: &Bar) -> Bounds<Stress> {
         let arm = (bar.slot + self.strip(bar) - self.stem_width) / 2.0;
         let modulus = self.length * (self.top_height * self.top_height) / 6.0;
@@ -72,7 +73,8 @@ impl Saddle {
     }
 }
 
-/// A foot: a block through a port that bears up against the port's upper edge, bored for the lower pin.
+/// A foot: a block through a port that bears up against the port's upper edge, bored for the lower
+/// pin.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Foot {
     /// Depth through the sidewall, and along the pin.
@@ -98,8 +100,8 @@ impl Foot {
         faults.gathered()
     }
 
-    /// Bearing stress on the port's edge: the pull over the sidewall's thickness, or the foot's depth
-    /// where that is less, times the foot's width. Even: no tilt.
+    /// Bearing stress on the port's edge: the pull over the sidewall's thickness, or the foot's
+    /// depth where that is less, times the foot's width. Even: no tilt.
     pub fn edge_stress(&self, pull: Bounds<Force>, wall: Bounds<Length>) -> Bounds<Stress> {
         pull / (wall.min(self.depth) * self.width)
     }
@@ -109,8 +111,8 @@ impl Foot {
         pull / (pin * self.depth)
     }
 
-    /// Bending stress over the sidewall: the pin's pull spread over the depth, carried over the wall's
-    /// thickness, `F (depth - wall) / 8`, on the section above the hole.
+    /// Bending stress over the sidewall: the pin's pull spread over the depth, carried over the
+    /// wall's thickness, `F (depth - wall) / 8`, on the section above the hole.
     pub fn bending_stress(&self, pull: Bounds<Force>, wall: Bounds<Length>) -> Bounds<Stress> {
         let none = Bounds::exactly(Length::from_mm(0.0));
         let height = self.seat - self.hole / 2.0;

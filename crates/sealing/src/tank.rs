@@ -1,5 +1,5 @@
-//! Pressures that go with a tank's class: 49 CFR 179.101-1 and 179.15, 2015 edition (read in a stored
-//! copy).
+//! Pressures that go with a tank's class: 49 CFR 179.101-1 and 179.15, 2015 edition (read in a
+//! stored copy).
 
 use crate::Fault;
 use measure::{Pressure, Temperature};
@@ -15,8 +15,8 @@ pub struct TankClass {
     pub test: Pressure,
 }
 
-/// What covers a tank, by which the regulation sets the temperature of its lading for the relief device's
-/// setting (49 CFR 179.15(b)(1)).
+/// What covers a tank, by which the regulation sets the temperature of its lading for the relief
+/// device's setting (49 CFR 179.15(b)(1)).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Jacket {
     /// Nothing: 46 degrees Celsius.
@@ -55,9 +55,9 @@ const CLASSES: [(&str, f64, f64); 12] = [
 ];
 
 impl TankClass {
-    /// The class of a stencil such as `105A300W` or `112J340W`: number, the letter A or J (the pressures
-    /// are the same), test pressure in psi, W. Fault: a stencil that is not in the table; others have
-    /// tables of their own.
+    /// The class of a stencil such as `105A300W` or `112J340W`: number, the letter A or J (the
+    /// pressures are the same), test pressure in psi, W. Fault: a stencil that is not in the table;
+    /// others have tables of their own.
     pub fn of_stencil(name: &str) -> Result<Self, Fault> {
         let unknown = || {
             Fault::out_of_range(
@@ -80,8 +80,9 @@ impl TankClass {
             .ok_or_else(unknown)
     }
 
-    /// The most at which the pressure relief device may start to discharge: 33 % of the minimum burst
-    /// pressure (179.15(b)(2)). The tank's own device may be set lower: what is stamped on it counts.
+    /// The most at which the pressure relief device may start to discharge: 33 % of the minimum
+    /// burst pressure (179.15(b)(2)). The tank's own device may be set lower: what is stamped on it
+    /// counts.
     pub fn most_start_to_discharge(&self) -> Pressure {
         self.burst * 0.33
     }

@@ -2,9 +2,9 @@
 //!
 //! Equations: Shigley, Mechanical Engineering Design, chapter 8 (8-1 to 8-6 and the thread stresses
 //! 8-8, 8-11), from memory; they reproduce the published examples in `tests/worked/screws.rs`. A
-//! thread with slanted flanks is a square one with its friction over the cosine of the flank's angle;
-//! that the flank's angle is measured in the axial plane, not square to the helix, is neglected as
-//! there.
+//! thread with slanted flanks is a square one with its friction over the cosine of the flank's
+//! angle; that the flank's angle is measured in the axial plane, not square to the helix, is
+//! neglected as there.
 
 use crate::fault::Faults;
 use crate::numbers::cos;
@@ -106,8 +106,9 @@ impl Thread {
 
     /// Torque for each unit of load while the load is raised, the thread's share alone: a length.
     ///
-    /// `T / W = dm / 2 * (s + f') / (1 - s f')` with the slope `s = l / (pi dm)` and the flank friction
-    /// `f' = f / cos a` (Shigley 8-5). Fault: friction so great that the thread jams, `s f' >= 1`.
+    /// `T / W = dm / 2 * (s + f') / (1 - s f')` with the slope `s = l / (pi dm)` and the flank
+    /// friction `f' = f / cos a` (Shigley 8-5). Fault: friction so great that the thread jams,
+    /// `s f' >= 1`.
     pub fn raising_arm(&self, friction: Friction) -> Result<Bounds<Length>, Fault> {
         let (slope, friction) = (self.slope(), self.flank_friction(friction));
         let left = Bounds::exactly(1.0) - slope * friction;
@@ -149,14 +150,15 @@ impl Thread {
         engaged / self.pitch
     }
 
-    /// Area on which the flanks bear in a nut of length `engaged`: `pi dm (p / 2) n`, as Shigley 8-8
-    /// takes it. All ridges are taken to bear alike, though the first carries most.
+    /// Area on which the flanks bear in a nut of length `engaged`: `pi dm (p / 2) n`, as Shigley
+    /// 8-8 takes it. All ridges are taken to bear alike, though the first carries most.
     pub fn bearing_area(&self, engaged: Bounds<Length>) -> Bounds<Area> {
         Bounds::PI * (self.mean_diameter() * self.pitch) * self.ridges(engaged) / 2.0
     }
 
     /// Area at the root of the screw's ridges, which is sheared when they strip in a nut of length
-    /// `engaged`: `pi dr (p / 2) n` (Shigley 8-11 without its factor for the profile of the stress).
+    /// `engaged`: `pi dr (p / 2) n` (Shigley 8-11 without its factor for the profile of the
+    /// stress).
     pub fn strip_area(&self, engaged: Bounds<Length>) -> Bounds<Area> {
         Bounds::PI * (self.root_diameter() * self.pitch) * self.ridges(engaged) / 2.0
     }

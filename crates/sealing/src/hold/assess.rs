@@ -1,5 +1,5 @@
-//! A whole rig against a pressure: what the gasket asks for, what the torque gives, and every way in
-//! which the rig may fail.
+//! A whole rig against a pressure: what the gasket asks for, what the torque gives, and every way
+//! in which the rig may fail.
 
 use super::{Mode, ModeKind, Part, Rig, Verdict};
 use crate::{CarLoads, contact, metal_poisson};
@@ -38,8 +38,8 @@ impl Hold {
         verdicts.max().unwrap_or(Verdict::CannotTell)
     }
 
-    /// The mode that is told for certain with the least factor over the one that it must keep, by its
-    /// lower end; `None` where none is told.
+    /// The mode that is told for certain with the least factor over the one that it must keep, by
+    /// its lower end; `None` where none is told.
     pub fn governing(&self, required: f64) -> Option<&Mode> {
         self.modes
             .iter()
@@ -81,9 +81,10 @@ pub fn torque_arm(rig: &Rig) -> Told<Bounds<Length>> {
 
 /// Assesses a rig against a gauge pressure.
 ///
-/// The screw's load is known by the torque that is set, and friction only within its range: the torque
-/// that suffices at the greatest friction gives more load at the least, and every part must bear that.
-/// `Err`: what is wrong with the rig or the pressure; what is merely not given is told mode by mode.
+/// The screw's load is known by the torque that is set, and friction only within its range: the
+/// torque that suffices at the greatest friction gives more load at the least, and every part must
+/// bear that. `Err`: what is wrong with the rig or the pressure; what is merely not given is told
+/// mode by mode.
 pub fn assess(rig: &Rig, pressure: Bounds<Pressure>) -> Told<Hold> {
     let mut faults = rig.faults();
     if !pressure.is_finite() || pressure.low() < Pressure::from_mpa(0.0) {

@@ -22,15 +22,18 @@ pub struct FreeBody {
     pub part: &'static str,
     /// The forces on it.
     pub forces: Vec<PlaneForce>,
-    /// The moment on it that is no force of these, positive as a force up at a place toward end A would turn it.
+    /// The moment on it that is no force of these, positive as a force up at a place toward end A
+    /// would turn it.
     pub moment: Moment,
 }
 
-/// All parts of a rig as free bodies under a screw load and a pressure, at the middle of every bound.
+/// All parts of a rig as free bodies under a screw load and a pressure, at the middle of every
+/// bound.
 ///
-/// The screw is taken to stand on end A's side of the cup's axis, and the side moment to act the same
-/// way. Only the plane of the bar is looked at: across it the rig hangs on pins that run along the bar,
-/// and swings until the screw's line passes through them. Friction and weights are left out.
+/// The screw is taken to stand on end A's side of the cup's axis, and the side moment to act the
+/// same way. Only the plane of the bar is looked at: across it the rig hangs on pins that run along
+/// the bar, and swings until the screw's line passes through them. Friction and weights are left
+/// out.
 pub fn free_bodies(rig: &Rig, load: Force, pressure: Pressure) -> Vec<FreeBody> {
     let force = |from, at, up| PlaneForce { from, at, up };
     let still = Moment::from_newton_mm(0.0);

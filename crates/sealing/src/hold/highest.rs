@@ -6,15 +6,15 @@ use measure::{Bounds, Pressure};
 
 /// The highest pressure that a rig still holds, found by solving.
 ///
-/// More pressure asks for more load, and every demand rises with load and pressure: a rig that holds a
-/// pressure holds every lower one.
+/// More pressure asks for more load, and every demand rises with load and pressure: a rig that
+/// holds a pressure holds every lower one.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Highest {
-    /// It holds up to this gauge pressure for certain, rounded down; `None` where it does not hold even
-    /// without pressure, or where that cannot be told at any.
+    /// It holds up to this gauge pressure for certain, rounded down; `None` where it does not hold
+    /// even without pressure, or where that cannot be told at any.
     pub surely: Option<Pressure>,
-    /// It does not hold above this for certain, rounded up; `None` where nothing that is given limits it
-    /// up to [`Highest::SEARCHED`].
+    /// It does not hold above this for certain, rounded up; `None` where nothing that is given
+    /// limits it up to [`Highest::SEARCHED`].
     pub at_most: Option<Pressure>,
 }
 
@@ -26,9 +26,9 @@ impl Highest {
 /// How close the solution comes, as a share of itself.
 const CLOSE: f64 = 1e-9;
 
-/// The greatest pressure at which `holds` is still true, between two neighbours no farther apart than
-/// [`CLOSE`], as the one where it is and the one where it is not; `None` on the side that is not found
-/// between zero and [`Highest::SEARCHED`].
+/// The greatest pressure at which `holds` is still true, between two neighbours no farther apart
+/// than [`CLOSE`], as the one where it is and the one where it is not; `None` on the side that is
+/// not found between zero and [`Highest::SEARCHED`].
 fn boundary(holds: impl Fn(Pressure) -> bool) -> (Option<Pressure>, Option<Pressure>) {
     let (zero, top) = (0.0, Highest::SEARCHED.mpa());
     if !holds(Pressure::from_mpa(zero)) {
@@ -52,8 +52,8 @@ fn boundary(holds: impl Fn(Pressure) -> bool) -> (Option<Pressure>, Option<Press
     (Some(Pressure::from_mpa(low)), Some(Pressure::from_mpa(high)))
 }
 
-/// Solves for the highest pressure at which the rig keeps its required factor. `Err`: what is wrong with
-/// the rig.
+/// Solves for the highest pressure at which the rig keeps its required factor. `Err`: what is wrong
+/// with the rig.
 pub fn highest_pressure(rig: &Rig) -> Result<Highest, Vec<Fault>> {
     let verdict = |p: Pressure| {
         assess(rig, Bounds::exactly(p))

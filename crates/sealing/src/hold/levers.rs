@@ -62,9 +62,9 @@ pub struct Raise {
 const LESS: f64 = 0.9;
 const MORE: f64 = 1.1;
 
-/// Tries every figure a tenth better, one at a time, and tells those that raise the highest pressure,
-/// most first. Empty where no pressure is held for certain: what is missing comes first then. `Err`:
-/// what is wrong with the rig.
+/// Tries every figure a tenth better, one at a time, and tells those that raise the highest
+/// pressure, most first. Empty where no pressure is held for certain: what is missing comes first
+/// then. `Err`: what is wrong with the rig.
 pub fn what_raises_it(rig: &Rig) -> Result<Vec<Raise>, Vec<Fault>> {
     let Some(before) = highest_pressure(rig)?.surely else { return Ok(Vec::new()) };
     let mut levers = vec![

@@ -1,5 +1,5 @@
-//! A whole rig: what it asks for, what it bears, what governs, and the highest pressure that it still
-//! holds.
+//! A whole rig: what it asks for, what it bears, what governs, and the highest pressure that it
+//! still holds.
 
 mod assess;
 mod bodies;

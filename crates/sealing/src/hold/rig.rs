@@ -179,8 +179,9 @@ impl Rig {
         PinPlate { width, thickness, hole, edge, pin }
     }
 
-    /// Everything that is wrong with it: sizes that are not positive, parts that do not go together, a
-    /// screw outside the links, strengths that are not positive. What is merely not given is no fault.
+    /// Everything that is wrong with it: sizes that are not positive, parts that do not go
+    /// together, a screw outside the links, strengths that are not positive. What is merely not
+    /// given is no fault.
     pub fn faults(&self) -> Vec<Fault> {
         let mut faults = Faults::default();
         faults.not_negative("distance of the screw from the cup's axis", self.aim.offset);
