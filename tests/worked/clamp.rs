@@ -174,11 +174,17 @@ fn a_stout_column_bows_out_at_johnsons_load_and_both_meet_at_half_the_strength()
     let column = Column::rectangular(mm(380.0 * 0.8), mm(80.0), mm(30.0));
     let load = column.critical_load(mpa(207e3), mpa(290.0)).middle().newtons();
     assert_printed(load / 1000.0, 665.6, 0.1);
+    // Just beyond where they meet Euler's is the lesser load, just before it Johnson's counts.
     let meeting = (2.0 * std::f64::consts::PI.powi(2) * 207e3 / 290.0_f64).sqrt();
     for side in [0.999_999, 1.000_001] {
         let column = Column::round(mm(meeting * 10.0 / 4.0 * side), mm(10.0));
         let stress = column.critical_load(mpa(207e3), mpa(290.0)) / column.area;
         assert_near(stress.middle().mpa(), 145.0, 3e-6);
+    }
+    for (side, stress) in [(1.1_f64, 145.0 / 1.21), (0.9, 290.0 * (1.0 - 0.81 / 2.0))] {
+        let column = Column::round(mm(meeting * 10.0 / 4.0 * side), mm(10.0));
+        let load = column.critical_load(mpa(207e3), mpa(290.0)) / column.area;
+        assert_near(load.middle().mpa(), stress, 1e-12);
     }
 }
 
@@ -271,6 +277,16 @@ fn plate_and_shell_meet_their_limits() {
     let lame = 2.0 * (82.0_f64.powi(2) + 80.0_f64.powi(2)) / (82.0_f64.powi(2) - 80.0_f64.powi(2));
     assert_near(thick.mpa(), lame, 1e-12);
     assert!(thin < thick && thick < thin * 1.05);
+    // The wall: hoop against the pressure where the screw presses little, against the pressing where it
+    // presses much, and the pressing alone where there is no pressure.
+    let wall = |p: f64, w: f64| {
+        let p = Bounds::exactly(Pressure::from_mpa(p));
+        cup.wall_stress(p, newtons(w)).middle().mpa()
+    };
+    let (area, bore) = (std::f64::consts::PI * 162.0 * 2.0, std::f64::consts::PI * 80.0 * 80.0);
+    assert_near(wall(2.0, 2.0 * bore), lame + 2.0, 1e-12);
+    assert_near(wall(2.0, 2.0 * bore + 5.0 * area), lame + 5.0, 1e-12);
+    assert_near(wall(0.0, 7.0 * area), 7.0, 1e-12);
     let stout = Cup { wall: mm(12.0), ..cup };
     assert!(stout.thin_hoop(pressure).unwrap_err().to_string().contains("mean diameter over wall"));
     let lump = Cup { crown: mm(50.0), ..cup };
@@ -345,6 +361,10 @@ fn a_point_load_on_a_plate_stays_finite() {
         * (1.3 * (1.0 / share).ln() + 1.0 - 0.7 * share * share / 4.0);
     assert_near(at(5.0).newtons(), by_hand, 1e-9);
     assert!(wide > Force::from_newtons(0.0) && at(1e-9).newtons().is_finite());
+    // A patch that may be narrow or wide has a moment between those of both.
+    let range = Bounds::between(Length::from_mm(5.0), Length::from_mm(30.0));
+    let both = plate_moment(newtons(1e4), mm(100.0), range, mm(20.0), Bounds::exactly(0.3));
+    assert!(both.high() >= at(5.0) * (1.0 - 1e-12) && both.low() <= at(30.0) * (1.0 + 1e-12));
 }
 
 /// Torsion of rectangles: 0.208, 0.246, 0.267, 0.299 for sides of 1, 2, 3 and 6 (Saint-Venant's
@@ -391,6 +411,8 @@ fn the_housings_bolts_shear_before_the_covers() {
     let thick = shear_share(&housing, &bolts(1.0, 8.0)).unwrap();
     assert_printed(thick.middle(), 0.548, 0.001);
     assert!(thick.high() <= MOST_SHEAR_SHARE);
+    // The root area of a 3/4 in bolt, 0.302 in2, as the flange example above has it.
+    assert_printed(housing.root_area().middle().mm2() / (INCH * INCH), 0.302, 0.001);
     let none = Bolting { count: 0, ..housing };
     assert!(shear_share(&none, &housing).unwrap_err().to_string().contains("number of bolts"));
 }

@@ -128,6 +128,10 @@ fn without_friction_the_torque_is_not_told_and_no_load_is_sure() {
     // It is known how much the crown bears at most, not at least.
     assert!(crown.factor.unwrap().high().is_finite() && crown.factor.unwrap().low() <= 0.0);
     assert!(crown.lacking.iter().any(|f| f.quantity() == "thread friction"));
+    // What does not hang on the load is told all the same.
+    let told: Vec<ModeKind> =
+        hold.modes.iter().filter(|m| m.lacking.is_empty()).map(|m| m.kind).collect();
+    assert_eq!(told, [ModeKind::Lift, ModeKind::CupPort]);
     // Enough pressure breaks it whatever the friction is.
     assert_eq!(assess(&rig, mpa(10.0)).unwrap().verdict(1.5), Verdict::DoesNotHold);
 }
@@ -229,7 +233,8 @@ fn what_raises_the_pressure_most_is_what_governs() {
         assert!(raise.surely > before && raise.gain > Pressure::from_mpa(0.0), "{}", raise.lever);
     }
     // A lever's gain is that of the rig with the figure changed by hand.
-    let by_hand: [(Lever, Change); 4] = [
+    let by_hand: [(Lever, Change); 5] = [
+        (Lever::PivotFriction, |r| r.screw.pivot_friction = friction(0.08 * 0.9, 0.15 * 0.9)),
         (Lever::ThreadFriction, |r| r.screw.thread_friction = friction(0.1 * 0.9, 0.15 * 0.9)),
         (Lever::Hand, |r| {
             let (low, high) = (Force::from_newtons(660.0), Force::from_newtons(770.0));
@@ -246,7 +251,8 @@ fn what_raises_the_pressure_most_is_what_governs() {
     for (lever, change) in by_hand {
         let mut changed = rig.clone();
         change(&mut changed);
-        // Less friction in the thread alone leaves the tip's wider range to count for more: here it loses.
+        // Less friction in the thread alone leaves the tip's wider range to count for more: here it
+        // loses.
         let gain = highest_pressure(&changed).unwrap().surely.unwrap() - before;
         let told = raises.iter().find(|r| r.lever == lever).map_or(0.0, |r| r.gain.mpa());
         assert!(

@@ -93,6 +93,9 @@ fn a_temperature_without_vapour_pressure_is_a_fault_with_name_value_and_remedy()
         assert!(fault.contains(&format!("temperature of {} is", lading.word())), "{fault}");
         assert!(fault.contains(remedy), "{fault}");
     }
+    let across = Bounds::between(Temperature::from_celsius(20.0), Temperature::from_celsius(35.0));
+    let fault = Lading::CarbonDioxide.vapour_pressure(across).unwrap_err().to_string();
+    assert!(fault.contains("critical point"), "{fault}");
     let unknown = Lading::of_word("phlogiston").unwrap_err().to_string();
     assert!(unknown.contains("\"phlogiston\"") && unknown.contains("vinyl chloride"), "{unknown}");
 }

@@ -13,6 +13,9 @@ pub type Moment = Torque;
 
 /// A scalar with a unit, or a plain number.
 pub trait Quantity: Copy {
+    /// Its dimension: how many newtons and how many millimetres are multiplied in its unit. Angles and
+    /// temperatures count as numbers here.
+    const DIMENSION: [i8; 2];
     /// From its value in the unit in which it is held.
     fn from_inside(value: f64) -> Self;
     /// Its value in the unit in which it is held: mm, rad, N, `MPa`, N mm, K and their products.
@@ -20,6 +23,7 @@ pub trait Quantity: Copy {
 }
 
 impl Quantity for f64 {
+    const DIMENSION: [i8; 2] = [0, 0];
     fn from_inside(value: f64) -> Self {
         value
     }
@@ -29,8 +33,9 @@ impl Quantity for f64 {
 }
 
 macro_rules! quantity {
-    ($($name:ident: $from:ident, $to:ident;)*) => {$(
+    ($($name:ident $dimension:expr, $from:ident, $to:ident;)*) => {$(
         impl Quantity for $name {
+            const DIMENSION: [i8; 2] = $dimension;
             fn from_inside(value: f64) -> Self {
                 Self::$from(value)
             }
@@ -42,17 +47,17 @@ macro_rules! quantity {
 }
 
 quantity! {
-    Length: from_mm, mm;
-    Angle: from_radians, radians;
-    Area: from_mm2, mm2;
-    SectionModulus: from_mm3, mm3;
-    SecondMoment: from_mm4, mm4;
-    Pressure: from_mpa, mpa;
-    Force: from_newtons, newtons;
-    Torque: from_newton_mm, newton_mm;
-    Rigidity: from_newton_mm2, newton_mm2;
-    Stiffness: from_newtons_per_mm, newtons_per_mm;
-    Temperature: from_kelvins, kelvins;
+    Length [0, 1], from_mm, mm;
+    Angle [0, 0], from_radians, radians;
+    Area [0, 2], from_mm2, mm2;
+    SectionModulus [0, 3], from_mm3, mm3;
+    SecondMoment [0, 4], from_mm4, mm4;
+    Pressure [1, -2], from_mpa, mpa;
+    Force [1, 0], from_newtons, newtons;
+    Torque [1, 1], from_newton_mm, newton_mm;
+    Rigidity [1, 2], from_newton_mm2, newton_mm2;
+    Stiffness [1, -1], from_newtons_per_mm, newtons_per_mm;
+    Temperature [0, 0], from_kelvins, kelvins;
 }
 
 /// Sums within one kind, scaling by a number, and the ratio of two.
@@ -107,8 +112,13 @@ linear! {
     Length Angle Area SectionModulus SecondMoment Pressure Force Torque Rigidity Stiffness
 }
 
+/// A product and the quotient that undoes it; one whose dimensions do not add up does not compile.
 macro_rules! product {
     ($a:ident * $b:ident = $c:ident) => {
+        const _: () = {
+            let (a, b, c) = ($a::DIMENSION, $b::DIMENSION, $c::DIMENSION);
+            assert!(a[0] + b[0] == c[0] && a[1] + b[1] == c[1]);
+        };
         impl Mul<$b> for $a {
             type Output = $c;
             fn mul(self, other: $b) -> $c {
