@@ -168,7 +168,7 @@ proptest! {
         prop_assert_eq!(rig.faults(), []);
         let end = rig.gasket.end_load(mpa(pressure)).middle();
         let load = end * more + Force::from_newtons(1000.0);
-        let bodies = free_bodies(&rig, load, Pressure::from_mpa(pressure));
+        let bodies = free_bodies(&rig, load, Pressure::from_mpa(pressure)).unwrap();
         prop_assert_eq!(bodies.len(), 7);
         let (mut sum, mut turn) = (0.0, 0.0);
         for body in &bodies {
@@ -191,6 +191,8 @@ proptest! {
         prop_assert!((of("cup", "screw") + of("bar with screw and block", "cup")).abs() < 1e-9);
         prop_assert!((of("cup", "pressure") + of("car", "pressure")).abs() < 1e-6);
         prop_assert!((of("cup", "gasket") + of("car", "gasket")).abs() < 1e-6);
+        let slack = free_bodies(&rig, end, Pressure::from_mpa(pressure)).unwrap_err();
+        prop_assert_eq!(slack.quantity(), "screw load");
     }
 
     #[test]

@@ -2,7 +2,7 @@
 
 use measure::{Area, Bounds, Force, Length, Moment, Pressure, Stress};
 use sealing::{
-    Aim, Bar, Bolting, CodeFactors, Column, Cup, End, EndHold, Face, LinkPair, LinkPlace,
+    Aim, Bar, Bolting, CodeFactors, Column, Cup, End, EndHold, Face, Gasket, LinkPair, LinkPlace,
     MOST_SHEAR_SHARE, PinPlate, Ring, SidePort, contact, effective_width, end_load,
     even_plate_moment, load_for_contact, operating_load, plate_moment, rectangle_torsion,
     seating_load, shear_share,
@@ -219,6 +219,10 @@ fn the_codes_ring_is_the_whole_face_of_a_narrow_gasket_and_the_edge_of_a_wide_on
     let wide = face(180.0, 216.0);
     assert_near(wide.by_code().mean.middle().mm(), 216.0 - 15.0, 1e-12);
     assert_near(wide.by_code().width.middle().mm(), 15.0, 1e-12);
+    // The end load is taken on the larger of the code's circle and the mean one.
+    let gasket = Gasket { face: wide, code: None, supplier: None };
+    let end = gasket.end_load(Bounds::exactly(Pressure::from_mpa(1.0))).middle().newtons();
+    assert_near(end, std::f64::consts::FRAC_PI_4 * 201.0 * 201.0, 1e-12);
 }
 
 /// Contact on a ring summed over small pieces of its face gives back the load and the moment; at
@@ -413,6 +417,13 @@ fn the_housings_bolts_shear_before_the_covers() {
     assert!(thick.high() <= MOST_SHEAR_SHARE);
     // The root area of a 3/4 in bolt, 0.302 in2, as the flange example above has it.
     assert_printed(housing.root_area().middle().mm2() / (INCH * INCH), 0.302, 0.001);
+    // Pull of twenty bolts that hold a rigid part against a pull and a moment, summed one by one.
+    let (uplift, tilt) = (40e3, Bounds::exactly(Moment::from_newton_mm(-3e6)));
+    let most = housing.most_pull(newtons(uplift), tilt, mm(600.0)).middle().newtons();
+    let place = |i: u16| 300.0 * (std::f64::consts::TAU * f64::from(i) / 20.0).cos();
+    let squares: f64 = (0..20).map(|i| place(i).powi(2)).sum();
+    let pull = |i: u16| uplift / 20.0 + 3e6 * place(i) / squares;
+    assert_near(most, (0..20).map(pull).fold(0.0, f64::max), 1e-12);
     let none = Bolting { count: 0, ..housing };
     assert!(shear_share(&none, &housing).unwrap_err().to_string().contains("number of bolts"));
 }

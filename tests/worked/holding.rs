@@ -175,7 +175,7 @@ fn what_is_not_given_is_named_for_every_figure_that_may_lack() {
 
 #[test]
 fn what_is_wrong_is_a_fault_with_name_value_and_remedy() {
-    let cases: [(Change, &str, &str); 15] = [
+    let cases: [(Change, &str, &str); 16] = [
         (|r| r.bar.along = mm(400.0), "screw's place along the bar", "400 mm"),
         (|r| r.bar.across = mm(-40.0), "screw's place across the bar", "40 mm"),
         (|r| r.aim.offset = mm(f64::NAN), "distance of the screw", "NaN"),
@@ -193,6 +193,14 @@ fn what_is_wrong_is_a_fault_with_name_value_and_remedy() {
             |r| r.materials[1].tensile_strength = Some(Bounds::exactly(Stress::from_mpa(0.0))),
             "tensile strength of the screw",
             "0 MPa",
+        ),
+        (
+            |r| {
+                let doubtful = Bounds::between(Stress::from_mpa(-1.0), Stress::from_mpa(200.0));
+                r.materials[2].yield_strength = Some(doubtful);
+            },
+            "yield strength of the screw handle",
+            "-1 to 200 MPa",
         ),
         (|r| r.link.edge = mm(11.5), "half the pin hole", "11.5 mm is the limit"),
         (|r| r.saddle.edge = mm(11.0), "half the pin hole", "11 mm is the limit"),

@@ -71,6 +71,18 @@ impl Bolting {
         Bounds::PI * (root * root) / 4.0
     }
 
+    /// Pull in the most loaded one when they hold a part down against a pull `uplift` and a moment
+    /// `tilt` about a diameter of their circle: `W / n + 4 M / (n D)`, a rigid part on bolts that are
+    /// not tightened beforehand (any handbook). At least three, evenly round the circle.
+    pub fn most_pull(
+        &self,
+        uplift: Bounds<Force>,
+        tilt: Bounds<Moment>,
+        circle: Bounds<Length>,
+    ) -> Bounds<Force> {
+        (uplift + tilt.abs() * 4.0 / circle) / f64::from(self.count)
+    }
+
     /// Shear value of all of them.
     pub fn shear_value(&self) -> Bounds<Force> {
         Bounds::exactly(self.shear_strength) * self.root_area() * f64::from(self.count)

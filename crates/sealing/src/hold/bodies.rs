@@ -1,7 +1,7 @@
 //! The rig's parts as free bodies: every force on each, in the plane of the bar.
 
 use super::Rig;
-use crate::{Bar, CarLoads, End, LinkPair, LinkPlace};
+use crate::{Bar, CarLoads, End, Fault, LinkPair, LinkPlace};
 use measure::{Bounds, Force, Length, Moment, Pressure};
 
 /// A force along the screw's line, at its place along the bar.
@@ -33,8 +33,8 @@ pub struct FreeBody {
 /// The screw is taken to stand on end A's side of the cup's axis, and the side moment to act the
 /// same way. Only the plane of the bar is looked at: across it the rig hangs on pins that run along
 /// the bar, and swings until the screw's line passes through them. Friction and weights are left
-/// out.
-pub fn free_bodies(rig: &Rig, load: Force, pressure: Pressure) -> Vec<FreeBody> {
+/// out. Fault: a load that does not exceed the end load, under which the gasket bears nothing.
+pub fn free_bodies(rig: &Rig, load: Force, pressure: Pressure) -> Result<Vec<FreeBody>, Fault> {
     let force = |from, at, up| PlaneForce { from, at, up };
     let still = Moment::from_newton_mm(0.0);
     let exactly = |length: Bounds<Length>| Bounds::exactly(length.middle());
@@ -46,6 +46,10 @@ pub fn free_bodies(rig: &Rig, load: Force, pressure: Pressure) -> Vec<FreeBody> 
     let end_load = Bounds::exactly(end_load.middle());
     let car = CarLoads::of(Bounds::exactly(load), end_load, &bar);
     let (push, press) = (end_load.middle(), car.gasket.middle());
+    if !(load.newtons().is_finite() && press > Force::from_newtons(0.0)) {
+        let remedy = format!("the end load alone is {push}: give a load above it");
+        return Err(Fault::out_of_range("screw load", load, remedy));
+    }
     let side = rig.aim.side_moment.middle();
     // Where the gasket presses back: the uneven contact's moment over its force.
     let lean = load * rig.aim.offset.middle() + side;
@@ -111,5 +115,5 @@ pub fn free_bodies(rig: &Rig, load: Force, pressure: Pressure) -> Vec<FreeBody> 
         ],
         moment: side,
     });
-    bodies
+    Ok(bodies)
 }
