@@ -188,6 +188,46 @@ fn a_stout_column_bows_out_at_johnsons_load_and_both_meet_at_half_the_strength()
     }
 }
 
+/// Faires, Design of Machine Elements, problem 334 (solution read in a public copy): the least
+/// diameter of a round column under 10 kips with factor 3, E 30 000 ksi. C1020, 48 ksi: 1.096 in at
+/// 25 in (Johnson), 1.507 in at 50 in (Euler). 8640, 150 ksi: 1.0657 in at 25 in (Euler).
+#[test]
+fn columns_of_the_printed_diameters_just_bear_their_load() {
+    for (strength, length, diameter, digit) in
+        [(48.0, 25.0, 1.096, 1e-3), (48.0, 50.0, 1.507, 1e-3), (150.0, 25.0, 1.0657, 1e-4)]
+    {
+        let kips = |diameter: f64| {
+            let column = Column::round(mm(length * INCH), mm(diameter * INCH));
+            let psi = |value: f64| Bounds::exactly(Stress::from_psi(value));
+            column.critical_load(psi(30e6), psi(strength * 1e3)).middle().newtons() / POUND / 1e3
+        };
+        assert!(kips(diameter - digit) < 30.0 && 30.0 < kips(diameter + digit), "{diameter}");
+    }
+}
+
+/// Gere, Mechanics of Materials, problem 11.4-2 (solution read in a public copy): a steel pipe
+/// 40/36, 1.2 m, E 210 000: 62.2 kN pinned, 15.6 kN fixed and free, 127 kN fixed and pinned, 249 kN
+/// fixed.
+#[test]
+fn a_pipe_bows_out_at_the_printed_load_however_its_ends_are_held() {
+    let (outside, inside) = (40.0_f64.powi(2), 36.0_f64.powi(2));
+    let area = Bounds::exactly(Area::from_mm2(std::f64::consts::PI / 4.0 * (outside - inside)));
+    let gyration = Bounds::exactly(Area::from_mm2((outside + inside) / 16.0));
+    for (hold, printed, digit) in [
+        (EndHold::PinnedPinned, 62.2, 0.1),
+        (EndHold::FixedFree, 15.6, 0.1),
+        (EndHold::FixedPinned, 127.0, 1.0),
+        (EndHold::FixedFixed, 249.0, 1.0),
+    ] {
+        let column = Column { effective_length: mm(1200.0) * hold.factor(), area, gyration };
+        assert_eq!(column.faults(), []);
+        // Steel strong enough that Euler's holds; the theoretical factor gives the upper end.
+        let load = column.critical_load(mpa(210e3), mpa(5000.0));
+        assert_printed(load.high().newtons() / 1000.0, printed, digit);
+        assert!(load.low() <= load.high());
+    }
+}
+
 /// ASME PTB-4 example E4.16.1 (inputs read in an SI copy, answers from memory): P 135 psi, gasket
 /// 30/29 in, b 0.2031 in, m 3.75, y 7600 psi, 44 bolts of 3/4 in with 0.302 in2, S 25 ksi. Wo 111
 /// 329.5 lb, Wg 237 626.3 lb, with pi / 4 instead of the code's 0.785.
@@ -281,8 +321,8 @@ fn plate_and_shell_meet_their_limits() {
     let lame = 2.0 * (82.0_f64.powi(2) + 80.0_f64.powi(2)) / (82.0_f64.powi(2) - 80.0_f64.powi(2));
     assert_near(thick.mpa(), lame, 1e-12);
     assert!(thin < thick && thick < thin * 1.05);
-    // The wall: hoop against the pressure where the screw presses little, against the pressing where it
-    // presses much, and the pressing alone where there is no pressure.
+    // The wall: hoop against the pressure where the screw presses little, against the pressing
+    // where it presses much, and the pressing alone where there is no pressure.
     let wall = |p: f64, w: f64| {
         let p = Bounds::exactly(Pressure::from_mpa(p));
         cup.wall_stress(p, newtons(w)).middle().mpa()
@@ -294,6 +334,8 @@ fn plate_and_shell_meet_their_limits() {
     let stout = Cup { wall: mm(12.0), ..cup };
     assert!(stout.thin_hoop(pressure).unwrap_err().to_string().contains("mean diameter over wall"));
     let lump = Cup { crown: mm(50.0), ..cup };
+    let doubtful = Cup { crown: Bounds::between(mm(39.0).low(), mm(41.0).high()), ..cup };
+    assert!(doubtful.crown_stress(load, poisson).is_err());
     let fault = lump.crown_stress(load, poisson).unwrap_err().to_string();
     assert!(fault.contains("crown over inside diameter"), "{fault}");
 }

@@ -220,6 +220,10 @@ fn what_is_wrong_is_a_fault_with_name_value_and_remedy() {
         );
         assert!(highest_pressure(&rig).is_err());
     }
+    // Just within what the parts allow nothing is wrong.
+    let mut rig = sample_rig();
+    (rig.bar.across, rig.bar.along) = (mm(-35.0), mm(370.0));
+    assert_eq!(rig.faults(), []);
     let mut rig = sample_rig();
     (rig.cup.seat, rig.block.width) = (mm(180.0), mm(30.0));
     assert!(assess(&rig, mpa(0.3)).unwrap_err().len() >= 2, "all faults at once");
@@ -241,7 +245,11 @@ fn what_raises_the_pressure_most_is_what_governs() {
         assert!(raise.surely > before && raise.gain > Pressure::from_mpa(0.0), "{}", raise.lever);
     }
     // A lever's gain is that of the rig with the figure changed by hand.
-    let by_hand: [(Lever, Change); 5] = [
+    let by_hand: [(Lever, Change); 6] = [
+        (Lever::FrictionKnown, |r| {
+            r.screw.thread_friction = friction(0.1025, 0.1475);
+            r.screw.pivot_friction = friction(0.0835, 0.1465);
+        }),
         (Lever::PivotFriction, |r| r.screw.pivot_friction = friction(0.08 * 0.9, 0.15 * 0.9)),
         (Lever::ThreadFriction, |r| r.screw.thread_friction = friction(0.1 * 0.9, 0.15 * 0.9)),
         (Lever::Hand, |r| {

@@ -2,7 +2,7 @@
 //!
 //! "Bhandari" is the folder 764 of FOSSEE's Scilab textbook companion (data, solution and result
 //! files read); the folder does not name the book, the title Design of Machine Elements is
-//! inferred. Shigley's and Mott's examples are from memory.
+//! inferred. Shigley's example is from memory, Mott's was read in a public copy.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
@@ -105,6 +105,17 @@ fn a_tool_holders_screw_has_the_printed_efficiency() {
     let f = friction(0.15);
     let arm = thread.raising_arm(f).unwrap() + mm(40.0) * f.range();
     assert_printed(100.0 * thread.efficiency(arm).middle(), 11.996_655, 1e-6);
+}
+
+/// A public statics course (adaptivebooks.org, 5.6.1, problem 2): square thread, two threads an
+/// inch, mean diameter 2 in, friction 0.2, 10 000 lb. Printed: 2840 in lb.
+#[test]
+fn a_screw_jack_asks_for_the_printed_torque() {
+    let thread = thread(Profile::Square, 2.25 * 25.4, 0.5 * 25.4, 1);
+    let load = Bounds::exactly("10000 lbf".parse::<Force>().unwrap());
+    let pound_inch = Force::from_newtons(4.448_221_615_260_5) * Length::from_mm(25.4);
+    let torque = load * thread.raising_arm(friction(0.2)).unwrap();
+    assert_printed(torque.middle() / pound_inch, 2840.0, 10.0);
 }
 
 /// Mott 17-1, Acme 1 1/2-4 with the least pitch diameter 1.3429 in, 12 500 lb, friction 0.15.

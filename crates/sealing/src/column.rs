@@ -76,7 +76,7 @@ impl Column {
     /// The load at which it bows out: Euler's `pi^2 E A / L^2` (with the slenderness `L`) where
     /// that leaves less than half the yield strength, Johnson's `A Sy (1 - Sy L^2 / (4 pi^2 E))`
     /// where the column is stouter. Both give `A Sy / 2` where they meet, at `L^2 = 2 pi^2 E / Sy`
-    /// (Johnson's formula from memory; Euler's is in every handbook).
+    /// (both read on public pages, which name Shigley and Norton).
     ///
     /// For a load along the axis of a straight column: no bow, no load aside.
     pub fn critical_load(

@@ -72,8 +72,8 @@ impl Bolting {
     }
 
     /// Pull in the most loaded one when they hold a part down against a pull `uplift` and a moment
-    /// `tilt` about a diameter of their circle: `W / n + 4 M / (n D)`, a rigid part on bolts that are
-    /// not tightened beforehand (any handbook). At least three, evenly round the circle.
+    /// `tilt` about a diameter of their circle: `W / n + 4 M / (n D)`, a rigid part on bolts that
+    /// are not tightened beforehand (any handbook). At least three, evenly round the circle.
     pub fn most_pull(
         &self,
         uplift: Bounds<Force>,

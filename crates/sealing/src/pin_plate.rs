@@ -11,7 +11,7 @@ use measure::{Bounds, Force, Length, Stress};
 /// A plate with a pin's hole near its end.
 ///
 /// The code's rule that the hole be at most 1/32 in wider than the pin is for parts that turn under
-/// full load (D5.2, from memory); links hang still.
+/// full load (read in a public copy of the 1999 edition, D3.1b); links hang still.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct PinPlate {
     /// Width across the pull.
@@ -26,7 +26,8 @@ pub struct PinPlate {
     pub pin: Bounds<Length>,
 }
 
-/// What the code adds to twice the thickness for the width that rupture uses: 5/8 in (AISC D5.1).
+/// What the code adds to twice the thickness for the width that rupture uses: 5/8 in (AISC D5.1;
+/// 0.63 in in earlier editions).
 const ADDED: Length = Length::from_mm(15.875);
 
 impl PinPlate {

@@ -144,7 +144,7 @@ impl ModeKind {
             Self::ScrewColumn => (
                 "screw bows out",
                 "W <= Euler or Johnson at the root",
-                "Euler; Johnson, from memory",
+                "Euler; Johnson; any handbook",
             ),
             Self::BlockBending => ("screw block yields", "6 W s / (4 (b - d) h^2) <= Sy", STATICS),
             Self::BlockBearing => {
