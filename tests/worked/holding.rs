@@ -149,6 +149,10 @@ fn a_soft_gasket_without_its_suppliers_stress_cannot_be_told() {
     rig.gasket.code = Some(CodeFactors::hard_rubber());
     let hold = assess(&rig, mpa(0.3)).unwrap();
     assert!(hold.needed_load.is_ok(), "hard rubber has a seating stress");
+    // A seating stress that may be none is none.
+    let doubtful = Bounds::between(Stress::from_mpa(0.0), Stress::from_mpa(2.0));
+    rig.gasket.code = Some(CodeFactors { y: doubtful, ..CodeFactors::hard_rubber() });
+    assert!(assess(&rig, mpa(0.3)).unwrap().needed_load.is_err());
     rig.gasket.code = None;
     assert!(assess(&rig, mpa(0.3)).unwrap().needed_load.is_err());
 }

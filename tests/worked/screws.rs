@@ -6,16 +6,12 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
+#[path = "../support/quantities.rs"]
+mod quantities;
+
 use measure::{Bounds, Force, Length, Stress};
+use quantities::{assert_printed, mm, newtons};
 use sealing::{Friction, Profile, Thread, hand_force, round_bending, worn_collar};
-
-fn mm(value: f64) -> Bounds<Length> {
-    Bounds::exactly(Length::from_mm(value))
-}
-
-fn newtons(value: f64) -> Bounds<Force> {
-    Bounds::exactly(Force::from_newtons(value))
-}
 
 fn friction(value: f64) -> Friction {
     Friction::new(Bounds::exactly(value)).unwrap()
@@ -25,11 +21,6 @@ fn thread(profile: Profile, diameter: f64, pitch: f64, starts: u8) -> Thread {
     let thread = Thread { profile, diameter: mm(diameter), pitch: mm(pitch), starts };
     assert_eq!(thread.faults(), []);
     thread
-}
-
-/// `got` rounds to `printed`, whose last digit is worth `digit`.
-fn assert_printed(got: f64, printed: f64, digit: f64) {
-    assert!((got - printed).abs() <= 0.5 * digit * (1.0 + 1e-9), "{got} is not {printed}");
 }
 
 /// Shigley's square screw: d 32, p 4, two starts, friction 0.08 in thread and collar, collar 40,

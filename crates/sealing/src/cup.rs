@@ -113,7 +113,7 @@ impl Cup {
 /// `W / (4 pi) ((1 + v) ln(a / c) + 1 - (1 - v) c^2 / (4 a^2))`.
 ///
 /// Timoshenko and Woinowsky-Krieger, Theory of Plates and Shells, chapter 3, from memory;
-/// `tests/worked/clamp.rs` holds it against the plate's differential equation. With `c = a` it is
+/// `tests/worked/gasket_and_cup.rs` holds it against the plate's differential equation. With `c = a` it is
 /// the even load's `(3 + v) p a^2 / 16`. Roark leaves the last term out (read in public copies),
 /// which asks for a little more. A patch narrower than half the `thickness` acts as one of
 /// `sqrt(1.6 c^2 + t^2) - 0.675 t` (Roark, read there too). Thin plates, small deflections.
