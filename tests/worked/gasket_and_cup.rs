@@ -6,7 +6,7 @@ mod quantities;
 use measure::{Bounds, Force, Length, Moment, Pressure, Stress};
 use quantities::{assert_near, assert_printed, mm, mpa, newtons};
 use sealing::{
-    Aim, CodeFactors, Cup, Face, Gasket, Ring, SidePort, contact, effective_width,
+    Aim, CodeFactors, Cup, Face, Gasket, Ring, SidePort, SupplierStress, contact, effective_width,
     even_plate_moment, load_for_contact, operating_load, plate_moment, seating_load,
 };
 
@@ -44,10 +44,49 @@ fn the_codes_ring_is_the_whole_face_of_a_narrow_gasket_and_the_edge_of_a_wide_on
     let wide = face(180.0, 216.0);
     assert_near(wide.by_code().mean.middle().mm(), 216.0 - 15.0, 1e-12);
     assert_near(wide.by_code().width.middle().mm(), 15.0, 1e-12);
+    // A gasket that may be just narrow and may be just wide is within what holds both.
+    let doubtful =
+        Face { inside: Bounds::about(Length::from_mm(176.0), Length::from_mm(0.5)), ..narrow };
+    let doubtful = Face { outside: mm(200.0), ..doubtful }.by_code();
+    for inside in [175.6, 176.4] {
+        let exact = face(inside, 200.0).by_code();
+        assert!(doubtful.mean.interval().encloses(exact.mean.interval()));
+        assert!(doubtful.width.interval().encloses(exact.width.interval()));
+    }
+    assert_near(effective_width(mm(6.0)).middle().mm(), 6.0, 1e-12);
     // The end load is taken on the larger of the code's circle and the mean one.
     let gasket = Gasket { face: wide, code: None, supplier: None };
     let end = gasket.end_load(Bounds::exactly(Pressure::from_mpa(1.0))).middle().newtons();
     assert_near(end, std::f64::consts::FRAC_PI_4 * 201.0 * 201.0, 1e-12);
+}
+
+/// With the screw on the axis the code's two loads come out as they are, whichever is more; a
+/// supplier's figure counts beside them.
+#[test]
+fn the_needed_load_is_the_greatest_that_code_or_supplier_asks_for() {
+    let code = CodeFactors { m: Bounds::exactly(3.0), y: Bounds::exactly(Stress::from_mpa(10.0)) };
+    let face = Face { inside: mm(180.0), outside: mm(200.0) };
+    let gasket = Gasket { face, code: Some(code), supplier: None };
+    let aim = Aim { offset: mm(0.0), side_moment: Bounds::exactly(Moment::from_newton_mm(0.0)) };
+    for (pressure, seats) in [(0.1, true), (5.0, false)] {
+        let pressure = Bounds::exactly(Pressure::from_mpa(pressure));
+        let ring = face.by_code();
+        let loads = [operating_load(&ring, &code, pressure), seating_load(&ring, &code)];
+        let [operating, seating] = loads.map(|l| l.middle().newtons());
+        assert_eq!(seating > operating, seats);
+        let needed =
+            |gasket: &Gasket| gasket.needed_load(pressure, &aim).unwrap().middle().newtons();
+        assert_near(needed(&gasket), operating.max(seating), 1e-12);
+        let supplier = |least: f64| {
+            let least = Bounds::exactly(Stress::from_mpa(least));
+            let supplier = SupplierStress { least, most: None, basis: "invented".into() };
+            Gasket { supplier: Some(supplier), ..gasket.clone() }
+        };
+        let end = gasket.end_load(pressure).middle().newtons();
+        let face_area = std::f64::consts::PI * 190.0 * 10.0;
+        assert_near(needed(&supplier(40.0)), end + 40.0 * face_area, 1e-12);
+        assert_near(needed(&supplier(0.01)), operating.max(seating), 1e-12);
+    }
 }
 
 /// Contact on a ring summed over small pieces of its face gives back the load and the moment; at
@@ -188,6 +227,14 @@ fn a_point_load_on_a_plate_stays_finite() {
     // That width lies below half the thickness itself, so compare by hand.
     let acting = (1.6_f64 * 25.0 + 400.0).sqrt() - 13.5;
     let share = acting / 100.0;
+    // Between a third and a half of the thickness it is still narrow, and above not.
+    let moment = |acting: f64| {
+        let share = acting / 100.0;
+        1e4 / (4.0 * std::f64::consts::PI)
+            * (1.3 * (1.0 / share).ln() + 1.0 - 0.7 * share * share / 4.0)
+    };
+    assert_near(at(8.0).newtons(), moment((1.6_f64 * 64.0 + 400.0).sqrt() - 13.5), 1e-9);
+    assert_near(at(10.5).newtons(), moment(10.5), 1e-9);
     let by_hand = 1e4 / (4.0 * std::f64::consts::PI)
         * (1.3 * (1.0 / share).ln() + 1.0 - 0.7 * share * share / 4.0);
     assert_near(at(5.0).newtons(), by_hand, 1e-9);
