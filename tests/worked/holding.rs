@@ -128,6 +128,7 @@ fn without_friction_the_torque_is_not_told_and_no_load_is_sure() {
     // It is known how much the crown bears at most, not at least.
     assert!(crown.factor.unwrap().high().is_finite() && crown.factor.unwrap().low() <= 0.0);
     assert!(crown.lacking.iter().any(|f| f.quantity() == "thread friction"));
+    assert_eq!(hold.lacking().len(), 1, "told once: {:?}", hold.lacking());
     // What does not hang on the load is told all the same.
     let told: Vec<ModeKind> =
         hold.modes.iter().filter(|m| m.lacking.is_empty()).map(|m| m.kind).collect();

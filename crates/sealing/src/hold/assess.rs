@@ -65,13 +65,15 @@ type Told<T> = Result<T, Vec<Fault>>;
 /// What a pinned plate bears at a strength.
 type Capacity = fn(&PinPlate, Bounds<Stress>) -> Bounds<Force>;
 
+/// A friction, or that it is missing.
+fn given(friction: Option<Friction>, name: &'static str) -> Told<Friction> {
+    friction.ok_or_else(|| {
+        vec![Fault::missing(name, "give its range; no usual value stands in for it")]
+    })
+}
+
 /// Torque for each unit of load, thread and tip together.
 pub fn torque_arm(rig: &Rig) -> Told<Bounds<Length>> {
-    let given = |friction: Option<Friction>, name: &'static str| {
-        friction.ok_or_else(|| {
-            vec![Fault::missing(name, "give its range; the torque is not told without it")]
-        })
-    };
     let thread = given(rig.screw.thread_friction, "thread friction");
     let pivot = given(rig.screw.pivot_friction, "friction at the screw's tip");
     let (thread, pivot) = both(thread, pivot)?;
@@ -253,10 +255,8 @@ impl Modes<'_> {
         let told = both(self.yields(Part::Handle), self.torque.clone())
             .map(|(s, torque)| safety_factor(s, handle::bending_stress(torque, screw.rod)));
         self.push(ModeKind::HandleRod, None, told, false);
-        let told = match screw.thread_friction {
-            Some(friction) => Ok(screw.thread.self_locking(friction)),
-            None => Err(vec![Fault::missing("thread friction", "give its range")]),
-        };
+        let told = given(screw.thread_friction, "thread friction")
+            .map(|friction| screw.thread.self_locking(friction));
         self.push(ModeKind::TurnsBack, None, told, false);
 
         let thread = screw.thread;
