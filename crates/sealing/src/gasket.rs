@@ -36,7 +36,8 @@ impl Ring {
     }
 }
 
-/// The annulus on which the gasket bears.
+/// The annulus on which the gasket bears. Where a rim narrower than the gasket presses into its
+/// groove, that is the rim's footprint: beyond it contact is not sure.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Face {
     /// Inside diameter.

@@ -3,6 +3,7 @@
 
 mod assess;
 mod bodies;
+mod gather;
 mod highest;
 mod levers;
 mod mode;
