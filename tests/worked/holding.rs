@@ -236,6 +236,8 @@ fn what_is_wrong_is_a_fault_with_name_value_and_remedy() {
         let faults = assess(&sample_rig(), mpa(pressure)).unwrap_err();
         assert!(faults[0].to_string().starts_with("pressure in the cup is"), "{faults:?}");
     }
+    let doubtful = Bounds::between(Pressure::from_mpa(-0.1), Pressure::from_mpa(0.3));
+    assert_eq!(assess(&sample_rig(), doubtful).unwrap_err().len(), 1);
 }
 
 /// Each lever by itself, a tenth better, and the order of what they gain.

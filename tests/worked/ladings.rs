@@ -96,6 +96,12 @@ fn a_temperature_without_vapour_pressure_is_a_fault_with_name_value_and_remedy()
     let across = Bounds::between(Temperature::from_celsius(20.0), Temperature::from_celsius(35.0));
     let fault = Lading::CarbonDioxide.vapour_pressure(across).unwrap_err().to_string();
     assert!(fault.contains("critical point"), "{fault}");
+    for (low, high) in [(-60.0, 20.0), (20.0, 80.0)] {
+        let across =
+            Bounds::between(Temperature::from_celsius(low), Temperature::from_celsius(high));
+        let fault = Lading::Butane.vapour_pressure(across).unwrap_err().to_string();
+        assert!(fault.contains("compared"), "{fault}");
+    }
     let unknown = Lading::of_word("phlogiston").unwrap_err().to_string();
     assert!(unknown.contains("\"phlogiston\"") && unknown.contains("vinyl chloride"), "{unknown}");
 }
