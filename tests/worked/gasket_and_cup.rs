@@ -32,6 +32,20 @@ fn a_flange_gasket_asks_for_the_printed_bolt_loads() {
     assert_printed(0.5 * (needed + there) * 25e3, 237_626.3, 0.2);
 }
 
+/// Table 2-5.1 of the code, the rows for rubber (read in four secondary copies that agree): m and y
+/// in psi.
+#[test]
+fn rubber_has_the_codes_factors() {
+    for (factors, m, psi) in [
+        (CodeFactors::soft_rubber(), 0.5, 0.0),
+        (CodeFactors::hard_rubber(), 1.0, 200.0),
+        (CodeFactors::cotton_rubber(), 1.25, 400.0),
+    ] {
+        assert!((factors.m.middle() - m).abs() < 1e-12);
+        assert!((factors.y.middle().psi() - psi).abs() < 1e-9);
+    }
+}
+
 /// Table 2-5.2 of the code: `b = b0` up to 6 mm, `2.5 sqrt(b0)` above; `G` the mean diameter or
 /// `OD - 2 b`.
 #[test]
