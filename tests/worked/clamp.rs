@@ -132,6 +132,21 @@ fn a_load_at_a_third_of_the_span_gives_the_handbooks_figures() {
     assert_near(middle, centred.deflection_at_screw(load, modulus).middle().mm(), 1e-12);
     let most = third.deflection(load, modulus).middle().mm();
     assert_printed(most / middle, 0.8602, 1e-4);
+    // Whatever the span and the place are within their bounds, so are moment and deflections.
+    let range = |low: f64, high: f64| Bounds::between(Length::from_mm(low), Length::from_mm(high));
+    let open = Bar { span: range(800.0, 950.0), along: range(-60.0, 200.0), ..centred };
+    for (span, along) in
+        [(800.0, 200.0), (800.0, 0.0), (950.0, 0.0), (950.0, 200.0), (900.0, -60.0)]
+    {
+        let one = bar(span, 25.0, 50.0, along);
+        let holds = |wide: measure::Interval, narrow: measure::Interval| {
+            assert!(wide.widened(1e-9 * wide.high.abs()).encloses(narrow), "{wide:?} {narrow:?}");
+        };
+        holds(open.moment(load).interval(), one.moment(load).interval());
+        let at = |bar: &Bar| bar.deflection_at_screw(load, modulus).interval();
+        holds(at(&open), at(&one));
+        holds(open.deflection(load, modulus).interval(), one.deflection(load, modulus).interval());
+    }
     // Shear of a short beam: 6/5 P L / (4 G A) in the middle.
     let shear = centred.shear_deflection(load, mpa(77e3)).middle().mm();
     assert_near(shear, 1.2 * 1e4 * span / (4.0 * 77e3 * 2.0 * 25.0 * 50.0), 1e-12);

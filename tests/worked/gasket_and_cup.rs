@@ -171,6 +171,8 @@ fn plate_and_shell_meet_their_limits() {
     assert_near(wall(0.0, 7.0 * area), 7.0, 1e-12);
     let stout = Cup { wall: mm(12.0), ..cup };
     assert!(stout.thin_hoop(pressure).unwrap_err().to_string().contains("mean diameter over wall"));
+    let doubtful = Cup { wall: Bounds::between(mm(2.0).low(), mm(12.0).high()), ..cup };
+    assert!(doubtful.thin_hoop(pressure).is_err());
     let lump = Cup { crown: mm(50.0), ..cup };
     let doubtful = Cup { crown: Bounds::between(mm(39.0).low(), mm(41.0).high()), ..cup };
     assert!(doubtful.crown_stress(load, poisson).is_err());

@@ -229,6 +229,10 @@ fn what_is_wrong_is_a_fault_with_name_value_and_remedy() {
     let mut rig = sample_rig();
     (rig.bar.across, rig.bar.along) = (mm(-35.0), mm(370.0));
     assert_eq!(rig.faults(), []);
+    // A link clears the longer of saddle and foot, or it is in the way.
+    let mut rig = sample_rig();
+    rig.ends[0].links.inside.distance = mm(20.9);
+    assert_eq!(rig.faults().len(), 1);
     let mut rig = sample_rig();
     (rig.cup.seat, rig.block.width) = (mm(180.0), mm(30.0));
     assert!(assess(&rig, mpa(0.3)).unwrap_err().len() >= 2, "all faults at once");

@@ -132,6 +132,18 @@ fn a_mode_is_told_by_the_end_of_its_factor_that_supports_the_verdict() {
     assert_eq!(hold_with(vec![good.clone()], &mut hold), Holds);
     assert_eq!(hold_with(vec![good.clone(), open.clone()], &mut hold), CannotTell);
     assert_eq!(hold_with(vec![good, open, bad], &mut hold), DoesNotHold);
+    // The lower end governs, over the factor that the mode must keep, among those that are told.
+    let modes = vec![
+        mode(K::LinkYield, Some([1.8, 2.0]), vec![]),
+        mode(K::LinkRupture, Some([1.7, 9.0]), vec![]),
+        mode(K::Hand, Some([1.15, 1.2]), vec![]),
+        mode(K::Lift, Some([0.1, 0.2]), missing()),
+        mode(K::LinkTearOut, None, missing()),
+    ];
+    hold_with(modes, &mut hold);
+    assert_eq!(hold.governing(1.5).unwrap().kind, K::LinkRupture);
+    assert_eq!(hold.governing(2.0).unwrap().kind, K::LinkRupture);
+    assert_eq!(hold.governing(1.0).unwrap().kind, K::Hand);
     assert_eq!(hold_with(vec![], &mut hold), CannotTell);
     assert_eq!(hold.governing(1.5), None);
 }
