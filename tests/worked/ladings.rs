@@ -102,6 +102,10 @@ fn a_temperature_without_vapour_pressure_is_a_fault_with_name_value_and_remedy()
         let fault = Lading::Butane.vapour_pressure(across).unwrap_err().to_string();
         assert!(fault.contains("compared"), "{fault}");
     }
+    let across =
+        Bounds::between(Temperature::from_celsius(-57.0), Temperature::from_celsius(-30.0));
+    let fault = Lading::CarbonDioxide.vapour_pressure(across).unwrap_err().to_string();
+    assert!(fault.contains("triple point"), "{fault}");
     let unknown = Lading::of_word("phlogiston").unwrap_err().to_string();
     assert!(unknown.contains("\"phlogiston\"") && unknown.contains("vinyl chloride"), "{unknown}");
 }

@@ -173,6 +173,8 @@ fn friction_that_no_screw_has_is_a_fault_with_name_value_and_remedy() {
     let steep = thread(Profile::Square, 20.0, 5.0, 20);
     let fault = steep.raising_arm(friction(0.9)).unwrap_err().to_string();
     assert!(fault.contains("jams"), "{fault}");
+    let perhaps = Friction::new(Bounds::between(0.1, 0.9)).unwrap();
+    assert!(steep.raising_arm(perhaps).is_err() && steep.raising_arm(friction(0.1)).is_ok());
     let rootless =
         Thread { profile: Profile::Square, diameter: mm(5.0), pitch: mm(6.0), starts: 0 };
     assert_eq!(rootless.faults().len(), 2);

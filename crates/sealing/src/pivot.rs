@@ -107,5 +107,7 @@ mod tests {
         // The smallest ball with the deepest socket counts.
         let ball = Bounds::about(Length::from_mm(30.0), Length::from_mm(0.1));
         assert!(ball_in_socket(ball, mm(15.0)).is_err() && ball_in_socket(ball, mm(14.9)).is_ok());
+        let depth = Bounds::about(Length::from_mm(14.9), Length::from_mm(0.2));
+        assert!(ball_in_socket(mm(30.0), depth).is_err());
     }
 }
