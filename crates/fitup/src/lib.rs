@@ -31,4 +31,6 @@ pub use scene::{Scene, Shape};
 pub use search::{Answer, Effort, Proof, Question, search};
 pub use situation::{Measured, Situation};
 pub use standing::{Standing, studs_of_housing};
-pub use study::{CupStudy, Doubt, Outlook, Reason, Verdict, outlook, port_pairs, study_cup};
+pub use study::{
+    CupStudy, Doubt, Outlook, Reason, Verdict, can_be_installed, outlook, port_pairs, study_cup,
+};

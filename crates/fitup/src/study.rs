@@ -271,6 +271,24 @@ pub fn outlook(
     Outlook::DoesNot(proofs)
 }
 
+/// Whether with all removables of the car top off some placement surely fits to which every part gets
+/// by a simple motion, with room for hands; of each pair of ports only the placements at hand are
+/// looked at.
+pub fn can_be_installed(
+    scene: &Scene<'_>,
+    effort: &Effort,
+    (fitting, cup): (usize, usize),
+) -> bool {
+    let effort = Effort { tolerance: f64::MAX, searches_ways: false, ..*effort };
+    let removed = all_removables(scene);
+    port_pairs(scene).into_iter().any(|ports| {
+        let choice = Choice { fitting, cup, ports, removed: removed.clone() };
+        let mut tried = vec![Tried::new(scene, &effort, choice, None)];
+        let measured = installable::prefer(scene, &effort, &mut tried);
+        measured.is_some_and(|(assessment, _)| installable::is_kept(&assessment))
+    })
+}
+
 /// The removable pieces on whose bodies a proof rests.
 fn named(scene: &Scene<'_>, proof: &Proof) -> Vec<Removed> {
     let bodies = proof.bodies();
@@ -292,6 +310,10 @@ fn with_before(removed: &[Removed], piece: Removed) -> Vec<Removed> {
 fn least_sets(scene: &Scene<'_>, effort: &Effort, all_off: &Tried) -> (Vec<Tried>, usize) {
     /// Sets tried at most.
     const MOST: usize = 40;
+    /// Of the effort what each but the first is worth, and cells that each may have all the same.
+    const SHARE: (usize, usize) = (10, 300);
+    let few = (effort.most_cells / SHARE.0).max(SHARE.1).min(effort.most_cells);
+    let quick = Effort { most_cells: few, ..*effort };
     let promise = all_off.prospect();
     let mut looked_at = 0;
     let mut found: Vec<Tried> = Vec::new();
@@ -306,9 +328,16 @@ fn least_sets(scene: &Scene<'_>, effort: &Effort, all_off: &Tried) -> (Vec<Tried
             break;
         }
         let choice = Choice { removed: removed.clone(), ..all_off.choice.clone() };
-        let tried = Tried::new(scene, effort, choice, Some(&all_off.answer));
+        let first = if removed.is_empty() { effort } else { &quick };
+        let mut tried = Tried::new(scene, first, choice, Some(&all_off.answer));
         looked_at += tried.answer.looked_at;
         if tried.prospect() >= promise {
+            if tried.answer.gave_up && first != effort {
+                // Worth the whole effort for the bound beside it.
+                let fits = tried.answer;
+                tried = Tried::new(scene, effort, tried.choice, Some(&fits));
+                looked_at += tried.answer.looked_at;
+            }
             found.push(tried);
             continue;
         }

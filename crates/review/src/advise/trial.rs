@@ -9,11 +9,11 @@ use crate::words;
 use assembly::change::with_loose;
 use assembly::{CarTop, Change, Choice, Way};
 use fitup::{
-    Effort, Outlook, Proof, Scene, Standing, holds_on, outlasts, outlook, port_pairs, study_cup,
+    Effort, Outlook, Proof, Scene, Standing, can_be_installed, holds_on, outlasts, outlook,
+    port_pairs, study_cup,
 };
 use measure::LengthUnit;
 use std::cell::OnceCell;
-use std::collections::BTreeMap;
 
 /// What was found.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -71,6 +71,9 @@ pub(super) struct Trial<'t> {
     topics: &'t [Topic],
     unit: LengthUnit,
 }
+
+/// Less than a check's own effort: hundreds of car tops are studied. What is told holds all the same.
+const EFFORT: Effort = Effort { tolerance: 0.1, most_cells: 600, searches_ways: true };
 
 /// What a change does: it helps, or it helps and spoils another fitting.
 type Outcome = Result<Help, Spoiling>;
@@ -147,8 +150,9 @@ impl<'t> Trial<'t> {
     /// then.
     ///
     /// First that at which some placement fits, which is quick to tell. The rig's parts may need
-    /// more on their ways in, which only the whole study sees: from there on it is asked at growing
-    /// sizes, for ways by simple motions only, since to search for a way that is not there is dear.
+    /// more on their ways in: where the whole study does not find that it fits there, growing sizes are
+    /// asked whether the parts get in by simple motions, and the whole study again at the least of
+    /// these.
     fn smallest(
         &self,
         (way, sign): &Signed,
@@ -156,8 +160,8 @@ impl<'t> Trial<'t> {
         sizes: Sizes,
         tried: &mut usize,
     ) -> Option<(usize, Outcome)> {
-        /// Sizes tried first, each a step farther.
-        const FARTHER: usize = 4;
+        /// Sizes at which the whole study is asked, each a step farther.
+        const FARTHER: usize = 2;
         let car = self.scene.car;
         let standing = Standing::new(self.scene, way.bodies(car));
         let by = |steps: usize| sign * sizes.size(steps);
@@ -169,36 +173,33 @@ impl<'t> Trial<'t> {
             let Some(changed) = way.made(car, by(steps)) else { return false };
             placed.fits(&self.scene.with_changed(&changed), (way, car), by(steps))
         })?;
-        let mut outcomes: BTreeMap<usize, Option<Outcome>> = BTreeMap::new();
-        let mut does = |steps, effort: &Effort| {
+        let told = |steps: usize, tried: &mut usize| {
             *tried += 1;
             let change = Change { by: by(steps), way: way.clone() };
-            let outcome = self.conclude(change, cups, effort);
-            let does = outcome.is_some();
-            outcomes.insert(steps, outcome);
-            does
+            Some((steps, self.conclude(change, cups)?))
         };
-        let simple = Effort { searches_ways: false, ..Effort::default() };
-        let found = if does(from, &Effort::default()) {
-            from
-        } else {
-            // A margin is to be more than nothing when it is printed: a step more may do for that.
-            let next = (from + 1..from + FARTHER).find(|s| possible(*s) && does(*s, &simple));
-            let beyond = sizes.beyond(from + FARTHER - 1);
-            next.or_else(|| beyond.smallest(possible, |steps| does(steps, &simple)))?
-        };
-        Some((found, outcomes.remove(&found)??))
+        if let Some(found) = told(from, tried) {
+            return Some(found);
+        }
+        let beyond = sizes.beyond(from).smallest(possible, |steps| {
+            *tried += 1;
+            let Some(changed) = way.made(car, by(steps)) else { return false };
+            let scene = self.scene.with_changed(&changed);
+            cups.iter().any(|cup| can_be_installed(&scene, &EFFORT, (self.of.fitting, *cup)))
+        })?;
+        // A margin is to be more than nothing when it is printed: a step more may do for that.
+        (beyond..beyond + FARTHER).filter(|s| possible(*s)).find_map(|steps| told(steps, tried))
     }
 
     /// The whole study of a change. `None` where it does not make the fitting fit, or with a margin
     /// that is nothing when it is printed.
-    fn conclude(&self, change: Change, cups: &[usize], effort: &Effort) -> Option<Outcome> {
+    fn conclude(&self, change: Change, cups: &[usize]) -> Option<Outcome> {
         let car = change.way.made(self.scene.car, change.by)?;
         let scene = self.scene.with_changed(&car);
         let results: Vec<CupResult> = cups
             .iter()
             .filter(|cup| outlook(&scene, (self.of.fitting, **cup), &|_| false) == Outlook::Fits)
-            .map(|&cup| CupResult { cup, study: study_cup(&scene, effort, self.of.fitting, cup) })
+            .map(|&cup| CupResult { cup, study: study_cup(&scene, &EFFORT, self.of.fitting, cup) })
             .filter(|result| result.study.verdict.is_fit())
             .collect();
         let best = results.get(best_cup(&results)?)?;
