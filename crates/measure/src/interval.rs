@@ -1,6 +1,6 @@
 //! Closed intervals with outward rounding.
 
-use std::ops::{Add, Mul, Neg, Sub};
+use std::ops::{Add, Div, Mul, Neg, Sub};
 
 /// A closed interval `[low, high]` that holds the true value of a quantity.
 ///
@@ -58,6 +58,24 @@ impl Interval {
     #[must_use]
     pub fn scale(self, by: f64) -> Self {
         self * Self::exactly(by)
+    }
+
+    /// The square root of the part that is not negative; zero where there is none.
+    #[must_use]
+    pub fn sqrt(self) -> Self {
+        Self { low: down(self.low.max(0.0).sqrt()).max(0.0), high: up(self.high.max(0.0).sqrt()) }
+    }
+
+    /// How far from zero.
+    #[must_use]
+    pub fn abs(self) -> Self {
+        if self.low >= 0.0 {
+            self
+        } else if self.high <= 0.0 {
+            -self
+        } else {
+            Self { low: 0.0, high: self.high.max(-self.low) }
+        }
     }
 
     /// The interval of the smaller of two quantities.
@@ -138,6 +156,28 @@ impl Mul for Interval {
     }
 }
 
+impl Div for Interval {
+    type Output = Self;
+    /// The whole line where the divisor may be zero.
+    fn div(self, other: Self) -> Self {
+        if other.contains(0.0) {
+            return Self::WHOLE;
+        }
+        let ends = [
+            self.low / other.low,
+            self.low / other.high,
+            self.high / other.low,
+            self.high / other.high,
+        ];
+        if ends.iter().any(|e| e.is_nan()) {
+            return Self::WHOLE;
+        }
+        let low = ends.iter().copied().fold(f64::INFINITY, f64::min);
+        let high = ends.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        Self { low: down(low), high: up(high) }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -182,6 +222,22 @@ mod tests {
         }
 
         #[test]
+        fn quotients_keep_the_exact_value((i, x) in held(), (j, y) in held()) {
+            prop_assume!(y != 0.0);
+            // x / y lies in the quotient exactly where x lies in q * y: the remainder is a double.
+            let s = x / y;
+            let remainder = s.mul_add(-y, x) / y;
+            prop_assert!(holds_exactly(i / j, s, remainder));
+        }
+
+        #[test]
+        fn roots_and_distances_from_zero_keep_the_value((i, x) in held()) {
+            prop_assert!(i.abs().contains(x.abs()));
+            let root = i.sqrt();
+            prop_assert!(root.low * root.low <= x.max(0.0) && x.max(0.0) <= root.high * root.high);
+        }
+
+        #[test]
         fn choices_keep_the_value((i, x) in held(), (j, y) in held(), by in 0.0..10.0_f64) {
             prop_assert!(i.min(j).contains(x.min(y)));
             prop_assert!(i.max(j).contains(x.max(y)));
@@ -194,7 +250,10 @@ mod tests {
     #[test]
     fn what_has_no_value_becomes_the_whole_line() {
         assert_eq!(Interval::between(f64::NAN, 1.0), Interval::WHOLE);
+        let one = Interval::exactly(1.0);
+        assert_eq!(one / Interval::between(-1.0, 1.0), Interval::WHOLE);
         let inf = Interval::exactly(f64::INFINITY);
+        assert_eq!(inf / inf, Interval::WHOLE);
         assert_eq!(inf - inf, Interval::WHOLE);
         assert_eq!(Interval::exactly(0.0) * Interval::WHOLE, Interval::exactly(0.0).widened(0.0));
     }

@@ -329,6 +329,18 @@ scalar!(
     &[("MPa", 1.0, 1.0), ("kPa", 1.0, 1000.0), ("bar", 1.0, 10.0), ("psi", PSI, 1.0), ("ksi", PSI * 1000.0, 1.0)]
 );
 
+impl Pressure {
+    /// From pounds-force per square inch.
+    pub const fn from_psi(psi: f64) -> Self {
+        Self(psi * PSI)
+    }
+
+    /// In pounds-force per square inch.
+    pub const fn psi(self) -> f64 {
+        self.0 / PSI
+    }
+}
+
 scalar!(
     /// A force, held in newtons. Reads N, kN, lbf.
     Force, "N", from_newtons, newtons, FORCES,

@@ -136,6 +136,8 @@ fn pressure_force_and_torque_are_read() {
     // N m: NIST SP 811, appendix B.8, from memory; each printed to seven digits there.
     let near = |a: f64, b: f64| (a / b - 1.0).abs() < 5e-7;
     assert!(near("1 psi".parse::<Pressure>().unwrap().mpa(), 6.894_757e-3));
+    assert!(near(Pressure::from_psi(1.0).mpa(), 6.894_757e-3));
+    assert!(near(Pressure::from_mpa(6.894_757e-3).psi(), 1.0));
     assert!(near("36 ksi".parse::<Pressure>().unwrap().mpa(), 36.0 * 6.894_757));
     assert!(near("1 bar".parse::<Pressure>().unwrap().mpa(), 0.1));
     assert!(near("1 kPa".parse::<Pressure>().unwrap().mpa(), 1e-3));

@@ -1,0 +1,297 @@
+//! Every way in which a rig may fail, each with its strength and its demand.
+
+use super::{Mode, ModeKind, Part, Rig};
+use crate::{
+    Column, End, Fault, Friction, PinPlate, contact, handle, metal_poisson, safety_factor,
+};
+use measure::{Bounds, Force, Length, Pressure, Stress, Torque};
+
+/// A figure, or everything that is missing for it.
+pub(super) type Told<T> = Result<T, Vec<Fault>>;
+/// What a pinned plate bears at a strength.
+type Capacity = fn(&PinPlate, Bounds<Stress>) -> Bounds<Force>;
+
+/// What the modes are gathered from.
+pub(super) struct Given<'a> {
+    /// The rig, without fault.
+    pub(super) rig: &'a Rig,
+    /// Gauge pressure in the cup.
+    pub(super) pressure: Bounds<Pressure>,
+    /// The screw's load.
+    pub(super) load: Told<Bounds<Force>>,
+    /// The torque that is set.
+    pub(super) torque: Told<Bounds<Torque>>,
+    /// What leaves the load without an upper bound.
+    pub(super) unsure: Vec<Fault>,
+}
+
+/// Every mode, in the order in which the load runs.
+pub(super) fn gather(given: Given<'_>) -> Vec<Mode> {
+    let mut modes = Modes { given, gathered: Vec::new() };
+    modes.gasket_and_cup();
+    modes.screw();
+    modes.bar();
+    for end in End::BOTH {
+        modes.end(end);
+    }
+    modes.gathered
+}
+
+/// Both, or everything that either lacks.
+pub(super) fn both<A, B>(a: Told<A>, b: Told<B>) -> Told<(A, B)> {
+    match (a, b) {
+        (Ok(a), Ok(b)) => Ok((a, b)),
+        (a, b) => Err(a.err().into_iter().chain(b.err()).flatten().collect()),
+    }
+}
+
+/// A friction, or that it is missing.
+pub(super) fn given(friction: Option<Friction>, name: &'static str) -> Told<Friction> {
+    friction.ok_or_else(|| {
+        vec![Fault::missing(name, "give its range; no usual value stands in for it")]
+    })
+}
+
+/// The modes as they are gathered.
+struct Modes<'a> {
+    given: Given<'a>,
+    gathered: Vec<Mode>,
+}
+
+impl Modes<'_> {
+    fn push(&mut self, kind: ModeKind, end: Option<End>, told: Told<Bounds<f64>>, unsure: bool) {
+        let (factor, mut lacking) = match told {
+            Ok(factor) => (Some(factor), Vec::new()),
+            Err(faults) => (None, faults),
+        };
+        if unsure {
+            lacking.extend(
+                self.given
+                    .unsure
+                    .iter()
+                    .filter(|f| !lacking.contains(f))
+                    .cloned()
+                    .collect::<Vec<_>>(),
+            );
+        }
+        self.gathered.push(Mode { kind, end, factor, lacking });
+    }
+
+    /// A stress at the screw's load against a strength.
+    fn stress(
+        &mut self,
+        kind: ModeKind,
+        end: Option<End>,
+        strength: Told<Bounds<Stress>>,
+        stress: impl Fn(Bounds<Force>) -> Bounds<Stress>,
+    ) {
+        let told = both(strength, self.given.load.clone())
+            .map(|(strength, load)| safety_factor(strength, stress(load)));
+        self.push(kind, end, told, true);
+    }
+
+    fn yields(&self, part: Part) -> Told<Bounds<Stress>> {
+        self.given.rig.yield_strength(part).map_err(|f| vec![f])
+    }
+
+    /// Yield strength in shear, half of that in tension (Tresca).
+    fn shears(&self, part: Part) -> Told<Bounds<Stress>> {
+        self.yields(part).map(|s| s / 2.0)
+    }
+
+    fn weaker(&self, a: Part, b: Part) -> Told<Bounds<Stress>> {
+        both(self.yields(a), self.yields(b)).map(|(a, b)| a.min(b))
+    }
+
+    fn gasket_and_cup(&mut self) {
+        let rig = self.given.rig;
+        let face = rig.gasket.face.whole();
+        let kern = Ok(safety_factor(face.kern(), rig.aim.offset));
+        self.push(ModeKind::Lift, None, kern, false);
+        let most = rig.gasket.supplier.as_ref().and_then(|s| s.most).ok_or_else(|| {
+            vec![Fault::missing(
+                "gasket maximum contact stress",
+                "ask its supplier, and say where the figure stands",
+            )]
+        });
+        // Before the pressure takes its share off.
+        let none = Bounds::exactly(Force::from_newtons(0.0));
+        self.stress(ModeKind::Crushing, None, most, |w| contact(&face, w, none, &rig.aim)[1]);
+        let pressure = self.given.pressure;
+        let wall = self.yields(Part::Cup);
+        self.stress(ModeKind::CupWall, None, wall, |w| rig.cup.wall_stress(pressure, w));
+        let told =
+            both(self.yields(Part::Cup), self.given.load.clone()).and_then(|(strength, load)| {
+                let stress = rig.cup.crown_stress(load, metal_poisson()).map_err(|f| vec![f])?;
+                Ok(safety_factor(strength, stress))
+            });
+        self.push(ModeKind::CupCrown, None, told, true);
+        if let Some(port) = rig.side_port {
+            let told = self.yields(Part::Cup);
+            let told = told.map(|s| safety_factor(s, port.stress(&rig.cup, pressure)));
+            self.push(ModeKind::CupPort, None, told, false);
+        }
+        let tip = Bounds::PI * (rig.screw.tip * rig.screw.tip) / 4.0;
+        let seat = self.weaker(Part::Cup, Part::Screw);
+        self.stress(ModeKind::Seat, None, seat, |w| w / tip);
+    }
+
+    fn screw(&mut self) {
+        let rig = self.given.rig;
+        let screw = &rig.screw;
+        let hand = screw.hand.ok_or_else(|| {
+            vec![Fault::missing("hand force", "give what one hand gives at the handle")]
+        });
+        let told = both(hand, self.given.torque.clone())
+            .map(|(hand, torque)| safety_factor(hand, handle::hand_force(torque, screw.lever)));
+        self.push(ModeKind::Hand, None, told, false);
+        let told = both(self.yields(Part::Handle), self.given.torque.clone())
+            .map(|(s, torque)| safety_factor(s, handle::bending_stress(torque, screw.rod)));
+        self.push(ModeKind::HandleRod, None, told, false);
+        let told = given(screw.thread_friction, "thread friction")
+            .map(|friction| screw.thread.self_locking(friction));
+        self.push(ModeKind::TurnsBack, None, told, false);
+
+        let thread = screw.thread;
+        let engaged = rig.block.height;
+        let bearing = self.weaker(Part::Screw, Part::Block);
+        self.stress(ModeKind::ThreadBearing, None, bearing, |w| w / thread.bearing_area(engaged));
+        let told =
+            both(both(self.shears(Part::Screw), self.shears(Part::Block)), self.given.load.clone())
+                .map(|((screw, block), w)| {
+                    let of_screw = safety_factor(screw, w / thread.strip_area(engaged));
+                    of_screw.min(safety_factor(block, w / thread.nut_strip_area(engaged)))
+                });
+        self.push(ModeKind::ThreadStrip, None, told, true);
+        let told = both(
+            both(self.yields(Part::Screw), self.given.torque.clone()),
+            self.given.load.clone(),
+        )
+        .map(|((strength, torque), w)| {
+            let pressed = w / thread.root_area();
+            let twisted = torque / thread.root_torsion() * 2.0;
+            let squared = |s: Bounds<Stress>| s / unit() * (s / unit());
+            let both = (squared(pressed) + squared(twisted)).sqrt();
+            safety_factor(strength, both * unit())
+        });
+        self.push(ModeKind::ScrewBody, None, told, true);
+        let held = screw.held.ok_or_else(|| {
+            vec![Fault::missing(
+                "how the screw's ends are held",
+                "say whether block and cup hold it straight, in place, or not at all",
+            )]
+        });
+        let figures = both(self.yields(Part::Screw), rig.modulus(Part::Screw).map_err(|f| vec![f]));
+        let told =
+            both(both(held, figures), self.given.load.clone()).map(|((held, (sy, e)), w)| {
+                let length = screw.extension * held.factor();
+                safety_factor(Column::round(length, thread.root_diameter()).critical_load(e, sy), w)
+            });
+        self.push(ModeKind::ScrewColumn, None, told, true);
+    }
+
+    fn bar(&mut self) {
+        let (rig, bar) = (self.given.rig, self.given.rig.bar);
+        let screw = rig.screw.thread.diameter;
+        let strength = self.yields(Part::Block);
+        self.stress(ModeKind::BlockBending, None, strength, |w| {
+            rig.block.bending_stress(w, &bar, screw)
+        });
+        let strength = self.weaker(Part::Block, Part::Bar);
+        self.stress(ModeKind::BlockBearing, None, strength, |w| rig.block.bearing_stress(w, &bar));
+        let strength = self.yields(Part::Bar);
+        self.stress(ModeKind::RailBending, None, strength, |w| bar.bending_stress(w));
+        let strength = self.shears(Part::Bar);
+        self.stress(ModeKind::RailShear, None, strength, |w| bar.shear_stress(w));
+        let strip = rig.block.strip(&bar).min(rig.saddle.strip(&bar));
+        let strength = self.shears(Part::Bar);
+        self.stress(ModeKind::RailTwist, None, strength, |w| bar.twist_stress(w, strip));
+    }
+
+    /// A flat part with a pin's hole, which takes `share` of the screw's load.
+    fn plate(
+        &mut self,
+        kinds: [ModeKind; 4],
+        end: End,
+        part: Part,
+        plates: &[(PinPlate, Bounds<f64>)],
+    ) {
+        let rig = self.given.rig;
+        let (sy, su) = (self.yields(part), rig.tensile_strength(part).map_err(|f| vec![f]));
+        let capacities: [(Told<Bounds<Stress>>, Capacity); 4] = [
+            (sy.clone(), PinPlate::yielding),
+            (su.clone(), PinPlate::rupture),
+            (su, PinPlate::tear_out),
+            (sy, PinPlate::bearing),
+        ];
+        for (kind, (strength, capacity)) in kinds.into_iter().zip(capacities) {
+            let told = both(strength, self.given.load.clone()).map(|(strength, load)| {
+                plates
+                    .iter()
+                    .map(|(plate, share)| safety_factor(capacity(plate, strength), load * *share))
+                    .reduce(Bounds::min)
+                    .unwrap_or(Bounds::exactly(0.0))
+            });
+            self.push(kind, Some(end), told, true);
+        }
+    }
+
+    fn end(&mut self, end: End) {
+        use ModeKind as K;
+        let (rig, bar, saddle, foot) =
+            (self.given.rig, self.given.rig.bar, self.given.rig.saddle, self.given.rig.foot);
+        let (at, share, links) = (Some(end), bar.end_share(end), rig.end(end).links);
+        let wall = rig.end(end).wall;
+        let strength = self.weaker(Part::Saddle, Part::Bar);
+        self.stress(K::SaddleBearing, at, strength, |w| saddle.bearing_stress(w * share, &bar));
+        let strength = self.yields(Part::Saddle);
+        self.stress(K::SaddleTopBending, at, strength, |w| saddle.top_bending(w * share, &bar));
+        let strength = self.shears(Part::Saddle);
+        self.stress(K::SaddleTopShear, at, strength, |w| saddle.top_shear(w * share, &bar));
+        let stem = [K::StemYield, K::StemRupture, K::StemTearOut, K::StemBearing];
+        self.plate(stem, end, Part::Saddle, &[(saddle.stem(rig.upper_pin), share)]);
+
+        let upper = (rig.upper_pin, saddle.length);
+        let lower = (rig.lower_pin, foot.depth);
+        self.pin([K::UpperPinShear, K::UpperPinBending], end, Part::UpperPin, upper);
+        let pairs = [(links.inside, links.inside_share()), (links.outside, links.outside_share())];
+        let mut plates = Vec::new();
+        for (link, part) in pairs {
+            for pin in [rig.upper_pin, rig.lower_pin] {
+                plates.push((rig.link_plate(link.thickness, pin), share * part));
+            }
+        }
+        let link = [K::LinkYield, K::LinkRupture, K::LinkTearOut, K::LinkBearing];
+        self.plate(link, end, Part::Link, &plates);
+        self.pin([K::LowerPinShear, K::LowerPinBending], end, Part::LowerPin, lower);
+
+        let strength = self.weaker(Part::Foot, Part::LowerPin);
+        self.stress(K::FootBearing, at, strength, |w| foot.pin_stress(w * share, rig.lower_pin));
+        let strength = self.yields(Part::Foot);
+        self.stress(K::FootBending, at, strength, |w| foot.bending_stress(w * share, wall));
+        let strength = self.weaker(Part::Foot, Part::Sidewall);
+        self.stress(K::PortEdge, at, strength, |w| foot.edge_stress(w * share, wall));
+    }
+
+    /// A pin of a diameter, through a middle part of a length.
+    fn pin(
+        &mut self,
+        [shear, bending]: [ModeKind; 2],
+        end: End,
+        part: Part,
+        (diameter, middle): (Bounds<Length>, Bounds<Length>),
+    ) {
+        let (links, share) = (self.given.rig.end(end).links, self.given.rig.bar.end_share(end));
+        let strength = self.shears(part);
+        self.stress(shear, Some(end), strength, |w| links.pin_shear(w * share, diameter));
+        let strength = self.yields(part);
+        self.stress(bending, Some(end), strength, |w| {
+            links.pin_bending(w * share, middle, diameter)
+        });
+    }
+}
+
+/// One newton per square millimetre, to take a root of squared stresses as numbers.
+fn unit() -> Bounds<Stress> {
+    Bounds::exactly(Stress::from_mpa(1.0))
+}

@@ -1,0 +1,17 @@
+//! A whole rig: what it asks for, what it bears, what governs, and the highest pressure that it
+//! still holds.
+
+mod assess;
+mod bodies;
+mod gather;
+mod highest;
+mod levers;
+mod mode;
+mod rig;
+
+pub use assess::{Hold, assess, torque_arm};
+pub use bodies::{FreeBody, PlaneForce, free_bodies};
+pub use highest::{Highest, highest_pressure};
+pub use levers::{Lever, Raise, what_raises_it};
+pub use mode::{Mode, ModeKind, Verdict};
+pub use rig::{LinkShape, Material, Part, Rig, RigEnd, Screw};

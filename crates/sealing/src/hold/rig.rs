@@ -1,0 +1,278 @@
+//! What the mechanics need to know of a rig at its placement.
+
+use crate::fault::Faults;
+use crate::{
+    Aim, Bar, Block, Cup, End, EndHold, Fault, Foot, Friction, Gasket, LinkPair, PinPlate, Saddle,
+    SidePort, Thread,
+};
+use measure::{Bounds, Force, Length, Stress};
+
+/// A part whose strength counts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Part {
+    /// Cup.
+    Cup,
+    /// Clamp screw.
+    Screw,
+    /// The screw's handle.
+    Handle,
+    /// The block that carries the screw.
+    Block,
+    /// Clamp bar.
+    Bar,
+    /// Saddles.
+    Saddle,
+    /// Upper pins.
+    UpperPin,
+    /// Links.
+    Link,
+    /// Lower pins.
+    LowerPin,
+    /// Feet.
+    Foot,
+    /// The housing's sidewall at the port's edge.
+    Sidewall,
+}
+
+impl Part {
+    /// Every part, in the order in which the load runs.
+    pub const ALL: [Self; 11] = [
+        Self::Cup,
+        Self::Screw,
+        Self::Handle,
+        Self::Block,
+        Self::Bar,
+        Self::Saddle,
+        Self::UpperPin,
+        Self::Link,
+        Self::LowerPin,
+        Self::Foot,
+        Self::Sidewall,
+    ];
+
+    /// The word used in output.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Cup => "cup",
+            Self::Screw => "screw",
+            Self::Handle => "screw handle",
+            Self::Block => "screw block",
+            Self::Bar => "bar",
+            Self::Saddle => "saddle",
+            Self::UpperPin => "upper pin",
+            Self::Link => "link",
+            Self::LowerPin => "lower pin",
+            Self::Foot => "foot",
+            Self::Sidewall => "sidewall",
+        }
+    }
+}
+
+/// What is known of a part's material. What is not known stays `None`; nothing stands in for it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Material {
+    /// Which part.
+    pub part: Part,
+    /// Yield strength.
+    pub yield_strength: Option<Bounds<Stress>>,
+    /// Tensile strength.
+    pub tensile_strength: Option<Bounds<Stress>>,
+    /// Young's modulus.
+    pub modulus: Option<Bounds<Stress>>,
+    /// What the figures rest on.
+    pub basis: String,
+}
+
+/// The clamp screw with its handle and the hand on it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Screw {
+    /// Its thread.
+    pub thread: Thread,
+    /// Friction in the thread.
+    pub thread_friction: Option<Friction>,
+    /// Radius at which friction acts at the tip: [`crate::ball_in_socket`] and its like.
+    pub pivot_radius: Bounds<Length>,
+    /// Diameter on which the tip bears on the cup's seat: [`crate::socket_mouth`].
+    pub tip: Bounds<Length>,
+    /// Friction at the tip.
+    pub pivot_friction: Option<Friction>,
+    /// From the block to the ball's centre.
+    pub extension: Bounds<Length>,
+    /// How block and cup hold the screw's ends against bowing.
+    pub held: Option<EndHold>,
+    /// From the screw's axis to the hand.
+    pub lever: Bounds<Length>,
+    /// Diameter of the handle's rod.
+    pub rod: Bounds<Length>,
+    /// What one hand gives.
+    pub hand: Option<Bounds<Force>>,
+}
+
+/// The sizes that links share.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LinkShape {
+    /// Width.
+    pub width: Bounds<Length>,
+    /// Diameter of the holes.
+    pub hole: Bounds<Length>,
+    /// From the outermost holes' centres to the ends.
+    pub edge: Bounds<Length>,
+}
+
+/// What stands at one end.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RigEnd {
+    /// The two links.
+    pub links: LinkPair,
+    /// Thickness of the sidewall under the foot.
+    pub wall: Bounds<Length>,
+}
+
+/// A rig at its placement. Lengths with their tolerances; loads and pressures are no part of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Rig {
+    /// The gasket.
+    pub gasket: Gasket,
+    /// How the screw's load falls on the cup.
+    pub aim: Aim,
+    /// The cup.
+    pub cup: Cup,
+    /// The cup's side port, where it has one.
+    pub side_port: Option<SidePort>,
+    /// The screw.
+    pub screw: Screw,
+    /// The block that carries it.
+    pub block: Block,
+    /// The bar.
+    pub bar: Bar,
+    /// The saddles.
+    pub saddle: Saddle,
+    /// Diameter of the upper pins.
+    pub upper_pin: Bounds<Length>,
+    /// The links.
+    pub link: LinkShape,
+    /// Diameter of the lower pins.
+    pub lower_pin: Bounds<Length>,
+    /// The feet.
+    pub foot: Foot,
+    /// Ends A and B.
+    pub ends: [RigEnd; 2],
+    /// Materials, as far as known.
+    pub materials: Vec<Material>,
+    /// Safety factor that the owner asks for, at least 1.
+    pub required_factor: f64,
+}
+
+impl Rig {
+    /// What stands at an end.
+    pub const fn end(&self, end: End) -> &RigEnd {
+        let [a, b] = &self.ends;
+        match end {
+            End::A => a,
+            End::B => b,
+        }
+    }
+
+    /// A link's end at a pin, `thickness` thick.
+    pub fn link_plate(&self, thickness: Bounds<Length>, pin: Bounds<Length>) -> PinPlate {
+        let LinkShape { width, hole, edge } = self.link;
+        PinPlate { width, thickness, hole, edge, pin }
+    }
+
+    /// Everything that is wrong with it: sizes that are not positive, parts that do not go
+    /// together, a screw outside the links, strengths that are not positive. What is merely not
+    /// given is no fault.
+    pub fn faults(&self) -> Vec<Fault> {
+        let mut faults = Faults::default();
+        faults.not_negative("distance of the screw from the cup's axis", self.aim.offset);
+        faults.not_negative("side moment on the cup", self.aim.side_moment);
+        faults.not_negative("radius of the screw's pivot", self.screw.pivot_radius);
+        faults.positive("diameter of the screw's tip", self.screw.tip);
+        faults.not_negative("screw extension", self.screw.extension);
+        faults.positive("handle lever", self.screw.lever);
+        faults.positive("handle rod", self.screw.rod);
+        faults.positive("upper pin diameter", self.upper_pin);
+        if let Some(hand) = self.screw.hand {
+            faults.positive("hand force", hand);
+        }
+        if !(self.required_factor.is_finite() && self.required_factor >= 1.0) {
+            let remedy = "give the safety factor that the owner asks for, 1 or more";
+            faults.push(Fault::out_of_range(
+                "required safety factor",
+                self.required_factor,
+                remedy,
+            ));
+        }
+        for material in &self.materials {
+            let figures = [
+                ("yield strength", material.yield_strength),
+                ("tensile strength", material.tensile_strength),
+                ("modulus", material.modulus),
+            ];
+            for (name, figure) in figures {
+                let wrong = |f: Bounds<Stress>| !f.is_finite() || f.low() <= Stress::from_mpa(0.0);
+                if let Some(figure) = figure.filter(|f| wrong(*f)) {
+                    faults.push(Fault::out_of_range(
+                        format!("{name} of the {}", material.part.word()),
+                        figure,
+                        "give a finite strength above zero, or leave it out where it is not known",
+                    ));
+                }
+            }
+        }
+        let mut faults = faults.gathered();
+        faults.extend(self.gasket.faults());
+        faults.extend(self.cup.faults());
+        faults.extend(self.side_port.iter().flat_map(|port| port.faults(&self.cup)));
+        faults.extend(self.screw.thread.faults());
+        faults.extend(self.bar.faults());
+        faults.extend(self.block.faults(&self.bar, self.screw.thread.diameter));
+        faults.extend(self.saddle.faults(&self.bar, self.upper_pin));
+        for end in &self.ends {
+            faults.extend(end.links.faults(self.saddle.length.max(self.foot.depth)));
+            faults.extend(self.foot.faults(end.wall, self.lower_pin));
+            for link in [end.links.inside, end.links.outside] {
+                for pin in [self.upper_pin, self.lower_pin] {
+                    faults.extend(self.link_plate(link.thickness, pin).faults());
+                }
+            }
+        }
+        let mut told = Vec::new();
+        for fault in faults {
+            if !told.contains(&fault) {
+                told.push(fault);
+            }
+        }
+        told
+    }
+
+    /// A material's figure, or what is missing.
+    fn figure(
+        &self,
+        part: Part,
+        name: &str,
+        of: impl Fn(&Material) -> Option<Bounds<Stress>>,
+    ) -> Result<Bounds<Stress>, Fault> {
+        self.materials.iter().filter(|m| m.part == part).find_map(of).ok_or_else(|| {
+            Fault::missing(
+                format!("{name} of the {}", part.word()),
+                "give it with what it rests on; no default material stands in for it",
+            )
+        })
+    }
+
+    /// A part's yield strength.
+    pub fn yield_strength(&self, part: Part) -> Result<Bounds<Stress>, Fault> {
+        self.figure(part, "yield strength", |m| m.yield_strength)
+    }
+
+    /// A part's tensile strength.
+    pub fn tensile_strength(&self, part: Part) -> Result<Bounds<Stress>, Fault> {
+        self.figure(part, "tensile strength", |m| m.tensile_strength)
+    }
+
+    /// A part's Young's modulus.
+    pub fn modulus(&self, part: Part) -> Result<Bounds<Stress>, Fault> {
+        self.figure(part, "modulus", |m| m.modulus)
+    }
+}

@@ -1,0 +1,122 @@
+//! What the links hang between: saddles on the bar, feet in the ports.
+
+use crate::fault::Faults;
+use crate::{Bar, Fault, PinPlate};
+use measure::{Bounds, Force, Length, Stress};
+
+/// A saddle: a T that rides on both rails, its stem hanging through the slot with the upper pin.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Saddle {
+    /// Length along the bar, and along the pin.
+    pub length: Bounds<Length>,
+    /// Width of the stem across the bar.
+    pub stem_width: Bounds<Length>,
+    /// Width of the top across the bar.
+    pub top_width: Bounds<Length>,
+    /// Height of the top above the rails.
+    pub top_height: Bounds<Length>,
+    /// From the pin's axis down to the stem's end.
+    pub edge: Bounds<Length>,
+    /// Hole for the upper pin.
+    pub hole: Bounds<Length>,
+}
+
+impl Saddle {
+    /// What is wrong with it, on this bar.
+    pub fn faults(&self, bar: &Bar, pin: Bounds<Length>) -> Vec<Fault> {
+        let mut faults = Faults::default();
+        faults.positive("saddle length", self.length);
+        faults.positive("saddle top height", self.top_height);
+        faults.positive("saddle top width", self.top_width);
+        let remedy = "the stem hangs in the slot: check both";
+        faults.below("saddle stem width", self.stem_width, bar.slot, remedy);
+        let remedy = "the top reaches over both rails: check slot and saddle";
+        faults.below("slot between the rails", bar.slot, self.top_width, remedy);
+        let mut faults = faults.gathered();
+        faults.extend(self.stem(pin).faults());
+        faults
+    }
+
+    /// The stem with its hole. The pull is away from its end: the pin hangs from the hole's lower
+    /// half.
+    pub fn stem(&self, pin: Bounds<Length>) -> PinPlate {
+        PinPlate {
+            width: self.stem_width,
+            thickness: self.length,
+            hole: self.hole,
+            edge: self.edge,
+            pin,
+        }
+    }
+
+    /// Width of the strip on which its top bears on one rail.
+    pub fn strip(&self, bar: &Bar) -> Bounds<Length> {
+        ((self.top_width - bar.slot) / 2.0).min(bar.rail_width)
+    }
+
+    /// Bearing stress on the more loaded rail's strip.
+    pub fn bearing_stress(&self, pull: Bounds<Force>, bar: &Bar) -> Bounds<Stress> {
+        pull * bar.rail_share() / (self.length * self.strip(bar))
+    }
+
+    /// Bending stress in the top next to the stem: the more loaded rail's force at the strip's
+    /// middle, on a section of the saddle's length and the top's height.
+    pub fn top_bending(&self, pull: Bounds<Force>, bar: &Bar) -> Bounds<Stress> {
+        let arm = (bar.slot + self.strip(bar) - self.stem_width) / 2.0;
+        let modulus = self.length * (self.top_height * self.top_height) / 6.0;
+        pull * bar.rail_share() * arm / modulus
+    }
+
+    /// Shear stress in the top next to the stem, even over the section.
+    pub fn top_shear(&self, pull: Bounds<Force>, bar: &Bar) -> Bounds<Stress> {
+        pull * bar.rail_share() / (self.length * self.top_height)
+    }
+}
+
+/// A foot: a block through a port that bears up against the port's upper edge, bored for the lower
+/// pin.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Foot {
+    /// Depth through the sidewall, and along the pin.
+    pub depth: Bounds<Length>,
+    /// Width in the port, as far as it bears on the port's edge.
+    pub width: Bounds<Length>,
+    /// From the pin's axis up to the face that bears.
+    pub seat: Bounds<Length>,
+    /// Hole for the lower pin.
+    pub hole: Bounds<Length>,
+}
+
+impl Foot {
+    /// What is wrong with it, in a sidewall `wall` thick.
+    pub fn faults(&self, wall: Bounds<Length>, pin: Bounds<Length>) -> Vec<Fault> {
+        let mut faults = Faults::default();
+        faults.positive("foot depth", self.depth);
+        faults.positive("foot width", self.width);
+        faults.positive("sidewall thickness", wall);
+        faults.positive("lower pin diameter", pin);
+        let remedy = "the hole reaches the foot's seat: check both";
+        faults.below("half the foot's hole", self.hole / 2.0, self.seat, remedy);
+        faults.gathered()
+    }
+
+    /// Bearing stress on the port's edge: the pull over the sidewall's thickness, or the foot's
+    /// depth where that is less, times the foot's width. Even: no tilt.
+    pub fn edge_stress(&self, pull: Bounds<Force>, wall: Bounds<Length>) -> Bounds<Stress> {
+        pull / (wall.min(self.depth) * self.width)
+    }
+
+    /// Bearing stress of the pin in the foot, `F / (d t)` on the projected area.
+    pub fn pin_stress(&self, pull: Bounds<Force>, pin: Bounds<Length>) -> Bounds<Stress> {
+        pull / (pin * self.depth)
+    }
+
+    /// Bending stress over the sidewall: the pin's pull spread over the depth, carried over the
+    /// wall's thickness, `F (depth - wall) / 8`, on the section above the hole.
+    pub fn bending_stress(&self, pull: Bounds<Force>, wall: Bounds<Length>) -> Bounds<Stress> {
+        let none = Bounds::exactly(Length::from_mm(0.0));
+        let height = self.seat - self.hole / 2.0;
+        let modulus = self.width * (height * height) / 6.0;
+        pull * ((self.depth - wall).max(none) / 8.0) / modulus
+    }
+}

@@ -1,0 +1,171 @@
+//! Power screws: from torque to load.
+//!
+//! Equations: Shigley, Mechanical Engineering Design, chapter 8 (8-1 to 8-6 and the thread stresses
+//! 8-8, 8-11), from memory; they reproduce the published examples in `tests/worked/screws.rs`. A
+//! thread with slanted flanks is a square one with its friction over the cosine of the flank's
+//! angle; that the flank's angle is measured in the axial plane, not square to the helix, is
+//! neglected as there.
+
+use crate::fault::Faults;
+use crate::numbers::cos;
+use crate::{Fault, Friction};
+use measure::{Angle, Area, Bounds, Length, SectionModulus};
+
+/// The shape of a thread.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Profile {
+    /// Flanks square to the axis.
+    Square,
+    /// Flanks with 30 degrees between them (ISO 2901).
+    Trapezoidal,
+    /// Flanks with 29 degrees between them (ASME B1.5).
+    Acme,
+}
+
+impl Profile {
+    /// The angle between a flank and the plane square to the axis.
+    pub const fn flank(self) -> Angle {
+        Angle::from_degrees(match self {
+            Self::Square => 0.0,
+            Self::Trapezoidal => 15.0,
+            Self::Acme => 14.5,
+        })
+    }
+}
+
+/// A power screw's thread.
+///
+/// The mean diameter is taken half a pitch below the outside diameter, the root a whole pitch: the
+/// basic forms without clearance.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Thread {
+    /// Its shape.
+    pub profile: Profile,
+    /// Outside diameter.
+    pub diameter: Bounds<Length>,
+    /// Distance from one ridge to the next along the axis.
+    pub pitch: Bounds<Length>,
+    /// How many helices run side by side, at least 1.
+    pub starts: u8,
+}
+
+impl Thread {
+    /// What is wrong with it: sizes not above zero, a pitch that leaves no root, no start.
+    pub fn faults(&self) -> Vec<Fault> {
+        let mut faults = Faults::default();
+        faults.positive("thread diameter", self.diameter);
+        faults.positive("thread pitch", self.pitch);
+        faults.below(
+            "thread pitch",
+            self.pitch,
+            self.diameter,
+            "the pitch leaves no root: check both",
+        );
+        if self.starts == 0 {
+            faults.push(Fault::out_of_range("thread starts", 0, "a thread has one start or more"));
+        }
+        faults.gathered()
+    }
+
+    /// How far a turn carries.
+    pub fn lead(&self) -> Bounds<Length> {
+        self.pitch * f64::from(self.starts)
+    }
+
+    /// Mean diameter.
+    pub fn mean_diameter(&self) -> Bounds<Length> {
+        self.diameter - self.pitch * 0.5
+    }
+
+    /// Diameter at the root.
+    pub fn root_diameter(&self) -> Bounds<Length> {
+        self.diameter - self.pitch
+    }
+
+    /// Cross-section at the root.
+    pub fn root_area(&self) -> Bounds<Area> {
+        let root = self.root_diameter();
+        Bounds::PI * (root * root) / 4.0
+    }
+
+    /// Torsional section modulus at the root: the shear stress is the torque over it.
+    pub fn root_torsion(&self) -> Bounds<SectionModulus> {
+        let root = self.root_diameter();
+        Bounds::PI * (root * (root * root)) / 16.0
+    }
+
+    /// Rise over run on the mean diameter.
+    fn slope(&self) -> Bounds<f64> {
+        self.lead() / (Bounds::PI * self.mean_diameter())
+    }
+
+    /// Friction as it acts on the slanted flanks.
+    fn flank_friction(&self, friction: Friction) -> Bounds<f64> {
+        friction.range() / cos(self.profile.flank().radians())
+    }
+
+    /// Torque for each unit of load while the load is raised, the thread's share alone: a length.
+    ///
+    /// `T / W = dm / 2 * (s + f') / (1 - s f')` with the slope `s = l / (pi dm)` and the flank
+    /// friction `f' = f / cos a` (Shigley 8-5). Fault: friction so great that the thread jams,
+    /// `s f' >= 1`.
+    pub fn raising_arm(&self, friction: Friction) -> Result<Bounds<Length>, Fault> {
+        let (slope, friction) = (self.slope(), self.flank_friction(friction));
+        let left = Bounds::exactly(1.0) - slope * friction;
+        if left.low() <= 0.0 {
+            return Err(Fault::out_of_range(
+                "thread friction",
+                friction,
+                "a thread this steep jams at this friction: check lead and friction",
+            ));
+        }
+        // Both slope and friction raise the numerator and lower the denominator: no width is lost.
+        Ok(self.mean_diameter() * ((slope + friction) / left) / 2.0)
+    }
+
+    /// Torque for each unit of load while the load is let down, the thread's share alone: a length,
+    /// negative where the load drives the screw by itself.
+    ///
+    /// `T / W = dm / 2 * (f' - s) / (1 + s f')` (Shigley 8-2 with 8-5's flank).
+    pub fn lowering_arm(&self, friction: Friction) -> Bounds<Length> {
+        let (slope, friction) = (self.slope(), self.flank_friction(friction));
+        let at = |s: Bounds<f64>, f: Bounds<f64>| (f - s) / (Bounds::exactly(1.0) + s * f);
+        let ([flat, steep], [slick, rough]) = (slope.ends(), friction.ends());
+        self.mean_diameter() * at(steep, slick).hull(at(flat, rough)) / 2.0
+    }
+
+    /// Flank friction over slope: above 1 the thread holds its load by itself (Shigley 8-3).
+    pub fn self_locking(&self, friction: Friction) -> Bounds<f64> {
+        self.flank_friction(friction) / self.slope()
+    }
+
+    /// Share of the work that reaches the load: `l / (2 pi T / W)`, of the whole arm of torque over
+    /// load, thread and pivot together (Shigley 8-4).
+    pub fn efficiency(&self, arm: Bounds<Length>) -> Bounds<f64> {
+        self.lead() / (Bounds::PI * arm * 2.0)
+    }
+
+    /// Number of ridges that a nut of length `engaged` holds.
+    fn ridges(&self, engaged: Bounds<Length>) -> Bounds<f64> {
+        engaged / self.pitch
+    }
+
+    /// Area on which the flanks bear in a nut of length `engaged`: `pi dm (p / 2) n`, as Shigley
+    /// 8-8 takes it. All ridges are taken to bear alike, though the first carries most.
+    pub fn bearing_area(&self, engaged: Bounds<Length>) -> Bounds<Area> {
+        Bounds::PI * (self.mean_diameter() * self.pitch) * self.ridges(engaged) / 2.0
+    }
+
+    /// Area at the root of the screw's ridges, which is sheared when they strip in a nut of length
+    /// `engaged`: `pi dr (p / 2) n` (Shigley 8-11 without its factor for the profile of the
+    /// stress).
+    pub fn strip_area(&self, engaged: Bounds<Length>) -> Bounds<Area> {
+        Bounds::PI * (self.root_diameter() * self.pitch) * self.ridges(engaged) / 2.0
+    }
+
+    /// The same at the outside of the screw, which is sheared when the nut's ridges strip:
+    /// `pi d (p / 2) n`.
+    pub fn nut_strip_area(&self, engaged: Bounds<Length>) -> Bounds<Area> {
+        Bounds::PI * (self.diameter * self.pitch) * self.ridges(engaged) / 2.0
+    }
+}

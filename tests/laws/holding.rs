@@ -1,0 +1,422 @@
+//! Laws of the sealing mechanics: what always holds, whatever the rig and the pressure.
+
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on fails")]
+
+#[path = "../support/sample_rig.rs"]
+mod sample_rig;
+
+use measure::{Bounds, Force, Length, Pressure, Quantity};
+use proptest::prelude::*;
+use sample_rig::sample_rig;
+use sealing::hold::{Hold, Rig, Verdict, assess, free_bodies, highest_pressure};
+use sealing::{End, Friction};
+use std::ops::Mul;
+
+fn mm(value: f64) -> Bounds<Length> {
+    Bounds::exactly(Length::from_mm(value))
+}
+
+fn mpa(value: f64) -> Bounds<Pressure> {
+    Bounds::exactly(Pressure::from_mpa(value))
+}
+
+fn scale<Q: Quantity + Mul<f64, Output = Q>>(value: &mut Bounds<Q>, by: f64) {
+    *value = Bounds::between(value.low() * by, value.high() * by);
+}
+
+/// Rigs around the sample: the sizes that carry load scaled each by its own factor, the screw
+/// anywhere between the links and near the cup's axis, friction anywhere.
+fn rigs() -> impl Strategy<Value = Rig> {
+    let factors = prop::collection::vec(0.9..1.1_f64, 24);
+    let place = (-300.0..300.0_f64, -8.0..8.0_f64, 0.0..12.0_f64);
+    let friction = (0.05..0.2_f64, 0.0..0.1_f64, 0.05..0.2_f64, 0.0..0.1_f64);
+    let links = (24.0..34.0_f64, 24.0..34.0_f64, 24.0..34.0_f64, 24.0..34.0_f64);
+    (factors, place, friction, links).prop_map(|(factors, place, friction, links)| {
+        let mut rig = sample_rig();
+        let mut factors = factors.into_iter();
+        for size in [
+            &mut rig.cup.wall,
+            &mut rig.cup.crown,
+            &mut rig.cup.seat,
+            &mut rig.screw.thread.diameter,
+            &mut rig.screw.extension,
+            &mut rig.screw.lever,
+            &mut rig.screw.rod,
+            &mut rig.block.length,
+            &mut rig.block.height,
+            &mut rig.bar.span,
+            &mut rig.bar.rail_width,
+            &mut rig.bar.rail_height,
+            &mut rig.saddle.length,
+            &mut rig.saddle.top_height,
+            &mut rig.saddle.edge,
+            &mut rig.link.width,
+            &mut rig.link.edge,
+            &mut rig.foot.width,
+            &mut rig.foot.seat,
+        ] {
+            scale(size, factors.next().unwrap());
+        }
+        (rig.bar.along, rig.bar.across) = (mm(place.0), mm(place.1));
+        rig.aim.offset = mm(place.2);
+        let range = |low: f64, more: f64| Friction::new(Bounds::between(low, low + more)).ok();
+        rig.screw.thread_friction = range(friction.0, friction.1);
+        rig.screw.pivot_friction = range(friction.2, friction.3);
+        let [a, b] = &mut rig.ends;
+        (a.links.inside.distance, a.links.outside.distance) = (mm(links.0), mm(links.1));
+        (b.links.inside.distance, b.links.outside.distance) = (mm(links.2), mm(links.3));
+        rig
+    })
+}
+
+/// Every size of a rig that carries load or leads it.
+fn sizes(rig: &mut Rig) -> Vec<&mut Bounds<Length>> {
+    let Rig {
+        gasket,
+        aim,
+        cup,
+        side_port,
+        screw,
+        block,
+        bar,
+        saddle,
+        upper_pin,
+        link,
+        lower_pin,
+        foot,
+        ends,
+        ..
+    } = rig;
+    let mut sizes = vec![
+        &mut gasket.face.inside,
+        &mut gasket.face.outside,
+        &mut aim.offset,
+        &mut cup.inside,
+        &mut cup.wall,
+        &mut cup.crown,
+        &mut cup.seat,
+        &mut screw.thread.diameter,
+        &mut screw.thread.pitch,
+        &mut screw.pivot_radius,
+        &mut screw.tip,
+        &mut screw.extension,
+        &mut screw.lever,
+        &mut screw.rod,
+        &mut block.length,
+        &mut block.width,
+        &mut block.height,
+        &mut bar.span,
+        &mut bar.rail_width,
+        &mut bar.rail_height,
+        &mut bar.slot,
+        &mut bar.along,
+        &mut bar.across,
+        &mut saddle.length,
+        &mut saddle.stem_width,
+        &mut saddle.top_width,
+        &mut saddle.top_height,
+        &mut saddle.edge,
+        &mut saddle.hole,
+        upper_pin,
+        &mut link.width,
+        &mut link.hole,
+        &mut link.edge,
+        lower_pin,
+        &mut foot.depth,
+        &mut foot.width,
+        &mut foot.seat,
+        &mut foot.hole,
+    ];
+    if let Some(port) = side_port {
+        sizes.extend([&mut port.bore, &mut port.boss, &mut port.reach]);
+    }
+    for end in ends {
+        sizes.push(&mut end.wall);
+        for link in [&mut end.links.inside, &mut end.links.outside] {
+            sizes.extend([&mut link.distance, &mut link.thickness]);
+        }
+    }
+    sizes
+}
+
+fn held(rig: &Rig, pressure: f64) -> Hold {
+    assess(rig, mpa(pressure)).unwrap()
+}
+
+/// No mode of `worse` has a higher factor than in `better`, at either end.
+fn assert_no_better(worse: &Hold, better: &Hold) -> Result<(), TestCaseError> {
+    prop_assert_eq!(worse.modes.len(), better.modes.len());
+    for (w, b) in worse.modes.iter().zip(&better.modes) {
+        let (Some(of_w), Some(of_b)) = (w.factor, b.factor) else { continue };
+        let slack = 1.0 + 1e-12;
+        prop_assert!(of_w.low() <= of_b.low() * slack, "{w}: {of_w} and {of_b}");
+        prop_assert!(of_w.high() <= of_b.high() * slack, "{w}: {of_w} and {of_b}");
+    }
+    prop_assert!(worse.verdict(1.5) >= better.verdict(1.5));
+    Ok(())
+}
+
+proptest! {
+    /// On every part, and on the car, forces and moments add up to nothing within 1e-9 of the
+    /// greatest; what a part feels, its neighbour feels the other way.
+    #[test]
+    fn every_part_of_the_rig_is_in_equilibrium(
+        rig in rigs(),
+        pressure in 0.0..3.0_f64,
+        more in 1.05..3.0_f64,
+    ) {
+        prop_assert_eq!(rig.faults(), []);
+        let end = rig.gasket.end_load(mpa(pressure)).middle();
+        let load = end * more + Force::from_newtons(1000.0);
+        let bodies = free_bodies(&rig, load, Pressure::from_mpa(pressure)).unwrap();
+        prop_assert_eq!(bodies.len(), 7);
+        let (mut sum, mut turn) = (0.0, 0.0);
+        for body in &bodies {
+            let force: f64 = body.forces.iter().map(|f| f.up.newtons()).sum();
+            let moment: f64 = body.forces.iter().map(|f| (f.up * f.at).newton_mm()).sum();
+            let moment = moment + body.moment.newton_mm();
+            let greatest = load.newtons();
+            prop_assert!(force.abs() <= 1e-9 * greatest, "{}: {force}", body.part);
+            prop_assert!(moment.abs() <= 1e-9 * greatest * 400.0, "{}: {moment}", body.part);
+            // The pressure acts on cup and car alike, the links on saddles and feet.
+            sum += force;
+            turn += moment;
+        }
+        prop_assert!(sum.abs() <= 1e-9 * load.newtons());
+        prop_assert!(turn.abs() <= 1e-9 * load.newtons() * 400.0);
+        let of = |part: &str, from: &str| {
+            let body = bodies.iter().find(|b| b.part == part).unwrap();
+            body.forces.iter().find(|f| f.from == from).unwrap().up.newtons()
+        };
+        prop_assert!((of("cup", "screw") + of("bar with screw and block", "cup")).abs() < 1e-9);
+        prop_assert!((of("cup", "pressure") + of("car", "pressure")).abs() < 1e-6);
+        prop_assert!((of("cup", "gasket") + of("car", "gasket")).abs() < 1e-6);
+        let slack = free_bodies(&rig, end, Pressure::from_mpa(pressure)).unwrap_err();
+        prop_assert_eq!(slack.quantity(), "screw load");
+    }
+
+    #[test]
+    fn more_pressure_never_helps(rig in rigs(), low in 0.0..2.0_f64, more in 0.0..2.0_f64) {
+        assert_no_better(&held(&rig, low + more), &held(&rig, low))?;
+    }
+
+    #[test]
+    fn a_wider_range_of_friction_never_helps(
+        rig in rigs(),
+        pressure in 0.0..2.0_f64,
+        (thread, pivot) in (0.0..0.05_f64, 0.0..0.05_f64),
+    ) {
+        let mut worse = rig.clone();
+        let wider = |f: Option<Friction>, by: f64| {
+            let range = f.unwrap().range();
+            let low = (range.low() - by).max(0.0);
+            Friction::new(Bounds::between(low, range.high() + by)).ok()
+        };
+        worse.screw.thread_friction = wider(rig.screw.thread_friction, thread);
+        worse.screw.pivot_friction = wider(rig.screw.pivot_friction, pivot);
+        let (worse, better) = (held(&worse, pressure), held(&rig, pressure));
+        for (w, b) in worse.modes.iter().zip(&better.modes) {
+            let (w, b) = (w.factor.unwrap(), b.factor.unwrap());
+            prop_assert!(w.low() <= b.low() * (1.0 + 1e-12));
+        }
+        let most = |hold: &Hold| hold.torque.clone().unwrap().high();
+        prop_assert!(most(&worse) >= most(&better));
+        prop_assert!(worse.needed_load == better.needed_load);
+    }
+
+    #[test]
+    fn more_friction_asks_for_more_torque(
+        rig in rigs(),
+        pressure in 0.0..2.0_f64,
+        (thread, pivot) in (0.0..0.1_f64, 0.0..0.1_f64),
+    ) {
+        let mut worse = rig.clone();
+        let more = |f: Option<Friction>, by: f64| {
+            let range = f.unwrap().range();
+            Friction::new(Bounds::between(range.low() + by, range.high() + by)).ok()
+        };
+        worse.screw.thread_friction = more(rig.screw.thread_friction, thread);
+        worse.screw.pivot_friction = more(rig.screw.pivot_friction, pivot);
+        let torque = |rig: &Rig| held(rig, pressure).torque.unwrap();
+        let (worse, better) = (torque(&worse), torque(&rig));
+        prop_assert!(worse.low() >= better.low() && worse.high() >= better.high());
+    }
+
+    #[test]
+    fn a_screw_farther_from_the_cups_axis_never_helps(
+        rig in rigs(),
+        pressure in 0.0..2.0_f64,
+        farther in 0.0..20.0_f64,
+    ) {
+        let mut worse = rig.clone();
+        worse.aim.offset = mm(rig.aim.offset.high().mm() + farther);
+        assert_no_better(&held(&worse, pressure), &held(&rig, pressure))?;
+    }
+
+    /// Off the bar's middle the nearer end carries more and the bar bends less.
+    #[test]
+    fn a_screw_off_the_bars_middle_loads_the_nearer_end(
+        rig in rigs(),
+        pressure in 0.1..2.0_f64,
+    ) {
+        let mut centred = rig.clone();
+        centred.bar.along = mm(0.0);
+        let (off, mid) = (held(&rig, pressure), held(&centred, pressure));
+        let near = if rig.bar.along.low() > Length::from_mm(0.0) { End::A } else { End::B };
+        for (o, m) in off.modes.iter().zip(&mid.modes).filter(|(o, _)| o.end == Some(near)) {
+            prop_assert!(o.factor.unwrap().low() <= m.factor.unwrap().low() * (1.0 + 1e-12));
+        }
+        prop_assert!(off.deflection.unwrap().high() <= mid.deflection.unwrap().high());
+        let sum = rig.bar.end_share(End::A) + rig.bar.end_share(End::B);
+        prop_assert!(sum.interval().contains(1.0) && (sum.middle() - 1.0).abs() < 1e-12);
+    }
+
+    /// Tolerances hold what lies within them: with one size in bounds and the others exact, the rig
+    /// that has it somewhere within has its factors within the bounded rig's.
+    #[test]
+    fn a_size_within_its_tolerance_has_the_factors_within_their_bounds(
+        pressure in 0.0..2.0_f64,
+        which in 0..60_usize,
+        tolerance in 0.0..2.0_f64,
+        part in 0.0..=1.0_f64,
+    ) {
+        let mut one = sample_rig();
+        for size in sizes(&mut one) {
+            *size = Bounds::exactly(size.middle());
+        }
+        let mut all = one.clone();
+        let count = sizes(&mut all).len();
+        let size = &mut *sizes(&mut all)[which % count];
+        let (low, high) = (size.low().mm() - tolerance, size.high().mm() + tolerance);
+        *size = Bounds::between(Length::from_mm(low.max(0.0)), Length::from_mm(high));
+        let at = low.max(0.0) + part * (high - low.max(0.0));
+        *sizes(&mut one)[which % count] = mm(at.clamp(low.max(0.0), high));
+        if !all.faults().is_empty() || !one.faults().is_empty() {
+            return Ok(());
+        }
+        let (all, one) = (held(&all, pressure), held(&one, pressure));
+        for (a, o) in all.modes.iter().zip(&one.modes) {
+            let (Some(wide), Some(narrow)) = (a.factor, o.factor) else { continue };
+            let (wide, narrow) = (wide.interval(), narrow.interval());
+            // Both are rounded outward: the one by as much as the other.
+            let slack = 1e-12 * narrow.low.abs();
+            prop_assert!(wide.low <= narrow.low + slack, "{a}: {wide:?} and {narrow:?}");
+            let slack = 1e-12 * narrow.high.abs();
+            prop_assert!(narrow.high <= wide.high + slack, "{a}: {wide:?} and {narrow:?}");
+        }
+        let (all, one) = (all.torque.unwrap().interval(), one.torque.unwrap().interval());
+        prop_assert!(all.widened(1e-9 * all.high).encloses(one));
+    }
+}
+
+/// Any number a document or a wrong computation may bring.
+fn any_number() -> impl Strategy<Value = f64> {
+    prop_oneof![
+        any::<f64>(),
+        -1e3..1e3_f64,
+        Just(0.0),
+        Just(f64::NAN),
+        Just(f64::INFINITY),
+        Just(f64::MIN_POSITIVE),
+        Just(f64::MAX),
+    ]
+}
+
+proptest! {
+    /// Whatever one or more of its numbers are, a rig is assessed or refused with reasons, and no
+    /// factor is told that is no number.
+    #[test]
+    fn no_number_makes_it_panic_or_lose_its_way(
+        which in prop::collection::vec((0..24_usize, any_number(), any_number()), 1..4),
+        pressure in any_number(),
+    ) {
+        let mut rig = sample_rig();
+        for (i, low, high) in which {
+            let length = Bounds::between(Length::from_mm(low), Length::from_mm(high));
+            let exact = Bounds::exactly(Length::from_mm(low));
+            let stress = Bounds::between(Pressure::from_mpa(low), Pressure::from_mpa(high));
+            match i {
+                0 => rig.gasket.face.inside = length,
+                1 => rig.gasket.face.outside = length,
+                2 => rig.aim.offset = length,
+                3 => rig.cup.inside = exact,
+                4 => rig.cup.wall = length,
+                5 => rig.cup.crown = length,
+                6 => rig.cup.seat = exact,
+                7 => rig.screw.thread.diameter = length,
+                8 => rig.screw.thread.pitch = length,
+                9 => rig.screw.extension = length,
+                10 => rig.screw.pivot_radius = exact,
+                11 => rig.screw.tip = length,
+                12 => rig.bar.span = length,
+                13 => rig.bar.along = exact,
+                14 => rig.bar.across = length,
+                15 => rig.bar.rail_width = exact,
+                16 => rig.saddle.edge = length,
+                17 => rig.upper_pin = exact,
+                18 => rig.link.hole = length,
+                19 => rig.foot.depth = exact,
+                20 => rig.ends[0].links.inside.distance = length,
+                21 => rig.materials[1].yield_strength = Some(stress),
+                22 => rig.gasket.supplier.as_mut().unwrap().least = stress,
+                _ => rig.required_factor = low,
+            }
+        }
+        match assess(&rig, mpa(pressure)) {
+            Err(faults) => prop_assert!(!faults.is_empty()),
+            Ok(hold) => {
+                for mode in &hold.modes {
+                    if let Some(factor) = mode.factor {
+                        prop_assert!(factor.low() <= factor.high(), "{mode}: {factor}");
+                    }
+                }
+                hold.verdict(rig.required_factor);
+                hold.governing(rig.required_factor);
+            }
+        }
+    }
+
+    /// With the screw on the cup's axis and nothing aside the gasket is pressed evenly; in the
+    /// middle of the bar both ends and both rails carry half.
+    #[test]
+    fn a_centred_screw_presses_and_loads_evenly(rig in rigs(), pressure in 0.0..2.0_f64) {
+        let mut rig = rig;
+        rig.aim.offset = mm(0.0);
+        rig.aim.side_moment = Bounds::exactly(measure::Moment::from_newton_mm(0.0));
+        (rig.bar.along, rig.bar.across) = (mm(0.0), mm(0.0));
+        let hold = held(&rig, pressure);
+        let [least, greatest] = hold.contact.unwrap();
+        prop_assert!((least.middle() / greatest.middle() - 1.0).abs() < 1e-12);
+        for end in End::BOTH {
+            prop_assert!((rig.bar.end_share(end).middle() - 0.5).abs() < 1e-12);
+        }
+        prop_assert!((rig.bar.rail_share().middle() - 0.5).abs() < 1e-12);
+        prop_assert!(hold.car.unwrap().tilt.interval().contains(0.0));
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(24))]
+
+    /// Just below the pressure that is told for certain the rig holds, and above it that is no
+    /// longer certain; likewise for the pressure above which it does not hold.
+    #[test]
+    fn the_highest_pressure_is_where_the_verdict_changes(rig in rigs()) {
+        let highest = highest_pressure(&rig).unwrap();
+        let verdict = |p: f64| held(&rig, p).verdict(rig.required_factor);
+        if let Some(surely) = highest.surely {
+            prop_assert_eq!(verdict(surely.mpa()), Verdict::Holds);
+            prop_assert_ne!(verdict(surely.mpa() * (1.0 + 1e-8) + 1e-12), Verdict::Holds);
+        } else {
+            prop_assert_ne!(verdict(0.0), Verdict::Holds);
+        }
+        let at_most = highest.at_most.unwrap();
+        prop_assert_eq!(verdict(at_most.mpa()), Verdict::DoesNotHold);
+        if at_most.mpa() > 0.0 {
+            prop_assert_ne!(verdict(at_most.mpa() * (1.0 - 1e-8)), Verdict::DoesNotHold);
+        }
+        if let Some(surely) = highest.surely {
+            prop_assert!(surely <= at_most);
+        }
+    }
+}

@@ -1,0 +1,312 @@
+//! A whole rig: what is told when everything is given, when something is missing, and when
+//! something is wrong.
+
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on fails")]
+
+#[path = "../support/sample_rig.rs"]
+mod sample_rig;
+
+use measure::{Bounds, Force, Length, Pressure, Stress};
+use sample_rig::{friction, sample_rig};
+use sealing::hold::{
+    Lever, ModeKind, Part, Rig, Verdict, assess, highest_pressure, torque_arm, what_raises_it,
+};
+use sealing::{CodeFactors, Fault, Friction};
+
+fn mm(value: f64) -> Bounds<Length> {
+    Bounds::exactly(Length::from_mm(value))
+}
+
+fn newtons(value: f64) -> Bounds<Force> {
+    Bounds::exactly(Force::from_newtons(value))
+}
+
+/// Something done to a rig.
+type Change = fn(&mut Rig);
+
+fn mpa(value: f64) -> Bounds<Pressure> {
+    Bounds::exactly(Pressure::from_mpa(value))
+}
+
+fn factor(rig: &Rig, pressure: f64, kind: ModeKind) -> Option<Bounds<f64>> {
+    let hold = assess(rig, mpa(pressure)).unwrap();
+    hold.modes.iter().find(|m| m.kind == kind).unwrap().factor
+}
+
+#[test]
+fn the_sample_rig_holds_a_moderate_pressure_and_not_a_high_one() {
+    let rig = sample_rig();
+    let low = assess(&rig, mpa(0.3)).unwrap();
+    assert_eq!(low.verdict(rig.required_factor), Verdict::Holds, "{:#?}", low.modes);
+    assert!(low.lacking().is_empty() && low.governing(1.5).is_some());
+    let high = assess(&rig, mpa(10.0)).unwrap();
+    assert_eq!(high.verdict(rig.required_factor), Verdict::DoesNotHold);
+    for mode in &high.modes {
+        assert!(!mode.kind.word().is_empty() && !mode.kind.source().is_empty());
+        assert!(mode.kind.formula().contains("<="), "{}", mode.kind.formula());
+    }
+}
+
+/// Loads and torques of a rig with exact sizes, by plain arithmetic beside the library's.
+#[test]
+fn load_torque_and_excess_come_out_as_by_hand() {
+    let mut rig = sample_rig();
+    (rig.gasket.face.inside, rig.gasket.face.outside) = (mm(170.0), mm(190.0));
+    rig.aim.offset = mm(2.0);
+    rig.aim.side_moment = Bounds::exactly("10 N m".parse().unwrap());
+    rig.screw.thread.diameter = mm(38.1);
+    rig.screw.pivot_radius = mm(15.0);
+    rig.bar.along = mm(40.0);
+    let hold = assess(&rig, mpa(0.5)).unwrap();
+    // The supplier's 2 N/mm2 over the whole face governs over the code's m p = 0.25 N/mm2.
+    let pi = std::f64::consts::PI;
+    let end = pi / 4.0 * 180.0 * 180.0 * 0.5;
+    let kern = (95.0_f64.powi(2) + 85.0_f64.powi(2)) / (4.0 * 95.0);
+    let load = (end + 2.0 * pi * 180.0 * 10.0 + 10_000.0 / kern) / (1.0 - 2.0 / kern);
+    let needed = hold.needed_load.unwrap();
+    assert!((needed.middle().newtons() / load - 1.0).abs() < 1e-12);
+    let arm = |thread: f64, pivot: f64| {
+        let (mean, slope) = (38.1 - 3.175, 6.35 / (pi * (38.1 - 3.175)));
+        let f = thread / 14.5_f64.to_radians().cos();
+        mean / 2.0 * (slope + f) / (1.0 - slope * f) + 15.0 * pivot
+    };
+    let (least, most) = (arm(0.1, 0.08), arm(0.15, 0.15));
+    let torque = hold.torque.unwrap();
+    assert!((torque.low().newton_mm() / (load * least) - 1.0).abs() < 1e-12);
+    assert!((torque.high().newton_mm() / (load * most) - 1.0).abs() < 1e-12);
+    let arises = hold.screw_load.unwrap();
+    assert!((arises.high().newtons() / (load * most / least) - 1.0).abs() < 1e-12);
+    assert!((arises.low().newtons() / load - 1.0).abs() < 1e-12);
+    // The contact at the needed load: the supplier's figure where it is least.
+    let [contact, _] = hold.contact.unwrap();
+    assert!((contact.middle().mpa() - 2.0).abs() < 1e-9);
+    // What the car bears adds up.
+    let car = hold.car.unwrap();
+    let sum = (car.ports[0] + car.ports[1]).interval();
+    assert!(sum.encloses(car.uplift.interval()));
+    let down = car.gasket + car.end_load;
+    assert!((down.middle() / car.uplift.middle() - 1.0).abs() < 1e-12);
+}
+
+#[test]
+fn without_a_strength_its_modes_cannot_be_told_and_the_others_are() {
+    let mut rig = sample_rig();
+    rig.materials.retain(|m| m.part != Part::Link);
+    let hold = assess(&rig, mpa(0.3)).unwrap();
+    assert_eq!(hold.verdict(1.5), Verdict::CannotTell);
+    for mode in &hold.modes {
+        let of_link = matches!(
+            mode.kind,
+            ModeKind::LinkYield
+                | ModeKind::LinkRupture
+                | ModeKind::LinkTearOut
+                | ModeKind::LinkBearing
+        );
+        assert_eq!(mode.factor.is_none(), of_link, "{mode}");
+        assert_eq!(mode.verdict(1.5) == Verdict::CannotTell, of_link, "{mode}");
+    }
+    let lacking: Vec<String> = hold.lacking().iter().map(ToString::to_string).collect();
+    let expected = "yield strength of the link is not given: give it with what it rests on; no default \
+                    material stands in for it";
+    assert_eq!(lacking.len(), 2);
+    assert_eq!(lacking[0], expected);
+    // A pressure so high that other modes fail is still told.
+    assert_eq!(assess(&rig, mpa(10.0)).unwrap().verdict(1.5), Verdict::DoesNotHold);
+    let highest = highest_pressure(&rig).unwrap();
+    assert!(highest.surely.is_none() && highest.at_most.is_some());
+    assert!(what_raises_it(&rig).unwrap().is_empty());
+}
+
+#[test]
+fn without_friction_the_torque_is_not_told_and_no_load_is_sure() {
+    let mut rig = sample_rig();
+    rig.screw.thread_friction = None;
+    let hold = assess(&rig, mpa(0.3)).unwrap();
+    assert!(hold.torque.is_err() && hold.needed_load.is_ok());
+    assert_eq!(hold.verdict(1.5), Verdict::CannotTell);
+    let crown = hold.modes.iter().find(|m| m.kind == ModeKind::CupCrown).unwrap();
+    // It is known how much the crown bears at most, not at least.
+    assert!(crown.factor.unwrap().high().is_finite() && crown.factor.unwrap().low() <= 0.0);
+    assert!(crown.lacking.iter().any(|f| f.quantity() == "thread friction"));
+    assert_eq!(hold.lacking().len(), 1, "told once: {:?}", hold.lacking());
+    // What does not hang on the load is told all the same.
+    let told: Vec<ModeKind> =
+        hold.modes.iter().filter(|m| m.lacking.is_empty()).map(|m| m.kind).collect();
+    assert_eq!(told, [ModeKind::Lift, ModeKind::CupPort]);
+    // Enough pressure breaks it whatever the friction is.
+    assert_eq!(assess(&rig, mpa(10.0)).unwrap().verdict(1.5), Verdict::DoesNotHold);
+}
+
+/// The code's table gives soft rubber no seating stress: alone it would accept a gasket that
+/// nothing presses.
+#[test]
+fn a_soft_gasket_without_its_suppliers_stress_cannot_be_told() {
+    let mut rig = sample_rig();
+    rig.gasket.supplier = None;
+    let hold = assess(&rig, mpa(0.3)).unwrap();
+    let fault = hold.needed_load.clone().unwrap_err();
+    assert_eq!(fault.quantity(), "gasket minimum contact stress");
+    assert_eq!(hold.verdict(1.5), Verdict::CannotTell);
+    rig.gasket.code = Some(CodeFactors::hard_rubber());
+    let hold = assess(&rig, mpa(0.3)).unwrap();
+    assert!(hold.needed_load.is_ok(), "hard rubber has a seating stress");
+    // A seating stress that may be none is none.
+    let doubtful = Bounds::between(Stress::from_mpa(0.0), Stress::from_mpa(2.0));
+    rig.gasket.code = Some(CodeFactors { y: doubtful, ..CodeFactors::hard_rubber() });
+    assert!(assess(&rig, mpa(0.3)).unwrap().needed_load.is_err());
+    rig.gasket.code = None;
+    assert!(assess(&rig, mpa(0.3)).unwrap().needed_load.is_err());
+}
+
+#[test]
+fn what_is_not_given_is_named_for_every_figure_that_may_lack() {
+    for (change, quantity) in [
+        ((|r| r.screw.hand = None) as Change, "hand force"),
+        (|r| r.screw.held = None, "how the screw's ends are held"),
+        (|r| r.screw.pivot_friction = None, "friction at the screw's tip"),
+        (|r| r.gasket.supplier.as_mut().unwrap().most = None, "gasket maximum contact stress"),
+        (|r| r.materials.iter_mut().for_each(|m| m.modulus = None), "modulus of the screw"),
+        (|r| r.materials.clear(), "yield strength of the sidewall"),
+    ] {
+        let mut rig = sample_rig();
+        change(&mut rig);
+        let hold = assess(&rig, mpa(0.3)).unwrap();
+        assert_eq!(hold.verdict(1.5), Verdict::CannotTell, "{quantity}");
+        let lacking = hold.lacking();
+        let found = lacking.iter().find(|f| f.quantity() == quantity);
+        assert!(matches!(found, Some(Fault::Missing { .. })), "{quantity} in {lacking:?}");
+    }
+}
+
+#[test]
+fn what_is_wrong_is_a_fault_with_name_value_and_remedy() {
+    let cases: [(Change, &str, &str); 16] = [
+        (|r| r.bar.along = mm(400.0), "screw's place along the bar", "400 mm"),
+        (|r| r.bar.across = mm(-40.0), "screw's place across the bar", "40 mm"),
+        (|r| r.aim.offset = mm(f64::NAN), "distance of the screw", "NaN"),
+        (|r| r.required_factor = 0.5, "required safety factor", "0.5"),
+        (|r| r.cup.wall = mm(0.0), "cup wall", "0 mm"),
+        (|r| r.link.hole = mm(50.0), "pin hole", "50 mm"),
+        (|r| r.upper_pin = mm(24.0), "pin diameter", "24 mm"),
+        (|r| r.gasket.face.inside = mm(200.0), "gasket inside", "200 mm"),
+        (
+            |r| r.materials[0].yield_strength = Some(Bounds::exactly(Stress::from_mpa(-1.0))),
+            "yield strength of the cup",
+            "-1 MPa",
+        ),
+        (
+            |r| r.materials[1].tensile_strength = Some(Bounds::exactly(Stress::from_mpa(0.0))),
+            "tensile strength of the screw",
+            "0 MPa",
+        ),
+        (
+            |r| {
+                let doubtful = Bounds::between(Stress::from_mpa(-1.0), Stress::from_mpa(200.0));
+                r.materials[2].yield_strength = Some(doubtful);
+            },
+            "yield strength of the screw handle",
+            "-1 to 200 MPa",
+        ),
+        (|r| r.link.edge = mm(11.5), "half the pin hole", "11.5 mm is the limit"),
+        (|r| r.saddle.edge = mm(11.0), "half the pin hole", "11 mm is the limit"),
+        (|r| r.foot.seat = mm(11.0), "half the foot's hole", "11 mm is the limit"),
+        (|r| r.screw.hand = Some(newtons(0.0)), "hand force", "0 N"),
+        (|r| r.saddle.stem_width = mm(42.0), "saddle stem width", "42 mm"),
+    ];
+    for (change, quantity, value) in cases {
+        let mut rig = sample_rig();
+        change(&mut rig);
+        let faults = assess(&rig, mpa(0.3)).unwrap_err();
+        let told: Vec<String> = faults.iter().map(ToString::to_string).collect();
+        let found = told.iter().find(|t| t.starts_with(quantity));
+        assert!(
+            found.is_some_and(|t| t.contains(value) && t.contains(": ")),
+            "{quantity}: {told:?}"
+        );
+        assert!(highest_pressure(&rig).is_err());
+    }
+    // Just within what the parts allow nothing is wrong.
+    let mut rig = sample_rig();
+    (rig.bar.across, rig.bar.along) = (mm(-35.0), mm(370.0));
+    assert_eq!(rig.faults(), []);
+    // A link clears the longer of saddle and foot, or it is in the way.
+    let mut rig = sample_rig();
+    rig.ends[0].links.inside.distance = mm(20.9);
+    assert_eq!(rig.faults().len(), 1);
+    let mut rig = sample_rig();
+    (rig.cup.seat, rig.block.width) = (mm(180.0), mm(30.0));
+    assert!(assess(&rig, mpa(0.3)).unwrap_err().len() >= 2, "all faults at once");
+    for pressure in [-0.1, f64::NAN, f64::INFINITY] {
+        let faults = assess(&sample_rig(), mpa(pressure)).unwrap_err();
+        assert!(faults[0].to_string().starts_with("pressure in the cup is"), "{faults:?}");
+    }
+    let doubtful = Bounds::between(Pressure::from_mpa(-0.1), Pressure::from_mpa(0.3));
+    assert_eq!(assess(&sample_rig(), doubtful).unwrap_err().len(), 1);
+}
+
+/// Each lever by itself, a tenth better, and the order of what they gain.
+#[test]
+fn what_raises_the_pressure_most_is_what_governs() {
+    let rig = sample_rig();
+    let before = highest_pressure(&rig).unwrap().surely.unwrap();
+    let raises = what_raises_it(&rig).unwrap();
+    assert!(!raises.is_empty());
+    assert!(raises.windows(2).all(|w| w[0].gain >= w[1].gain));
+    for raise in &raises {
+        assert!(raise.surely > before && raise.gain > Pressure::from_mpa(0.0), "{}", raise.lever);
+    }
+    // A lever's gain is that of the rig with the figure changed by hand.
+    let by_hand: [(Lever, Change); 6] = [
+        (Lever::FrictionKnown, |r| {
+            r.screw.thread_friction = friction(0.1025, 0.1475);
+            r.screw.pivot_friction = friction(0.0835, 0.1465);
+        }),
+        (Lever::PivotFriction, |r| r.screw.pivot_friction = friction(0.08 * 0.9, 0.15 * 0.9)),
+        (Lever::ThreadFriction, |r| r.screw.thread_friction = friction(0.1 * 0.9, 0.15 * 0.9)),
+        (Lever::Hand, |r| {
+            let (low, high) = (Force::from_newtons(660.0), Force::from_newtons(770.0));
+            r.screw.hand = Some(Bounds::between(low, high));
+        }),
+        (Lever::CupOffset, |r| {
+            r.aim.offset = Bounds::between(Length::from_mm(0.0), Length::from_mm(2.7));
+        }),
+        (Lever::Strength(Part::UpperPin), |r| {
+            let pin = r.materials.iter_mut().find(|m| m.part == Part::UpperPin).unwrap();
+            pin.yield_strength = Some(Bounds::exactly(Stress::from_mpa(715.0)));
+        }),
+    ];
+    for (lever, change) in by_hand {
+        let mut changed = rig.clone();
+        change(&mut changed);
+        // Less friction in the thread alone leaves the tip's wider range to count for more: here it
+        // loses.
+        let gain = highest_pressure(&changed).unwrap().surely.unwrap() - before;
+        let told = raises.iter().find(|r| r.lever == lever).map_or(0.0, |r| r.gain.mpa());
+        assert!(
+            (told - gain.mpa().max(0.0)).abs() < 2e-6 * before.mpa(),
+            "{lever}: {told}, {gain}"
+        );
+    }
+    // Where the hand governs, its force and the handle gain and no strength does.
+    let mut weak = rig.clone();
+    weak.screw.hand = Some(newtons(350.0));
+    let held = highest_pressure(&weak).unwrap().surely.unwrap();
+    let hold = assess(&weak, Bounds::exactly(held)).unwrap();
+    assert_eq!(hold.governing(1.5).unwrap().kind, ModeKind::Hand);
+    let levers: Vec<Lever> = what_raises_it(&weak).unwrap().iter().map(|r| r.lever).collect();
+    assert!(levers.contains(&Lever::Hand) && levers.contains(&Lever::Handle));
+    assert!(levers.contains(&Lever::ThreadFriction));
+    assert!(!levers.iter().any(|l| matches!(l, Lever::Strength(_))), "{levers:?}");
+}
+
+#[test]
+fn a_thread_that_slips_back_is_told_by_its_least_friction() {
+    let mut rig = sample_rig();
+    rig.screw.thread_friction = friction(0.02, 0.15);
+    assert!(factor(&rig, 0.3, ModeKind::TurnsBack).unwrap().low() < 1.0);
+    rig.screw.thread_friction = Friction::new(Bounds::exactly(0.01)).ok();
+    let hold = assess(&rig, mpa(0.3)).unwrap();
+    let back = hold.modes.iter().find(|m| m.kind == ModeKind::TurnsBack).unwrap();
+    assert_eq!(back.verdict(1.5), Verdict::DoesNotHold);
+    assert!(torque_arm(&rig).unwrap().low() > Length::from_mm(0.0));
+}
