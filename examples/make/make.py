@@ -536,7 +536,7 @@ def car_document(title, how, files, places, lading):
 # What the sealing check asks for.
 WARM = """[lading]
 name = "anhydrous ammonia"
-temperature = ["-10 deg C", "20 deg C"]
+temperature = ["-20 deg C", "10 deg C"]
 air-pressure = ["95 kPa", "105 kPa"]
 """
 STATED = """[lading]

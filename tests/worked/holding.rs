@@ -9,7 +9,7 @@ mod sample_rig;
 use measure::{Bounds, Force, Length, Pressure, Stress};
 use sample_rig::{friction, sample_rig};
 use sealing::hold::{
-    Lever, ModeKind, Part, Rig, Verdict, assess, highest_pressure, torque_arm, what_raises_it,
+    Lever, Mode, ModeKind, Part, Rig, Verdict, assess, highest_pressure, torque_arm, what_raises_it,
 };
 use sealing::{CodeFactors, Fault, Friction};
 
@@ -309,4 +309,14 @@ fn a_thread_that_slips_back_is_told_by_its_least_friction() {
     let back = hold.modes.iter().find(|m| m.kind == ModeKind::TurnsBack).unwrap();
     assert_eq!(back.verdict(1.5), Verdict::DoesNotHold);
     assert!(torque_arm(&rig).unwrap().low() > Length::from_mm(0.0));
+}
+
+#[test]
+fn modes_that_are_not_told_are_those_that_are() {
+    let told = assess(&sample_rig(), mpa(0.3)).unwrap().modes;
+    let lacking = [Fault::missing("thread form", "give it")];
+    let untold = Mode::untold(&lacking);
+    let names = |modes: &[Mode]| modes.iter().map(|m| (m.kind, m.end)).collect::<Vec<_>>();
+    assert_eq!(names(&untold), names(&told));
+    assert!(untold.iter().all(|m| m.verdict(1.5) == Verdict::CannotTell && m.lacking == lacking));
 }

@@ -1,5 +1,7 @@
 //! Turns a record into text for people.
 
+pub(crate) mod sealing;
+
 use measure::{Angle, Length, LengthUnit};
 use review::record::{
     CheckResult, Finding, Fitting, Margin, Placed, PlacedEnd, Record, Removed, Verdict,
@@ -274,6 +276,7 @@ impl Page {
         self.ways(f, unit);
         self.checks(&f.checks, f.reasons.is_empty(), unit);
         self.prose("  ", &words::plan_compared(f, unit));
+        self.prose("  ", words::sealing::NOT_LOOKED_AT);
         self.cups(f, unit);
     }
 

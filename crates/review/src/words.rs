@@ -3,6 +3,8 @@
 //! Lengths that tell how much there is to spare are rounded so that they never promise more than
 //! was found: lower bounds down, upper bounds up.
 
+pub mod sealing;
+
 use crate::land::Land;
 use crate::record::{Basis, Bounds, Fitting, Margin, Removed, Share, Variations, Verdict, Way};
 use measure::{Angle, Length, LengthUnit};
@@ -357,6 +359,7 @@ mod tests {
             cups: vec![],
             variations: None,
             guidance: None,
+            sealing: None,
         }
     }
 

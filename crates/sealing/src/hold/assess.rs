@@ -21,7 +21,8 @@ pub struct Hold {
     /// Screw load that arises: from the needed one to what the set torque gives where friction is
     /// least. Without bound above where friction is not given.
     pub screw_load: Option<Bounds<Force>>,
-    /// Least and greatest contact stress on the gasket's face at the needed load under pressure.
+    /// Least and greatest contact stress on the gasket's face under pressure at the needed load's
+    /// upper end, which suffices.
     pub contact: Option<[Bounds<Stress>; 2]>,
     /// What the car is asked to bear at that load; for a licensed engineer to check.
     pub car: Option<CarLoads>,
@@ -112,7 +113,8 @@ pub fn assess(rig: &Rig, pressure: Bounds<Pressure>) -> Told<Hold> {
         unsure: arm.err().unwrap_or_default(),
     });
     let face = rig.gasket.face.whole();
-    let contact = needed_load.as_ref().ok().map(|&w| contact(&face, w, end_load, &rig.aim));
+    let suffices = needed_load.as_ref().ok().map(|w| Bounds::exactly(w.high()));
+    let contact = suffices.map(|w| contact(&face, w, end_load, &rig.aim));
     let car = screw_load.map(|load| CarLoads::of(load, end_load, &rig.bar));
     let deflection = screw_load.zip(rig.modulus(Part::Bar).ok()).map(|(load, modulus)| {
         // The shear modulus of a metal that is alike in all directions.

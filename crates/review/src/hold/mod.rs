@@ -1,0 +1,114 @@
+//! Can the clamp hold: the sealing mechanics for the placement that a review found.
+//!
+//! It never changes whether a fitting fits. What a document leaves out leaves the modes that need it
+//! untold.
+
+mod pressure;
+mod rig;
+
+pub use pressure::{Pressed, Source, faults};
+pub use rig::rig;
+
+use crate::run::{FittingReview, Review};
+use assembly::hold::{Bolts, Service};
+use assembly::{CarTop, Kit};
+use measure::Bounds;
+use rayon::prelude::*;
+use sealing::hold::{Highest, Hold, Raise, Rig, Verdict, assess, highest_pressure, what_raises_it};
+use sealing::{Bolting, Fault, shear_share};
+
+/// What the sealing mechanics came to for one fitting.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Holding {
+    /// Index into [`CarTop::fittings`].
+    pub fitting: usize,
+    /// The rig at its placement, or what is not given or wrong.
+    pub rig: Result<Rig, Vec<Fault>>,
+    /// The pressure on which the verdict rests, or why there is none.
+    pub pressure: Result<Pressed, Fault>,
+    /// The rig against that pressure's upper end, or what is not given or wrong: a rig that holds a
+    /// pressure holds every lower one.
+    pub hold: Result<Hold, Vec<Fault>>,
+    /// Other pressures that the tank may come to, each with how the rig stands to it.
+    pub beside: Vec<(Pressed, Verdict)>,
+    /// The highest pressure that it holds; `None` where the rig or the owner's safety factor is not
+    /// known.
+    pub highest: Option<Highest>,
+    /// What raises that most, most first.
+    pub raises: Vec<Raise>,
+    /// The safety factor that the owner asks for.
+    pub required: Option<f64>,
+    /// Shear value of the housing's bolts over that of the cover's (49 CFR 179.100-12(c)); `None`
+    /// where not both are given.
+    pub shear_share: Option<Bounds<f64>>,
+}
+
+impl Holding {
+    /// Whether the rig holds the lading's pressure.
+    pub fn verdict(&self) -> Verdict {
+        self.hold.as_ref().map_or(Verdict::CannotTell, |hold| stands(hold, self.required))
+    }
+}
+
+/// How a rig stands to a pressure. Without the owner's factor it may fail for certain, since no owner
+/// asks for less than 1, and never holds for certain.
+fn stands(hold: &Hold, required: Option<f64>) -> Verdict {
+    required.map_or_else(|| hold.verdict(1.0).max(Verdict::CannotTell), |r| hold.verdict(r))
+}
+
+/// Looks at every fitting of a review that fits, on all threads of the current rayon pool.
+pub fn hold(car: &CarTop, kit: &Kit, service: &Service, review: &Review) -> Vec<Holding> {
+    review.fittings.par_iter().filter_map(|found| one(car, kit, service, found)).collect()
+}
+
+fn one(car: &CarTop, kit: &Kit, service: &Service, found: &FittingReview) -> Option<Holding> {
+    let study = &found.chosen()?.study;
+    if !study.verdict.is_fit() {
+        return None;
+    }
+    let rig = rig(car, kit, service, study);
+    let required = kit.hold.safety_factor;
+    let pressure = pressure::used(service);
+    let against = |pressed: &Pressed| {
+        let most = Bounds::exactly(pressed.gauge.high());
+        rig.as_ref().map_err(Clone::clone).and_then(|rig| assess(rig, most))
+    };
+    let hold = match &pressure {
+        Ok(pressed) => against(pressed),
+        Err(fault) => {
+            let mut faults = vec![fault.clone()];
+            faults.extend(rig.as_ref().err().into_iter().flatten().cloned());
+            Err(faults)
+        }
+    };
+    let told = |pressed: Pressed| {
+        let verdict = against(&pressed).map_or(Verdict::CannotTell, |h| stands(&h, required));
+        (pressed, verdict)
+    };
+    let beside = pressure::beside(service).into_iter().map(told).collect();
+    let known = rig.as_ref().ok().filter(|_| required.is_some());
+    Some(Holding {
+        fitting: found.fitting,
+        highest: known.and_then(|rig| highest_pressure(rig).ok()),
+        raises: known.and_then(|rig| what_raises_it(rig).ok()).unwrap_or_default(),
+        pressure,
+        hold,
+        beside,
+        required,
+        shear_share: service
+            .housing_bolts
+            .as_ref()
+            .zip(service.cover_bolts.as_ref())
+            .and_then(|(housing, cover)| shear_share(&bolting(housing), &bolting(cover)).ok()),
+        rig,
+    })
+}
+
+fn bolting(bolts: &Bolts) -> Bolting {
+    Bolting {
+        count: bolts.count,
+        diameter: bolts.diameter,
+        pitch: bolts.pitch,
+        shear_strength: bolts.shear_strength,
+    }
+}
