@@ -145,12 +145,12 @@ mod tests {
         }
     }
 
-    fn vapour(celsius: f64, air: Option<f64>) -> Option<LadingPressure> {
-        Some(LadingPressure::Vapour {
+    fn vapour(celsius: f64, air: Option<f64>) -> LadingPressure {
+        LadingPressure::Vapour {
             fluid: Fluid::Chlorine,
             temperature: Bounds::exactly(Temperature::from_celsius(celsius)),
             air: air.map(|mpa| Bounds::exactly(Pressure::from_mpa(mpa))),
-        })
+        }
     }
 
     #[test]
@@ -164,11 +164,11 @@ mod tests {
     /// 105J300W: 300 psi test, 33 % of 750 psi (49 CFR 179.101-1, 179.15(b)(2)).
     #[test]
     fn the_tanks_own_pressures_stand_beside_the_ladings() {
-        let found = beside(&service(vapour(20.0, Some(0.101_325))));
+        let found = beside(&service(Some(vapour(20.0, Some(0.101_325)))));
         let psi: Vec<f64> = found.iter().map(|p| p.gauge.middle().psi()).collect();
         assert!(matches!(found[0].source, Source::Reference(Fluid::Chlorine, Jacket::Insulated)));
         assert!((psi[1] - 247.5).abs() < 1e-9 && (psi[2] - 300.0).abs() < 1e-9, "{psi:?}");
-        assert!(faults(&service(vapour(20.0, Some(0.101_325)))).is_empty());
+        assert!(faults(&service(Some(vapour(20.0, Some(0.101_325))))).is_empty());
     }
 
     #[test]
@@ -176,7 +176,7 @@ mod tests {
         for (service, quantity) in [
             (Service::default(), "lading"),
             (service(None), "pressure of the lading"),
-            (service(vapour(20.0, None)), "pressure of the air"),
+            (service(Some(vapour(20.0, None))), "pressure of the air"),
         ] {
             assert_eq!(used(&service).unwrap_err().quantity(), quantity);
             assert!(faults(&service).is_empty());
@@ -187,7 +187,7 @@ mod tests {
     /// `sealing` has it).
     #[test]
     fn a_temperature_beyond_the_critical_point_and_an_unknown_class_are_faults() {
-        let mut wrong = service(vapour(144.0, Some(0.1)));
+        let mut wrong = service(Some(vapour(144.0, Some(0.1))));
         wrong.tank.as_mut().unwrap().class = Some("105J301W".into());
         let told = faults(&wrong);
         assert_eq!(told.len(), 2);
