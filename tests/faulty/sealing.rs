@@ -141,6 +141,7 @@ const KITS: &[(&str, Edits)] = &[
         "sealing-stresses-crossed",
         &[("least-stress = \"2 MPa\"", "least-stress = [\"2 MPa\", \"20 MPa\"]")],
     ),
+    ("sealing-most-stress-alone", &[("least-stress = \"2 MPa\"\n", "")]),
     ("sealing-stress-without-basis", &[("stress-basis = \"made for the test\"\n", "")]),
     (
         "sealing-code-factors-twice",

@@ -240,6 +240,10 @@ impl Page {
                 self.line(&format!("{count} {notes} on the input: see --details"));
             }
         }
+        self.cautions(record);
+    }
+
+    fn cautions(&mut self, record: &Record) {
         self.line("");
         for caution in &record.cautions {
             self.prose("", caution);

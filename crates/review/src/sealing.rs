@@ -200,9 +200,7 @@ fn bounds<Q: Quantity>(bounds: measure::Bounds<Q>) -> Bounds {
 
 impl Sealing {
     fn of(found: &Holding, ports: &[String; 2]) -> Self {
-        let hold = found.hold.as_ref().ok();
-        let untold = found.hold.as_ref().err().map(|lacking| LibraryMode::untold(lacking));
-        let modes = hold.map_or_else(|| untold.unwrap_or_default(), |h| h.modes.clone());
+        let (hold, modes) = (found.hold.as_ref(), &found.modes);
         let governing = hold.and_then(|h| {
             let governing = h.governing(found.required.unwrap_or(1.0))?;
             h.modes.iter().position(|m| m == governing)
@@ -222,7 +220,7 @@ impl Sealing {
             pressure: found.pressure.as_ref().ok().map(Pressure::of),
             beside: found.beside.iter().map(PressureBeside::of).collect(),
             required_factor: found.required,
-            offset_mm: found.rig.as_ref().ok().map(|rig: &Rig| bounds(rig.aim.offset)),
+            offset_mm: found.rig.as_ref().ok().map(|rig: &Rig| bounds(rig.offset)),
             end_load_n: hold.map(|h| bounds(h.end_load)),
             needed_load_n: hold.and_then(|h| h.needed_load.as_ref().ok().map(|w| bounds(*w))),
             torque_n_mm: hold.and_then(|h| h.torque.as_ref().ok().map(|t| bounds(*t))),

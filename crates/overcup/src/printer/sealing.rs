@@ -17,7 +17,7 @@ pub(crate) fn table(record: &Record, unit: LengthUnit) -> String {
         page.line("");
         page.line("Some figures are not given or wrong: see --fitting NAME");
     }
-    page.sealing_foot(record, false);
+    page.sealing_foot(record);
     page.text
 }
 
@@ -30,7 +30,7 @@ pub(crate) fn details(record: &Record, unit: LengthUnit) -> String {
         page.line("");
         page.sealing(fitting, unit);
     }
-    page.sealing_foot(record, true);
+    page.sealing_foot(record);
     page.text
 }
 
@@ -61,10 +61,10 @@ impl Page {
         self.columns(0, &rows);
     }
 
-    fn sealing_foot(&mut self, record: &Record, all: bool) {
+    fn sealing_foot(&mut self, record: &Record) {
         self.line("");
         self.prose("", told::ESTIMATES);
-        self.foot(record, all);
+        self.cautions(record);
     }
 
     fn sealing(&mut self, f: &Fitting, unit: LengthUnit) {

@@ -12,9 +12,11 @@ pub use rig::rig;
 use crate::run::{FittingReview, Review};
 use assembly::hold::{Bolts, Service};
 use assembly::{CarTop, Kit};
-use measure::Bounds;
+use measure::{Bounds, Pressure};
 use rayon::prelude::*;
-use sealing::hold::{Highest, Hold, Raise, Rig, Verdict, assess, highest_pressure, what_raises_it};
+use sealing::hold::{
+    Highest, Hold, Mode, Raise, Rig, Verdict, assess, highest_pressure, what_raises_it,
+};
 use sealing::{Bolting, Fault, shear_share};
 
 /// What the sealing mechanics came to for one fitting.
@@ -26,9 +28,11 @@ pub struct Holding {
     pub rig: Result<Rig, Vec<Fault>>,
     /// The pressure on which the verdict rests, or why there is none.
     pub pressure: Result<Pressed, Fault>,
-    /// The rig against that pressure's upper end, or what is not given or wrong: a rig that holds a
-    /// pressure holds every lower one.
-    pub hold: Result<Hold, Vec<Fault>>,
+    /// The rig against that pressure's upper end: a rig that holds a pressure holds every lower one.
+    /// `None` without a pressure, or where something is wrong.
+    pub hold: Option<Hold>,
+    /// Every way in which the rig may fail, with what is not given or wrong.
+    pub modes: Vec<Mode>,
     /// Other pressures that the tank may come to, each with how the rig stands to it.
     pub beside: Vec<(Pressed, Verdict)>,
     /// The highest pressure that it holds; `None` where the rig or the owner's safety factor is not
@@ -73,13 +77,12 @@ fn one(car: &CarTop, kit: &Kit, service: &Service, found: &FittingReview) -> Opt
         let most = Bounds::exactly(pressed.gauge.high());
         rig.as_ref().map_err(Clone::clone).and_then(|rig| assess(rig, most))
     };
-    let hold = match &pressure {
-        Ok(pressed) => against(pressed),
-        Err(fault) => {
-            let mut faults = vec![fault.clone()];
-            faults.extend(rig.as_ref().err().into_iter().flatten().cloned());
-            Err(faults)
-        }
+    let (hold, modes) = match &pressure {
+        Ok(pressed) => match against(pressed) {
+            Ok(hold) => (Some(hold.clone()), hold.modes),
+            Err(faults) => (None, Mode::untold(&faults)),
+        },
+        Err(fault) => (None, without_pressure(rig.as_ref(), fault)),
     };
     let told = |pressed: Pressed| {
         let verdict = against(&pressed).map_or(Verdict::CannotTell, |h| stands(&h, required));
@@ -93,6 +96,7 @@ fn one(car: &CarTop, kit: &Kit, service: &Service, found: &FittingReview) -> Opt
         raises: known.and_then(|rig| what_raises_it(rig).ok()).unwrap_or_default(),
         pressure,
         hold,
+        modes,
         beside,
         required,
         shear_share: service
@@ -102,6 +106,30 @@ fn one(car: &CarTop, kit: &Kit, service: &Service, found: &FittingReview) -> Opt
             .and_then(|(housing, cover)| shear_share(&bolting(housing), &bolting(cover)).ok()),
         rig,
     })
+}
+
+/// The modes of a rig that is pressed nobody knows how hard, with what else they lack.
+fn without_pressure(rig: Result<&Rig, &Vec<Fault>>, fault: &Fault) -> Vec<Mode> {
+    let none = Bounds::exactly(Pressure::from_mpa(0.0));
+    let untold = |faults: &[Fault]| {
+        let all: Vec<Fault> = std::iter::once(fault).chain(faults).cloned().collect();
+        Mode::untold(&all)
+    };
+    match rig.map(|rig| assess(rig, none)) {
+        Ok(Ok(hold)) => hold
+            .modes
+            .into_iter()
+            .map(|mut mode| {
+                if mode.kind.is_of_pressure() {
+                    mode.factor = None;
+                    mode.lacking.insert(0, fault.clone());
+                }
+                mode
+            })
+            .collect(),
+        Ok(Err(faults)) => untold(&faults),
+        Err(faults) => untold(faults),
+    }
 }
 
 fn bolting(bolts: &Bolts) -> Bolting {

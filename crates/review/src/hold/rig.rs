@@ -1,7 +1,7 @@
 //! A rig for the mechanics, from documents and a placement.
 
 use assembly::hold::{
-    GasketCode, GasketFigures, KitFigures, LoadedPart, ScrewEnds, Service, Strength, ThreadForm,
+    GasketCode, GasketFigures, LoadedPart, ScrewEnds, Service, Strength, ThreadForm,
 };
 use assembly::kit::{Cup as KitCup, Dim};
 use assembly::placement::{End, Side};
@@ -12,12 +12,12 @@ use measure::{Bounds, Interval, Length};
 use nalgebra::{Isometry3, Vector3};
 use sealing::hold::{LinkShape, Material, Part, Rig, RigEnd, Screw};
 use sealing::{
-    Aim, Bar, Block, CodeFactors, Cup, EndHold, Face, Fault, Foot, Friction, Gasket, LinkPair,
-    LinkPlace, Profile, Saddle, SidePort, SupplierStress, Thread, ball_in_socket, socket_mouth,
+    Bar, Block, CodeFactors, Cup, EndHold, Face, Fault, Foot, Friction, Gasket, LinkPair,
+    LinkPlace, Profile, Saddle, SidePort, SupplierStress, ball_in_socket, socket_mouth,
 };
 
-/// The rig of a study's placement. `Err`: what the documents do not give without which nothing can
-/// be told, or what is wrong.
+/// The rig of a study's placement. `Err`: what is wrong with its screw; what the documents do not
+/// give stays untold in it.
 ///
 /// The cup may stand anywhere within the kit's tolerances of placing: as far from the bar's line as
 /// its rule allows, and the bar as far out of level. The screw is pressed on the cup that far off
@@ -30,29 +30,8 @@ pub fn rig(
 ) -> Result<Rig, Vec<Fault>> {
     let nowhere = || vec![Fault::missing("placement", "nothing is placed")];
     let placed = Placed::of(car, kit, study).ok_or_else(nowhere)?;
-    let mut faults = Vec::new();
-    let mut lacks = |what: &'static str| faults.push(Fault::missing(what, "give it in the kit"));
-    let KitFigures { screw, side_moment, .. } = &kit.hold;
-    let thread = screw.form.zip(screw.pitch).zip(screw.starts);
-    let named = [
-        (screw.form.is_none(), "form of the screw's thread"),
-        (screw.pitch.is_none(), "pitch of the screw's thread"),
-        (screw.starts.is_none(), "number of the screw's thread starts"),
-        (side_moment.is_none(), "side moment of the outlet"),
-    ];
-    named.iter().filter(|(is_missing, _)| *is_missing).for_each(|(_, what)| lacks(what));
-    let thread = thread.map(|((form, pitch), starts)| Thread {
-        profile: profile(form),
-        diameter: length(kit.screw.diameter),
-        pitch,
-        starts,
-    });
-    let aim = side_moment.map(|side_moment| Aim { offset: placed.offset(), side_moment });
-    let screw = thread.and_then(|t| placed.screw(t).map_err(|f| faults.push(f)).ok());
-    match (screw, aim) {
-        (Some(screw), Some(aim)) if faults.is_empty() => Ok(placed.rig(service, screw, aim)),
-        _ => Err(faults),
-    }
+    let screw = placed.screw().map_err(|fault| vec![fault])?;
+    Ok(placed.rig(service, screw))
 }
 
 /// A dimension with its tolerance.
@@ -155,13 +134,16 @@ impl<'a> Placed<'a> {
         }
     }
 
-    fn screw(&self, thread: Thread) -> Result<Screw, Fault> {
+    fn screw(&self) -> Result<Screw, Fault> {
         let (screw, figures) = (&self.kit.screw, &self.kit.hold.screw);
         let (ball, depth) = (length(screw.ball_diameter), length(self.cup.seat_depth));
         let friction = |range: Option<Bounds<f64>>| range.map(Friction::new).transpose();
         let uncertain = 0.5 * (self.travel.high - self.travel.low);
         Ok(Screw {
-            thread,
+            diameter: length(screw.diameter),
+            profile: figures.form.map(profile),
+            pitch: figures.pitch,
+            starts: figures.starts,
             thread_friction: friction(figures.thread_friction)?,
             pivot_radius: ball_in_socket(ball, depth)?,
             tip: socket_mouth(ball, depth)?,
@@ -190,7 +172,7 @@ impl<'a> Placed<'a> {
         }
     }
 
-    fn rig(&self, service: &Service, screw: Screw, aim: Aim) -> Rig {
+    fn rig(&self, service: &Service, screw: Screw) -> Rig {
         let (kit, cup) = (self.kit, self.cup);
         let inside = length(cup.inside_diameter);
         let wall = length(cup.wall);
@@ -202,7 +184,8 @@ impl<'a> Placed<'a> {
         materials.extend(service.sidewall.iter().map(|s| material(Part::Sidewall, s)));
         Rig {
             gasket: gasket(kit, cup),
-            aim,
+            offset: self.offset(),
+            side_moment: kit.hold.side_moment,
             cup: Cup { inside, wall, crown: length(cup.crown), seat: length(cup.seat_diameter) },
             side_port: Some(SidePort {
                 bore: length(cup.port_bore),

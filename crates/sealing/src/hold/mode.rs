@@ -133,6 +133,11 @@ impl ModeKind {
         self >= Self::SaddleBearing
     }
 
+    /// Whether its factor hangs on the pressure in the cup.
+    pub const fn is_of_pressure(self) -> bool {
+        !matches!(self, Self::Lift | Self::TurnsBack)
+    }
+
     #[expect(clippy::too_many_lines, reason = "a table")]
     const fn words(self) -> Words {
         match self {
