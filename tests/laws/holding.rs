@@ -128,7 +128,7 @@ fn sizes(rig: &mut Rig) -> Vec<&mut Bounds<Length>> {
         &mut foot.hole,
     ];
     if let Some(port) = side_port {
-        sizes.extend([&mut port.bore, &mut port.boss, &mut port.reach]);
+        sizes.extend([&mut port.bore, &mut port.boss, &mut port.reach, &mut port.clear]);
     }
     for end in ends {
         sizes.push(&mut end.wall);

@@ -50,7 +50,12 @@ pub(crate) fn sample_rig() -> Rig {
             Moment::from_newton_mm(0.0),
             Moment::from_newton_mm(2e4),
         )),
-        side_port: Some(SidePort { bore: about(50.8), boss: about(84.0), reach: about(12.0) }),
+        side_port: Some(SidePort {
+            bore: about(50.8),
+            boss: about(84.0),
+            reach: about(12.0),
+            clear: about(60.0),
+        }),
         cup: Cup { inside: about(175.0), wall: about(8.0), crown: about(20.0), seat: about(60.0) },
         screw: Screw {
             diameter: about(38.1),

@@ -53,8 +53,8 @@ pub(crate) fn rechecked(found: &[recheck::Found]) -> String {
     page.prose(
         "",
         &format!(
-            "{} {claims} re-checked, {refused} refused. Contacts between parts and the flatness of \
-             the land are not re-checked here.",
+            "{} {claims} re-checked, {refused} refused. Contacts between parts, the flatness of \
+             the land and the sealing are not re-checked here.",
             found.len()
         ),
     );

@@ -7,7 +7,7 @@ use crate::record::Bounds;
 use crate::words::sealing as words;
 use assembly::CarTop;
 use measure::Quantity;
-use sealing::hold::{Mode as LibraryMode, Rig};
+use sealing::hold::{Hold, Mode as LibraryMode, Rig};
 use sealing::{End, Fault, MOST_SHEAR_SHARE};
 use serde::{Deserialize, Serialize};
 
@@ -65,8 +65,8 @@ pub struct Sealing {
     pub deflection_mm: Option<Bounds>,
     /// Every way in which the rig may fail, in the order in which the load runs.
     pub modes: Vec<Mode>,
-    /// Index into `modes` of the one that governs: that is told with the least factor over the one
-    /// that it must keep.
+    /// Index into `modes` of the one that governs: the one that fails by most where the rig does not
+    /// hold, else the one that is told with the least factor over the one that it must keep.
     pub governing: Option<usize>,
     /// The highest pressure that the rig holds for certain, rounded down; `null` where none is.
     pub highest_surely_mpa: Option<f64>,
@@ -198,13 +198,20 @@ fn bounds<Q: Quantity>(bounds: measure::Bounds<Q>) -> Bounds {
     bounds.interval().into()
 }
 
+/// The mode that fails by most, else the library's.
+fn governing(hold: &Hold, required: f64) -> Option<usize> {
+    let fails = |m: &&LibraryMode| m.verdict(required) == sealing::hold::Verdict::DoesNotHold;
+    let over =
+        |m: &LibraryMode| m.factor.map_or(f64::INFINITY, |f| f.high() / m.kind.required(required));
+    let failing = hold.modes.iter().filter(fails).min_by(|a, b| over(a).total_cmp(&over(b)));
+    let governing = failing.or_else(|| hold.governing(required))?;
+    hold.modes.iter().position(|m| m == governing)
+}
+
 impl Sealing {
     fn of(found: &Holding, ports: &[String; 2]) -> Self {
         let (hold, modes) = (found.hold.as_ref(), &found.modes);
-        let governing = hold.and_then(|h| {
-            let governing = h.governing(found.required.unwrap_or(1.0))?;
-            h.modes.iter().position(|m| m == governing)
-        });
+        let governing = hold.and_then(|h| governing(h, found.required.unwrap_or(1.0)));
         let mut lacking: Vec<Lacking> = Vec::new();
         if found.required.is_none() {
             let missing = Fault::missing("safety factor", "give it in the kit");

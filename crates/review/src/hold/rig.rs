@@ -191,6 +191,7 @@ impl<'a> Placed<'a> {
                 bore: length(cup.port_bore),
                 boss: length(cup.port_diameter),
                 reach: length(cup.port_face) - inside / 2.0 - wall,
+                clear: plain_wall(cup),
             }),
             screw,
             block: Block {
@@ -230,6 +231,12 @@ impl<'a> Placed<'a> {
 
 fn middle(frame: &Isometry3<f64>) -> Vector3<f64> {
     frame.translation.vector
+}
+
+/// Wall from the side port's boss to the crown's underside or to the rim.
+fn plain_wall(cup: &KitCup) -> Bounds<Length> {
+    let (axis, half) = (length(cup.port_height), length(cup.port_diameter) / 2.0);
+    (axis - half).min(length(cup.inside_height) - axis - half)
 }
 
 /// The gasket under a cup. It bears where the cup's rim presses into it.

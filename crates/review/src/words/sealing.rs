@@ -13,7 +13,7 @@ use sealing::hold::Part;
 pub const ESTIMATES: &str = "\
 Sealing figures are estimates from the formulas named, at the placement shown; a licensed engineer \
 must confirm them before anyone relies on them. Creep of the gasket, wear, corrosion and welds are \
-not in them.";
+not in them; a vapour pressure is the pure lading's alone, and padding gas presses more.";
 
 /// What the answer about the fit says of the sealing.
 pub const NOT_LOOKED_AT: &str = "sealing: not looked at here, see `overcup hold`";
@@ -321,4 +321,94 @@ pub fn shear(sealing: &Sealing) -> Option<String> {
          allowed, 49 CFR 179.100-12(c): {stands}",
         percent(shear.most)
     ))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::sealing::Pressure;
+
+    const IN: LengthUnit = LengthUnit::Inch;
+    const MM: LengthUnit = LengthUnit::Millimetre;
+
+    fn bounds(low: f64, high: f64) -> Bounds {
+        Bounds { low: Some(low), high: Some(high) }
+    }
+
+    fn a_mode(verdict: Verdict, low: f64, high: f64) -> Mode {
+        Mode {
+            mode: "link yields".into(),
+            port: Some("P0".into()),
+            factor: Some(bounds(low, high)),
+            required: Some(1.5),
+            verdict,
+            formula: "a <= b".into(),
+            source: "any handbook".into(),
+            lacking: vec![],
+        }
+    }
+
+    #[test]
+    fn what_is_held_is_rounded_down_and_what_is_needed_up() {
+        assert_eq!(factor(&a_mode(Verdict::Holds, 1.5099, 1.9)), "1.50");
+        assert_eq!(factor(&a_mode(Verdict::DoesNotHold, 0.2, 0.8301)), "0.84");
+        assert_eq!(factor(&a_mode(Verdict::CannotTell, 1.2399, 1.6001)), "1.23 to 1.61");
+        let mut open = a_mode(Verdict::CannotTell, 1.0, 1.0);
+        open.factor = Some(Bounds { low: None, high: Some(2.001) });
+        assert_eq!(
+            (factor(&open), mode(&open)),
+            ("2.01 or less".into(), "link yields at P0".into())
+        );
+        // 1 psi is 0.006 894 757 N/mm2, 1 lbf 4.448 222 N, 1 lb ft 1355.818 N mm: from memory.
+        assert_eq!(pressure(bounds(1.0, 1.0), IN), "145 to 146 psi");
+        assert_eq!(pressure(bounds(0.123_456, 0.2), MM), "0.12 to 0.20 MPa");
+        assert_eq!(force(bounds(4448.2, 4448.3), IN), "999 to 1001 lbf");
+        assert_eq!(force(bounds(12_341.0, 12_341.0), MM), "12.34 to 12.35 kN");
+        assert_eq!(torque(bounds(135_581.7, 135_581.9), IN), "99.9 to 100.1 lb ft");
+        let p250 = measure::Pressure::from_psi(250.0).mpa();
+        assert_eq!(pressure(bounds(p250, p250), IN), "250 psi");
+    }
+
+    #[test]
+    fn the_highest_pressure_never_promises_more() {
+        let mut sealing: Sealing = serde_json::from_value(serde_json::json!({
+            "verdict": "holds", "beside": [], "modes": [], "raises": [], "lacking": [],
+            "highest_surely_mpa": 0.5199, "highest_at_most_mpa": 0.9201,
+        }))
+        .unwrap();
+        assert_eq!(
+            (highest(&sealing, IN), highest(&sealing, MM)),
+            ("75 psi".into(), "0.51 MPa".into())
+        );
+        let told = "holds up to 0.51 MPa for certain; does not hold above 0.93 MPa";
+        assert_eq!(highest_sentence(&sealing, MM), told);
+        sealing.torque_n_mm = Some(bounds(80_001.0, 110_001.0));
+        assert_eq!(torque_to_set(&sealing, MM), "110.1 N m");
+        let gauge_mpa = bounds(0.1, 0.5201);
+        sealing.pressure = Some(Pressure { gauge_mpa, from: "stated: gauge".into() });
+        assert_eq!(pressure_used(&sealing, MM), "0.53 MPa");
+        sealing.highest_surely_mpa = None;
+        assert!(highest_sentence(&sealing, MM).starts_with("no pressure is held for certain"));
+    }
+
+    #[test]
+    fn the_shear_rule_is_told_by_the_end_that_supports_it() {
+        let mut sealing: Sealing = serde_json::from_value(serde_json::json!({
+            "verdict": "holds", "beside": [], "modes": [], "raises": [], "lacking": [],
+        }))
+        .unwrap();
+        for (low, high, stands) in
+            [(0.5, 0.7, "kept"), (0.6, 0.701, "cannot tell"), (0.701, 0.71, "not kept")]
+        {
+            sealing.shear_share =
+                Some(crate::sealing::ShearShare { share: bounds(low, high), most: 0.7 });
+            assert!(shear(&sealing).unwrap().ends_with(&format!("179.100-12(c): {stands}")));
+        }
+    }
+
+    #[test]
+    fn marks_differ_from_each_other() {
+        let all = [Verdict::Holds, Verdict::CannotTell, Verdict::DoesNotHold].map(mark);
+        assert!(all[0] != all[1] && all[1] != all[2] && all[0] != all[2]);
+    }
 }

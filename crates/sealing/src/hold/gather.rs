@@ -130,8 +130,9 @@ impl Modes<'_> {
             });
         self.push(ModeKind::CupCrown, None, told, true);
         if let Some(port) = rig.side_port {
-            let told = self.yields(Part::Cup);
-            let told = told.map(|s| safety_factor(s, port.stress(&rig.cup, pressure)));
+            let clear = port.beside_an_end(&rig.cup).map_err(|f| vec![f]);
+            let told = both(self.yields(Part::Cup), clear)
+                .map(|(s, ())| safety_factor(s, port.stress(&rig.cup, pressure)));
             self.push(ModeKind::CupPort, None, told, false);
         }
         let tip = Bounds::PI * (rig.screw.tip * rig.screw.tip) / 4.0;
