@@ -339,6 +339,8 @@ fn the_sealing_changes_nothing_else_in_the_record_and_is_verified() {
     assert_eq!(sealing["verdict"], "cannot tell");
     assert_eq!(sealing["modes"].as_array().unwrap().len(), 54);
     assert!(fittings[1].as_object().unwrap().get("sealing").is_none(), "it does not fit");
+    let caution = record["cautions"].as_array_mut().unwrap().remove(0);
+    assert!(caution.as_str().unwrap().contains("engineer must confirm"));
     assert_eq!(record, recorded(&car));
 }
 

@@ -78,6 +78,10 @@ const CASES: &[(&str, Edits)] = &[
             ("jacket = \"insulation\"", "jacket = \"isolation\""),
         ],
     ),
+    (
+        "sealing-pressure-beyond-measure",
+        &[("gauge-pressure = \"250 psi\"", "gauge-pressure = [\"250 psi\", \"1e300 psi\"]")],
+    ),
     ("sealing-sidewall-without-a-figure", &[("yield-strength = \"36 ksi\"", "")]),
     (
         "sealing-bolts-at-fault",

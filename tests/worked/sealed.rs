@@ -53,6 +53,7 @@ impl Example {
         record.hold(&[holding], &self.found, car);
         // Nothing else is touched: the fit never hangs on the sealing.
         let sealing = record.fittings[0].sealing.take().unwrap();
+        assert!(record.cautions.remove(0).contains("a licensed engineer must confirm"));
         assert_eq!(record, before);
         sealing
     }

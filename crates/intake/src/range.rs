@@ -23,6 +23,10 @@ pub(crate) struct Wanted {
 pub(crate) const STRENGTH: Wanted =
     Wanted { noun: "a pressure", example: "\"36 ksi\"", bound: Bound::Positive };
 
+/// Beyond this no figure makes sense, in the unit in which it is held: a modulus is a few hundred
+/// thousand newtons on a square millimetre.
+const GREATEST: f64 = 1e8;
+
 impl Table<'_> {
     /// A quantity or a list of its least and its greatest value, if there.
     pub(crate) fn maybe_range<Q>(
@@ -41,10 +45,12 @@ impl Table<'_> {
             let wrong = match bound {
                 Bound::Positive if number <= 0.0 => Some("is not greater than zero"),
                 Bound::NotNegative if number < 0.0 => Some("is negative"),
+                _ if number > GREATEST => Some("is beyond all measure"),
                 _ => None,
             };
             if let Some(wrong) = wrong {
                 let remedy = match bound {
+                    _ if number > GREATEST => "check the number and its unit".into(),
                     Bound::Positive => format!("write {noun} greater than zero"),
                     _ => format!("write {noun} of zero or more"),
                 };
@@ -63,11 +69,7 @@ impl Table<'_> {
         example: &str,
         [least, most]: [f64; 2],
     ) -> Option<Bounds<f64>> {
-        let asked = if most.is_finite() {
-            format!("from {least} to {most}")
-        } else {
-            format!("of {least} or more")
-        };
+        let asked = format!("from {least} to {most}");
         self.maybe_ends(pen, key, example, |pen, value| {
             let number = match value.get_ref() {
                 DeValue::Integer(n) if n.radix() == 10 => n.as_str().parse().ok(),

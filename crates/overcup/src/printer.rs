@@ -244,8 +244,8 @@ impl Page {
     }
 
     fn cautions(&mut self, record: &Record) {
-        self.line("");
         for caution in &record.cautions {
+            self.line("");
             self.prose("", caution);
         }
     }

@@ -176,8 +176,9 @@ pub struct ShearShare {
 }
 
 impl Record {
-    /// Adds what the sealing mechanics came to.
+    /// Adds what the sealing mechanics came to, and what is to be heeded of it.
     pub fn hold(&mut self, all: &[Holding], review: &crate::Review, car: &CarTop) {
+        self.cautions.insert(0, words::ESTIMATES.into());
         for found in all {
             let Some(name) = car.fittings.get(found.fitting).map(|f| &f.name) else { continue };
             let choice = review.fittings.iter().find(|f| f.fitting == found.fitting);

@@ -17,7 +17,7 @@ pub(super) fn figures(root: &mut Table<'_>, pen: &mut Pen) -> KitFigures {
     if let Some(mut table) = root.maybe_table(pen, "sealing", "[sealing]") {
         let force = Wanted { noun: "a force", example: "\"100 lbf\"", bound: Bound::Positive };
         figures.hand = table.maybe_range(pen, "hand-force", force);
-        let factors = [1.0, f64::INFINITY];
+        let factors = [1.0, 100.0];
         figures.safety_factor = table.maybe_number(pen, "safety-factor", "1.5", factors);
         let moment = Wanted { noun: "a torque", example: "\"10 N m\"", bound: Bound::NotNegative };
         figures.side_moment = table.maybe_range(pen, "side-moment", moment);
@@ -82,7 +82,7 @@ fn code(table: &mut Table<'_>, pen: &mut Pen) -> Option<GasketCode> {
     let words = GasketCode::NAMED.map(|(word, _)| word);
     let named = table.maybe_text(pen, "code-material", "\"soft rubber\"");
     let (m_key, y_key) = ("code-m", "code-y");
-    let m = table.maybe_numbers(pen, m_key, "2.0", [0.0, f64::INFINITY]);
+    let m = table.maybe_numbers(pen, m_key, "2.0", [0.0, 100.0]);
     let seating = Wanted { example: "\"1600 psi\"", bound: Bound::NotNegative, ..STRENGTH };
     let y = table.maybe_range(pen, y_key, seating);
     if let Some(named) = &named

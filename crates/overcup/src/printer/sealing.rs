@@ -17,7 +17,7 @@ pub(crate) fn table(record: &Record, unit: LengthUnit) -> String {
         page.line("");
         page.line("Some figures are not given or wrong: see --fitting NAME");
     }
-    page.sealing_foot(record);
+    page.cautions(record);
     page.text
 }
 
@@ -30,7 +30,7 @@ pub(crate) fn details(record: &Record, unit: LengthUnit) -> String {
         page.line("");
         page.sealing(fitting, unit);
     }
-    page.sealing_foot(record);
+    page.cautions(record);
     page.text
 }
 
@@ -59,12 +59,6 @@ impl Page {
             rows.push(row);
         }
         self.columns(0, &rows);
-    }
-
-    fn sealing_foot(&mut self, record: &Record) {
-        self.line("");
-        self.prose("", told::ESTIMATES);
-        self.cautions(record);
     }
 
     fn sealing(&mut self, f: &Fitting, unit: LengthUnit) {
