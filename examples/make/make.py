@@ -557,6 +557,7 @@ basis = "invented for the demo"
 # 3/4-10 studs hold the housing down, 1-8 studs the cover plate.
 [bolts.housing]
 count = 20
+circle = "784 mm"
 diameter = "3/4 in"
 pitch = "0.1 in"
 shear-strength = "75 ksi"

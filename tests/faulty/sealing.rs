@@ -86,7 +86,10 @@ const CASES: &[(&str, Edits)] = &[
     (
         "sealing-bolts-at-fault",
         &[
-            ("count = 20\ndiameter = \"0.75 in\"", "count = 0\ndiameter = \"0.05 in\""),
+            (
+                "count = 20\ndiameter = \"0.75 in\"",
+                "count = 0\ncircle = \"0 mm\"\ndiameter = \"0.05 in\"",
+            ),
             ("shear-strength = [\"60 ksi\", \"65 ksi\"]", ""),
         ],
     ),

@@ -183,6 +183,19 @@ fn load_torque_hand_and_pin_come_out_by_hand() {
     let arises = sealing.screw_load_n.unwrap().high.unwrap();
     let pull = sealing.car.as_ref().unwrap().ports[0].pull_n.high.unwrap();
     assert!((pull / (arises * 0.5) - 1.0).abs() < 0.01, "in the middle each end takes half");
+    // Twenty studs on a circle of 784 mm; the screw off the housing's axis by no more than the kit's
+    // 3 mm and what ports and valve may be off, 0.15 mm: (W + 4 W e / D) / n.
+    let bolt = sealing.car.as_ref().unwrap().bolt_n.unwrap().high.unwrap();
+    let by_hand = arises * (1.0 + 4.0 * 3.15 / 784.0) / 20.0;
+    assert!((bolt / by_hand - 1.0).abs() < 1e-9, "{bolt} for {by_hand}");
+    // Both rails: 1 in by 2 in, 1 9/16 in apart, the screw in the middle and 3 mm across; 95 ksi.
+    let (width, height, slot): (f64, f64, f64) =
+        (inch - tolerance, 2.0 * inch - tolerance, 1.5625 * inch);
+    let share = 0.5 + 3.0 / (slot + inch - 2.0 * tolerance);
+    let stress = arises * (27.75 * inch + 0.2) / 4.0 * share * 6.0 / (width * height.powi(2));
+    let told = factor("rail yields in bending", None);
+    let by_hand = 95.0 * 6.894_757_293 / stress;
+    assert!((told / by_hand - 1.0).abs() < 1e-9, "{told} for {by_hand}");
     let link = |side: usize| {
         let at = study.placement.as_ref().unwrap().link_thickness[0][side];
         let thick = [1.0, 0.75, 0.5][at] * inch + tolerance;

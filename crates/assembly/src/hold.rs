@@ -373,6 +373,8 @@ impl Jacket {
 pub struct Bolts {
     /// How many, at least 1.
     pub count: u16,
+    /// Diameter of the circle on which they stand evenly, above zero.
+    pub circle: Option<Length>,
     /// Nominal diameter, above zero.
     pub diameter: Length,
     /// Pitch of the thread, above zero.

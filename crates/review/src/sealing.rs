@@ -151,6 +151,9 @@ pub struct CarLoads {
     pub uplift_n: Bounds,
     /// Moment of the two pulls about the line midway between them.
     pub tilt_n_mm: Bounds,
+    /// Pull in the most loaded bolt of the housing, as if none were tightened beforehand; `null`
+    /// where their circle is not given.
+    pub bolt_n: Option<Bounds>,
     /// Push down on the plate through the gasket.
     pub gasket_n: Bounds,
     /// Push down on the plate of the pressure in the cup.
@@ -240,7 +243,7 @@ impl Sealing {
             highest_surely_mpa: found.highest.and_then(|h| h.surely).map(measure::Pressure::mpa),
             highest_at_most_mpa: found.highest.and_then(|h| h.at_most).map(measure::Pressure::mpa),
             raises: found.raises.iter().map(Raise::of).collect(),
-            car: hold.and_then(|h| h.car.as_ref()).map(|car| CarLoads::of(car, ports)),
+            car: hold.and_then(|h| h.car.as_ref()).map(|car| CarLoads::of(car, found, ports)),
             shear_share: found
                 .shear_share
                 .map(|share| ShearShare { share: bounds(share), most: MOST_SHEAR_SHARE }),
@@ -313,12 +316,13 @@ impl Raise {
 }
 
 impl CarLoads {
-    fn of(car: &sealing::CarLoads, ports: &[String; 2]) -> Self {
+    fn of(car: &sealing::CarLoads, found: &Holding, ports: &[String; 2]) -> Self {
         let pull = |i: usize| PortPull { port: ports[i].clone(), pull_n: bounds(car.ports[i]) };
         Self {
             ports: [pull(0), pull(1)],
             uplift_n: bounds(car.uplift),
             tilt_n_mm: bounds(car.tilt),
+            bolt_n: found.bolt_pull.map(bounds),
             gasket_n: bounds(car.gasket),
             end_load_n: bounds(car.end_load),
         }

@@ -124,6 +124,7 @@ fn bolts(table: Option<Table<'_>>, pen: &mut Pen) -> Option<Bolts> {
     if !table.has("count") {
         missing(&table, pen, "count", "20");
     }
+    let circle = table.has("circle").then(|| table.length(pen, "circle", Bound::Positive).value);
     let diameter = table.length(pen, "diameter", Bound::Positive).value;
     let pitch = table.length(pen, "pitch", Bound::Positive);
     if pitch.value >= diameter {
@@ -142,6 +143,7 @@ fn bolts(table: Option<Table<'_>>, pen: &mut Pen) -> Option<Bolts> {
     table.finish(pen);
     Some(Bolts {
         count: count?,
+        circle: circle.map(Length::from_mm),
         diameter: Length::from_mm(diameter),
         pitch: Length::from_mm(pitch.value),
         shear_strength: shear?.low(),

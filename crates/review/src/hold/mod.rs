@@ -12,7 +12,7 @@ pub use rig::rig;
 use crate::run::{FittingReview, Review};
 use assembly::hold::{Bolts, Service};
 use assembly::{CarTop, Kit};
-use measure::{Bounds, Pressure};
+use measure::{Bounds, Force, Pressure};
 use rayon::prelude::*;
 use sealing::hold::{
     Highest, Hold, Mode, Raise, Rig, Verdict, assess, highest_pressure, what_raises_it,
@@ -42,6 +42,9 @@ pub struct Holding {
     pub raises: Vec<Raise>,
     /// The safety factor that the owner asks for.
     pub required: Option<f64>,
+    /// Pull in the housing's most loaded bolt, before what they were tightened with; `None` where the
+    /// load or the bolts' circle is not known.
+    pub bolt_pull: Option<Bounds<Force>>,
     /// Shear value of the housing's bolts over that of the cover's (49 CFR 179.100-12(c)); `None`
     /// where not both are given.
     pub shear_share: Option<Bounds<f64>>,
@@ -90,6 +93,12 @@ fn one(car: &CarTop, kit: &Kit, service: &Service, found: &FittingReview) -> Opt
     };
     let beside = pressure::beside(service).into_iter().map(told).collect();
     let known = rig.as_ref().ok().filter(|_| required.is_some());
+    let bolt_pull = service.housing_bolts.as_ref().and_then(|bolts| {
+        let load = hold.as_ref()?.screw_load?;
+        let tilt = load * rig::from_axis(car, kit, study)?;
+        let circle = bolts.circle.filter(|_| bolts.count >= 3)?;
+        Some(bolting(bolts).most_pull(load, tilt, circle.into()))
+    });
     Some(Holding {
         fitting: found.fitting,
         highest: known.and_then(|rig| highest_pressure(rig).ok()),
@@ -98,6 +107,7 @@ fn one(car: &CarTop, kit: &Kit, service: &Service, found: &FittingReview) -> Opt
         hold,
         modes,
         beside,
+        bolt_pull,
         required,
         shear_share: service
             .housing_bolts

@@ -34,6 +34,14 @@ pub fn rig(
     Ok(placed.rig(service, screw))
 }
 
+/// How far the screw may press from the housing's axis at a study's placement.
+pub(super) fn from_axis(car: &CarTop, kit: &Kit, study: &CupStudy) -> Option<Bounds<Length>> {
+    let placed = Placed::of(car, kit, study)?;
+    let distance = middle(&placed.pose.plate_from_block).xy().norm();
+    let by = placed.most_off() + placed.ports() + placed.fitting();
+    Some(about(distance, by).max(Bounds::exactly(Length::from_mm(0.0))))
+}
+
 /// A dimension with its tolerance.
 fn length(dim: Dim) -> Bounds<Length> {
     about(dim.nominal, dim.tolerance)

@@ -290,6 +290,12 @@ pub fn car(car: &CarLoads, unit: LengthUnit) -> Vec<String> {
         force(car.uplift_n, unit),
         torque(size(car.tilt_n_mm), unit)
     ));
+    if let Some(bolt) = car.bolt_n {
+        let bolt = force(bolt, unit);
+        all.push(format!(
+            "pull in the housing's most loaded stud: {bolt}, as if none were tightened beforehand"
+        ));
+    }
     all.push(format!(
         "push down on the plate: {} through the gasket, {} of pressure within it",
         force(car.gasket_n, unit),
