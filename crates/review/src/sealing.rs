@@ -79,8 +79,19 @@ pub struct Sealing {
     pub car: Option<CarLoads>,
     /// Shear value of the housing's bolts over that of the cover's.
     pub shear_share: Option<ShearShare>,
+    /// What the documents' figures rest on.
+    pub bases: Vec<Basis>,
     /// Everything that is not given or wrong, each once.
     pub lacking: Vec<Lacking>,
+}
+
+/// What a figure of the documents rests on.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Basis {
+    /// Of what: a part, whose strengths they are, the gasket, the bolts.
+    pub of: String,
+    /// The document's words.
+    pub basis: String,
 }
 
 /// A pressure in the cup.
@@ -247,6 +258,11 @@ impl Sealing {
             shear_share: found
                 .shear_share
                 .map(|share| ShearShare { share: bounds(share), most: MOST_SHEAR_SHARE }),
+            bases: found
+                .bases
+                .iter()
+                .map(|(of, basis)| Basis { of: of.clone(), basis: basis.clone() })
+                .collect(),
             lacking,
         }
     }

@@ -134,6 +134,9 @@ impl Page {
         for (i, beside) in sealing.beside.iter().enumerate() {
             row(if i == 0 { "beside that" } else { "" }, &told::beside(beside, unit));
         }
+        for (i, basis) in told::bases(&sealing.bases).iter().enumerate() {
+            row(if i == 0 { "figures rest on" } else { "" }, basis);
+        }
     }
 
     fn modes(&mut self, sealing: &Sealing) {

@@ -48,6 +48,8 @@ pub struct Holding {
     /// Shear value of the housing's bolts over that of the cover's (49 CFR 179.100-12(c)); `None`
     /// where not both are given.
     pub shear_share: Option<Bounds<f64>>,
+    /// What the documents' figures rest on: of what, and the document's words.
+    pub bases: Vec<(String, String)>,
 }
 
 impl Holding {
@@ -114,8 +116,22 @@ fn one(car: &CarTop, kit: &Kit, service: &Service, found: &FittingReview) -> Opt
             .as_ref()
             .zip(service.cover_bolts.as_ref())
             .and_then(|(housing, cover)| shear_share(&bolting(housing), &bolting(cover)).ok()),
+        bases: bases(rig.as_ref().ok(), service),
         rig,
     })
+}
+
+/// What the figures rest on, in the order in which the load runs; of a rig, or of the car alone.
+fn bases(rig: Option<&Rig>, service: &Service) -> Vec<(String, String)> {
+    let gasket = rig.and_then(|r| r.gasket.supplier.as_ref());
+    let gasket = gasket.map(|s| ("gasket contact stress".to_owned(), s.basis.clone()));
+    let materials = rig.into_iter().flat_map(|r| &r.materials);
+    let materials = materials.map(|m| (m.part.word().to_owned(), m.basis.clone()));
+    let bolts = [("housing bolts", &service.housing_bolts), ("cover bolts", &service.cover_bolts)];
+    let bolts = bolts
+        .into_iter()
+        .filter_map(|(what, bolts)| Some((what.to_owned(), bolts.as_ref()?.basis.clone())));
+    gasket.into_iter().chain(materials).chain(bolts).collect()
 }
 
 /// The modes of a rig that is pressed nobody knows how hard, with what else they lack.

@@ -4,7 +4,7 @@
 
 use crate::hold::Source;
 use crate::record::Bounds;
-use crate::sealing::{CarLoads, Lacking, Mode, PressureBeside, Raise, Sealing, Verdict};
+use crate::sealing::{Basis, CarLoads, Lacking, Mode, PressureBeside, Raise, Sealing, Verdict};
 use assembly::hold::{Jacket, LoadedPart};
 use measure::{Interval, LengthUnit, Pressure, Temperature};
 use sealing::hold::Part;
@@ -278,6 +278,18 @@ pub fn lacking(lacking: &Lacking) -> String {
     format!("{}: {}", lacking.what, lacking.remedy)
 }
 
+/// What the figures rest on, those that rest on the same together: `mill certificate: link, bar`.
+pub fn bases(bases: &[Basis]) -> Vec<String> {
+    let mut groups: Vec<(&str, Vec<&str>)> = Vec::new();
+    for Basis { of, basis } in bases {
+        match groups.iter_mut().find(|(known, _)| known == basis) {
+            Some((_, all)) => all.push(of),
+            None => groups.push((basis, vec![of])),
+        }
+    }
+    groups.into_iter().map(|(basis, all)| format!("{basis}: {}", all.join(", "))).collect()
+}
+
 /// What the car is asked to bear, one phrase for each load.
 pub fn car(car: &CarLoads, unit: LengthUnit) -> Vec<String> {
     let mut all: Vec<String> = car
@@ -378,7 +390,7 @@ mod tests {
     #[test]
     fn the_highest_pressure_never_promises_more() {
         let mut sealing: Sealing = serde_json::from_value(serde_json::json!({
-            "verdict": "holds", "beside": [], "modes": [], "raises": [], "lacking": [],
+            "verdict": "holds", "beside": [], "modes": [], "raises": [], "lacking": [], "bases": [],
             "highest_surely_mpa": 0.5199, "highest_at_most_mpa": 0.9201,
         }))
         .unwrap();
@@ -400,7 +412,7 @@ mod tests {
     #[test]
     fn the_shear_rule_is_told_by_the_end_that_supports_it() {
         let mut sealing: Sealing = serde_json::from_value(serde_json::json!({
-            "verdict": "holds", "beside": [], "modes": [], "raises": [], "lacking": [],
+            "verdict": "holds", "beside": [], "modes": [], "raises": [], "lacking": [], "bases": [],
         }))
         .unwrap();
         for (low, high, stands) in
@@ -410,6 +422,13 @@ mod tests {
                 Some(crate::sealing::ShearShare { share: bounds(low, high), most: 0.7 });
             assert!(shear(&sealing).unwrap().ends_with(&format!("179.100-12(c): {stands}")));
         }
+    }
+
+    #[test]
+    fn what_rests_on_the_same_is_told_together() {
+        let basis = |of: &str, basis: &str| Basis { of: of.into(), basis: basis.into() };
+        let all = [basis("cup", "drawing"), basis("link", "mill"), basis("bar", "drawing")];
+        assert_eq!(bases(&all), ["drawing: cup, bar", "mill: link"]);
     }
 
     #[test]
