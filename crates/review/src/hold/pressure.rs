@@ -84,11 +84,12 @@ fn all_beside(service: &Service) -> Vec<Result<Pressed, Fault>> {
 }
 
 /// What is wrong with what a case says of its pressures: a temperature at which there is no vapour
-/// pressure, a tank class that is not in the table. Each with its remedy. What is merely not given is
+/// pressure, a pressure beyond the critical one of a known lading, a tank class that is not in the
+/// table. Each with its remedy. What is merely not given is
 /// no fault.
 pub fn faults(service: &Service) -> Vec<(String, String)> {
     let mut faults = Vec::new();
-    let found = used(service).err().into_iter();
+    let found = used(service).err().into_iter().chain(beyond_critical(service));
     for fault in found.chain(all_beside(service).into_iter().filter_map(Result::err)) {
         if let Fault::OutOfRange { quantity, value, remedy } = fault {
             let told = (format!("{quantity} is {value}"), remedy.into_owned());
@@ -98,6 +99,18 @@ pub fn faults(service: &Service) -> Vec<(String, String)> {
         }
     }
     faults
+}
+
+/// A stated pressure at which a lading of a known name is no liquid under its vapour.
+fn beyond_critical(service: &Service) -> Option<Fault> {
+    let named = service.lading.as_ref()?;
+    let Some(LadingPressure::Stated { gauge, .. }) = &named.pressure else { return None };
+    let known = Lading::ALL.into_iter().find(|l| l.word() == named.name)?;
+    let critical = known.critical_pressure();
+    (gauge.high() >= critical).then(|| {
+        let remedy = format!("its critical pressure is {critical}: check the number and its unit");
+        Fault::out_of_range(format!("gauge pressure of {}", named.name), gauge, remedy)
+    })
 }
 
 /// The lading as the mechanics name it.
@@ -191,6 +204,14 @@ mod tests {
         wrong.tank.as_mut().unwrap().class = Some("105J301W".into());
         let told = faults(&wrong);
         assert_eq!(told.len(), 2);
+        // Chlorine's critical pressure is 7.991 N/mm2 (the same table).
+        let stated = |mpa: f64| LadingPressure::Stated {
+            gauge: Bounds::exactly(Pressure::from_mpa(mpa)),
+            basis: "invented".into(),
+        };
+        assert!(faults(&service(Some(stated(7.9)))).is_empty());
+        let beyond = faults(&service(Some(stated(8.0))));
+        assert!(beyond[0].0.contains("chlorine is 8 MPa") && beyond[0].1.contains("7.991 MPa"));
         assert!(
             told[0].1.contains("critical point") && told[1].0.contains("tank class"),
             "{told:?}"
