@@ -9,7 +9,7 @@ use measure::{Bounds, Pressure};
 use review::hold::{Holding, hold};
 use review::sealing::{Sealing, Verdict};
 use review::{Inputs, Record, Request, Review, review};
-use sealing::hold::{ModeKind, assess, highest_pressure};
+use sealing::hold::{ModeKind, Part, assess, highest_pressure};
 use std::f64::consts::PI;
 use std::path::Path;
 use std::sync::LazyLock;
@@ -104,6 +104,90 @@ fn the_records_figures_are_the_librarys() {
     // What is written is read again as it was.
     let text = serde_json::to_string(&sealing).unwrap();
     assert_eq!(serde_json::from_str::<Sealing>(&text).unwrap(), sealing);
+}
+
+/// Every size of the rig is the one of the document that it is called by: the numbers of `kit.toml`
+/// and `case.toml`, in inches or millimetres as they stand there.
+#[test]
+fn the_rig_is_made_of_the_documents_sizes() {
+    let (figures, service) = EXAMPLE.given();
+    let rig = EXAMPLE.holding(figures, &service).rig.unwrap();
+    let inch = 25.4;
+    let port = rig.side_port.unwrap();
+    let (a, b) = (rig.ends[0], rig.ends[1]);
+    for (name, found, wanted, tolerance) in [
+        ("rim inside", rig.gasket.face.inside, 6.875 * inch, 0.1),
+        ("rim outside", rig.gasket.face.outside, 6.875 * inch + 16.0, 0.3),
+        ("cup inside", rig.cup.inside, 6.875 * inch, 0.1),
+        ("cup wall", rig.cup.wall, 8.0, 0.1),
+        ("cup crown", rig.cup.crown, 0.5 * inch, 0.1),
+        ("cup seat", rig.cup.seat, 60.0, 0.1),
+        ("port bore", port.bore, 2.0 * inch, 0.1),
+        ("port boss", port.boss, 84.0, 0.1),
+        ("port reach", port.reach, 107.312 - 6.875 * inch / 2.0 - 8.0, 0.25),
+        ("port to crown", port.clear, 270.0 - 190.0 - 42.0, 0.25),
+        ("thread", rig.screw.diameter, 1.25 * inch, 0.1),
+        ("pitch", rig.screw.pitch.unwrap(), 0.2 * inch, 0.0),
+        ("lever", rig.screw.lever, 150.0, 0.05),
+        ("rod", rig.screw.rod, 0.625 * inch, 0.1),
+        ("block length", rig.block.length, 70.0, 0.1),
+        ("block width", rig.block.width, 80.0, 0.1),
+        ("block height", rig.block.height, 25.0, 0.1),
+        ("span", rig.bar.span, 27.75 * inch, 0.2),
+        ("rail width", rig.bar.rail_width, inch, 0.1),
+        ("rail height", rig.bar.rail_height, 2.0 * inch, 0.1),
+        ("slot", rig.bar.slot, 1.5625 * inch, 0.1),
+        ("along", rig.bar.along, 0.0, 0.15),
+        ("across", rig.bar.across, 0.0, 3.0),
+        ("saddle length", rig.saddle.length, 21.0, 0.1),
+        ("saddle stem", rig.saddle.stem_width, 38.0, 0.1),
+        ("saddle top", rig.saddle.top_width, 80.0, 0.1),
+        ("saddle top height", rig.saddle.top_height, 12.0, 0.1),
+        ("saddle edge", rig.saddle.edge, 0.75 * inch, 0.1),
+        ("saddle hole", rig.saddle.hole, 0.6875 * inch, 0.1),
+        ("upper pin", rig.upper_pin, 0.6185 * inch, 0.07),
+        ("lower pin", rig.lower_pin, 0.6185 * inch, 0.07),
+        ("link width", rig.link.width, 1.5 * inch, 0.1),
+        ("link hole", rig.link.hole, 0.6875 * inch, 0.1),
+        ("link edge", rig.link.edge, 0.75 * inch, 0.1),
+        ("foot depth", rig.foot.depth, inch, 0.1),
+        ("foot width", rig.foot.width, 3.0 * inch, 0.1),
+        ("foot seat", rig.foot.seat, 20.0, 0.1),
+        ("foot hole", rig.foot.hole, 0.6875 * inch, 0.1),
+        ("wall at A", a.wall, 0.75 * inch, 0.1),
+        ("wall at B", b.wall, 0.75 * inch, 0.1),
+    ] {
+        let half = 0.5 * (found.high().mm() - found.low().mm());
+        assert!((found.middle().mm() - wanted).abs() < 1e-9, "{name}: {found} for {wanted}");
+        assert!((half - tolerance).abs() < 1e-9, "{name}: {found} within {tolerance}");
+    }
+    let placement = EXAMPLE.found.fittings[0].chosen().unwrap().study.placement.clone().unwrap();
+    let free = rig.screw.extension.middle().mm();
+    assert!((free - (placement.screw_extension - 25.0)).abs() < 1e-9, "below the block");
+    for (end, thick) in [a, b].iter().zip(placement.link_thickness) {
+        for (link, at) in [end.links.inside, end.links.outside].iter().zip(thick) {
+            let nominal = [1.0, 0.75, 0.5][at] * inch;
+            assert!((link.thickness.middle().mm() - nominal).abs() < 1e-9);
+            assert!((link.distance.middle().mm() - (nominal + inch) / 2.0).abs() < 1e-9);
+        }
+    }
+    let of = |part: Part| rig.materials.iter().find(|m| m.part == part).unwrap();
+    for (part, ksi) in [
+        (Part::Cup, 95.0),
+        (Part::Screw, 95.0),
+        (Part::Handle, 95.0),
+        (Part::Block, 60.0),
+        (Part::Bar, 95.0),
+        (Part::Saddle, 95.0),
+        (Part::UpperPin, 130.0),
+        (Part::Link, 50.0),
+        (Part::LowerPin, 130.0),
+        (Part::Foot, 60.0),
+        (Part::Sidewall, 38.0),
+    ] {
+        let found = of(part).yield_strength.unwrap().middle().mpa();
+        assert!((found / (ksi * 6.894_757_293) - 1.0).abs() < 1e-9, "{}", part.word());
+    }
 }
 
 /// Every mode, whatever is given: 18 of the whole and 18 of each end.
