@@ -155,3 +155,36 @@ fn the_sealing_of_one_fitting_in_all_details() {
     assert_eq!(output.status.code(), Some(0));
     insta::assert_snapshot!(String::from_utf8(output.stdout).unwrap());
 }
+
+/// One piece of the placement space proves nothing, and the record and the details say that the search
+/// ended; the usual number decides.
+#[test]
+fn a_search_that_ended_too_soon_says_so_and_a_longer_one_decides() {
+    let run = |args: &[&str]| {
+        Command::new(env!("CARGO_BIN_EXE_overcup"))
+            .args(["check", "pressure-car", "--kit", "kit.toml", "--fitting", "LV1", "--cup", "D"])
+            .args(args)
+            .current_dir(examples())
+            .output()
+            .unwrap()
+    };
+    let record = |args: &[&str]| -> Value { serde_json::from_slice(&run(args).stdout).unwrap() };
+    let short = record(&["--json", "--effort", "1"]);
+    let fitting = &short["fittings"][0];
+    assert_eq!((&short["pieces"], &fitting["verdict"]), (&json!(1), &json!("cannot tell")));
+    assert_eq!(fitting["doubts"], json!(["search ended"]));
+    assert_eq!(fitting["cups"][0]["doubts"], json!(["search ended"]));
+    assert_eq!(fitting["reasons"], json!(["not decided within 1 piece of the placement space"]));
+    let told = String::from_utf8(run(&["--effort", "1"]).stdout).unwrap();
+    assert!(told.contains("the search ended before it could tell"), "{told}");
+    let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+    let hint = "cannot tell: search ended: not decided within 1 piece of the placement space; a \
+                longer search may decide: --effort 10";
+    assert!(told.contains(hint), "{told}");
+
+    let usual = record(&["--json"]);
+    let fitting = &usual["fittings"][0];
+    assert_eq!((&usual["pieces"], &fitting["verdict"]), (&json!(3000), &json!("does not fit")));
+    assert_eq!(fitting["basis"], "proven");
+    assert_eq!(fitting["doubts"], Value::Null);
+}

@@ -97,6 +97,51 @@ fn a_number_of_variations_out_of_bounds_is_told() {
 }
 
 #[test]
+fn an_effort_out_of_bounds_is_told() {
+    let car = BoxCar::new();
+    for (name, pieces) in [("none", "0"), ("too_much", "1000001")] {
+        let output = car.overcup(&["check", "car", "--effort", pieces]);
+        assert_eq!(output.status.code(), Some(2));
+        insta::assert_snapshot!(format!("effort_{name}"), told(&output));
+    }
+    assert_eq!(car.overcup(&["check", "car", "--effort", "-3"]).status.code(), Some(2));
+}
+
+#[test]
+fn bearings_overall_beside_those_at_the_placement() {
+    let car = BoxCar::new();
+    let args = ["check", "car", "--fitting", "N1", "--cup", "C", "--bearings"];
+    let output = car.overcup(&args);
+    assert_eq!(output.status.code(), Some(0));
+    insta::assert_snapshot!(told(&output));
+    let json = car.overcup(&[args.as_slice(), &["--json"]].concat());
+    fs::write(car.path("record.json"), &json.stdout).unwrap();
+    assert_eq!(car.overcup(&["verify", "record.json"]).status.code(), Some(0));
+    let record: serde_json::Value = serde_json::from_slice(&json.stdout).unwrap();
+    let fitting = &record["fittings"][0];
+    let arcs = |value: &serde_json::Value| -> Vec<[f64; 2]> {
+        serde_json::from_value(value.clone()).unwrap()
+    };
+    let overall = &fitting["bearings_overall"];
+    let [free, blocked, undecided] =
+        ["free_deg", "blocked_deg", "undecided_deg"].map(|list| arcs(&overall[list]));
+    let width = |arcs: &[[f64; 2]]| arcs.iter().map(|[from, to]| to - from).sum::<f64>();
+    assert!((width(&free) + width(&blocked) + width(&undecided) - 360.0).abs() < 1e-6);
+    // What is free at the placement is free at best.
+    for [from, to] in arcs(&fitting["free_bearings_deg"]) {
+        let within = |arc: &[f64; 2]| {
+            let off = (from - arc[0] + 1e-9).rem_euclid(360.0) + to - from;
+            arc[1] - arc[0] >= 360.0 || off <= arc[1] - arc[0] + 2e-9
+        };
+        assert!(free.iter().any(within), "{from} to {to} is not in {free:?}");
+    }
+    assert_eq!(
+        fitting["free_bearings_limits"].as_array().unwrap().len(),
+        arcs(&fitting["free_bearings_deg"]).len()
+    );
+}
+
+#[test]
 fn without_a_lid_in_the_document_it_cannot_be_told() {
     let car = BoxCar::new();
     car.edit("car/case.toml", "[lid]\nfitted = false\n", "");

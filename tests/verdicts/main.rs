@@ -13,9 +13,12 @@ use assembly::placement::Choice;
 use assembly::rig::RigPart;
 use assembly::{Kit, Placement};
 use fitup::checks::{owner_in_rig, owner_on_car};
+use fitup::search::space::Space;
+use fitup::search::witness::Sense;
+use fitup::search::{TurnEffort, bearings_overall};
 use fitup::{
-    Assessment, Check, CupStudy, Effort, Margin, Part, Rule, Scene, Situation, Verdict, assess,
-    plan_spacing, study_cup,
+    Assessment, Check, CupStudy, Effort, Margin, Part, Proof, Rule, Scene, Situation, Verdict,
+    assess, plan_spacing, study_cup,
 };
 use measure::Angle;
 use nalgebra::{Point3, Rotation2};
@@ -240,6 +243,64 @@ fn no_placement_drawn_by_chance_beats_the_bound() {
     let faults: Vec<String> = drawn.into_iter().flat_map(|d| d.1).collect();
     fail_with(&faults);
     assert!(counted >= DRAWN * 100);
+}
+
+/// Placements drawn by chance at bearings that are proven blocked: none fits. Those drawn near the
+/// found one at bearings that are free do turn up fits.
+#[test]
+fn no_placement_drawn_by_chance_fits_at_a_blocked_bearing() {
+    /// Car tops looked at.
+    const TOPS: u64 = 24;
+    const DRAWN: usize = 10_000;
+    let effort = TurnEffort { most_cells: 2_000, ..TurnEffort::default() };
+    let drawn: Vec<(f64, f64, usize, Vec<String>)> = (0..TOPS)
+        .into_par_iter()
+        .flat_map_iter(studies_of)
+        .filter(|s| s.study.verdict.is_fit())
+        .map(|s| {
+            let (choice, placement, _) = s.placed().unwrap();
+            let scene = s.scene();
+            let found = bearings_overall(&scene, choice, placement, &effort);
+            let space = Space::of(&scene, choice).unwrap();
+            let width = |arcs: &[[Angle; 2]]| -> f64 {
+                arcs.iter().map(|[from, to]| to.degrees() - from.degrees()).sum()
+            };
+            let [free, blocked] = [&found.free, &found.blocked].map(|arcs| width(arcs));
+            let mut faults = Vec::new();
+            if (free + blocked + width(&found.undecided) - 360.0).abs() > 1e-6 {
+                faults.push(format!("{}: not all round, {found:?}", s.name()));
+            }
+            // The claim over a blocked arc: no least margin is above zero.
+            let (witnesses, nodes) = (Vec::new(), Vec::new());
+            let claim = Proof { sense: Sense::Low, bound: 0.0, space, witnesses, nodes };
+            let mut draw = draw::Draw::new(&s.sample.car, &s.kit, &scene, choice, &claim);
+            let mut chance = Chance::new(0xB0 + s.number);
+            let mut each = |arcs: &[[Angle; 2]], drawn: usize| -> Vec<String> {
+                let count = drawn.div_ceil(arcs.len().max(1));
+                let mut one = |arc: &[Angle; 2]| {
+                    draw.better_between(arc.map(Angle::radians), placement, count, &mut chance)
+                };
+                arcs.iter().filter_map(&mut one).collect()
+            };
+            let fits = each(&found.free, DRAWN / 20).len();
+            let at_blocked = each(&found.blocked, DRAWN);
+            faults.extend(at_blocked.iter().map(|p| format!("{}: {p} fits", s.name())));
+            (free, blocked, fits, faults)
+        })
+        .collect();
+    let free: f64 = drawn.iter().map(|d| d.0).sum();
+    let blocked: f64 = drawn.iter().map(|d| d.1).sum();
+    let all = 360.0 * drawn.len() as f64;
+    let fits: usize = drawn.iter().map(|d| d.2).sum();
+    println!(
+        "{} car tops: {:.1} % free, {:.1} % blocked; {fits} free arcs with a fit drawn",
+        drawn.len(),
+        100.0 * free / all,
+        100.0 * blocked / all
+    );
+    fail_with(&drawn.into_iter().flat_map(|d| d.3).collect::<Vec<_>>());
+    assert!(fits >= OFTEN, "hardly anything drawn fits: the test shows nothing");
+    assert!(blocked > 0.05 * all, "hardly anything is blocked");
 }
 
 /// Code that shares nothing with the search goes over each proof, and refuses it once it is

@@ -16,6 +16,7 @@ use assembly::placement::Removed;
 use assembly::rig::{RigPart, seat_height};
 use assembly::{Choice, Placement};
 use between_walls::{post, slab};
+use fitup::search::{TurnEffort, bearings_overall};
 use fitup::{
     Assessment, Check, Effort, Margin, Part, Rule, Scene, Situation, Verdict, assess, plan_spacing,
     study_cup,
@@ -461,43 +462,127 @@ fn a_bar_between_two_posts_lies_midway() {
     assert!((at - 2.0).abs() < 0.15, "{at}");
 }
 
-/// A valve that stands upright at distance e from the cup's axis, turned past a post at the same
-/// distance, is as near to it as the chord: 2 e sin(angle / 2) between their axes.
+/// A valve that stands upright at a distance from the cup's axis, beside a post.
+struct Swing {
+    layout: Layout,
+    choice: Choice,
+    /// Distance of the valve's axis from the cup's, mm.
+    reach: f64,
+}
+
+/// The bearing of the post beside the valve, degrees.
+const POST: f64 = 60.0;
+
+impl Swing {
+    /// The post of radius 15 stands so far from the fitting's axis.
+    fn past_a_post(distance: f64) -> Self {
+        let mut layout = Layout::new();
+        let outlet = &mut layout.kit.outlet;
+        outlet.elbow_turns = vec![Angle::ZERO];
+        outlet.valve_diameter.nominal = 100.0;
+        // Stem and handle within the valve.
+        outlet.stem_height.nominal = 20.0;
+        outlet.handle_length.nominal = 30.0;
+        outlet.handle_width.nominal = 20.0;
+        layout.placement.elbow_turn = Angle::ZERO;
+        let (sin, cos) = POST.to_radians().sin_cos();
+        let chord = ChordError::from_mm(0.01).unwrap();
+        // The valve stands from 245.5 to 355.5 up.
+        let at = |z: f64| Point3::new(distance * cos, distance * sin, z);
+        let mesh = cylinder(at(260.0), at(340.0), 15.0, chord).unwrap();
+        let body = layout.add(PartKind::Fitting, "post", mesh);
+        layout.car.fittings.push(Fitting { bodies: vec![body], ..layout.car.fittings[0].clone() });
+        let choice = Choice { fitting: 0, cup: 0, ports: [0, 1], removed: vec![] };
+        // Port face 125, nipple 20, elbow 64.
+        Self { layout, choice, reach: 125.0 + 20.0 + 64.0 }
+    }
+
+    fn deviation(&self, scene: &Scene<'_>, part: RigPart) -> f64 {
+        let situation = Situation::new(scene, &self.choice, &self.layout.placement).unwrap();
+        situation.deviation(Part::Rig(part))
+    }
+
+    /// How near the axes of valve and post may come, mm: radii 50 and 15, the need 1.
+    fn nearest(&self, scene: &Scene<'_>) -> f64 {
+        50.0 + 15.0 + 1.0 + self.deviation(scene, RigPart::Outlet)
+    }
+}
+
+/// The same bearing within one turn, degrees.
+fn turn(degrees: f64) -> f64 {
+    degrees.rem_euclid(360.0)
+}
+
+/// A valve turned past a post at the same distance from the cup's axis is as near to it as the chord:
+/// 2 e sin(angle / 2) between their axes.
 #[test]
 fn an_outlet_swings_past_a_post_within_the_chord() {
-    let mut layout = Layout::new();
-    let outlet = &mut layout.kit.outlet;
-    outlet.elbow_turns = vec![Angle::ZERO];
-    outlet.valve_diameter.nominal = 100.0;
-    // Stem and handle within the valve.
-    outlet.stem_height.nominal = 20.0;
-    outlet.handle_length.nominal = 30.0;
-    outlet.handle_width.nominal = 20.0;
-    layout.placement.elbow_turn = Angle::ZERO;
-    // Port face 125, nipple 20, elbow 64; the valve stands from 245.5 to 355.5 up.
-    let e: f64 = 125.0 + 20.0 + 64.0;
-    let bearing = 60.0_f64;
-    let (sin, cos) = bearing.to_radians().sin_cos();
-    let chord = ChordError::from_mm(0.01).unwrap();
-    let at = |z: f64| Point3::new(e * cos, e * sin, z);
-    let mesh = cylinder(at(260.0), at(340.0), 15.0, chord).unwrap();
-    let body = layout.add(PartKind::Fitting, "post", mesh);
-    layout.car.fittings[0].bodies.push(body);
-    layout.car.fittings.push(Fitting { bodies: vec![body], ..layout.car.fittings[0].clone() });
-    layout.car.fittings[0].bodies.pop();
-
-    let scene = Scene::new(&layout.car, &layout.kit).unwrap();
-    let choice = Choice { fitting: 0, cup: 0, ports: [0, 1], removed: vec![] };
-    let deviation = {
-        let situation = Situation::new(&scene, &choice, &layout.placement).unwrap();
-        situation.deviation(Part::Rig(RigPart::Outlet))
-    };
-    let free = fitup::search::free_bearings(&scene, &choice, &layout.placement);
+    let swing = Swing::past_a_post(209.0);
+    let scene = Scene::new(&swing.layout.car, &swing.layout.kit).unwrap();
+    let free = fitup::search::free_arcs(&scene, &swing.choice, &swing.layout.placement);
     assert_eq!(free.len(), 1, "{free:?}");
-    // Radii 50 and 15, the need 1.
-    let half = 2.0 * ((50.0 + 15.0 + 1.0 + deviation) / (2.0 * e)).asin().to_degrees();
-    let turn = |degrees: f64| degrees.rem_euclid(360.0);
-    let [first, last] = free[0].map(|a| turn(a.degrees()));
-    assert!((first - turn(bearing + half)).abs() < 0.05, "{first} {}", bearing + half);
-    assert!((last - turn(bearing - half)).abs() < 0.05, "{last} {}", bearing - half);
+    let half = 2.0 * (swing.nearest(&scene) / (2.0 * swing.reach)).asin().to_degrees();
+    let [first, last] = free[0].ends.map(|a| turn(a.degrees()));
+    assert!((first - turn(POST + half)).abs() < 0.05, "{first} {}", POST + half);
+    assert!((last - turn(POST - half)).abs() < 0.05, "{last} {}", POST - half);
+    // What ends it on both sides is the post.
+    for limit in &free[0].limits {
+        let limit = limit.as_ref().unwrap();
+        assert_eq!((limit.a, limit.b), (Part::Rig(RigPart::Outlet), Part::Car(BodyId(3))));
+        assert!(limit.margin.low.abs() < 0.3, "{limit:?}");
+    }
+}
+
+/// A cup that can move aside by its play p takes the outlet by as much away from the post: axes that
+/// are nearer than R by no more than p stand clear. By the law of cosines the axes are the root of
+/// e² + d² - 2 e d cos(angle) apart, with the post at distance d.
+#[test]
+fn an_outlet_swings_past_a_post_as_far_as_the_cup_moves_aside() {
+    for distance in [209.0, 230.0] {
+        let swing = Swing::past_a_post(distance);
+        let scene = Scene::new(&swing.layout.car, &swing.layout.kit).unwrap();
+        let placement = &swing.layout.placement;
+        let effort = TurnEffort::default();
+        let found = bearings_overall(&scene, &swing.choice, placement, &effort);
+        // The gasket's inside 84 about 70, the need 1.
+        let play = 84.0 - 70.0 - 1.0 - swing.deviation(&scene, RigPart::Gasket);
+        let (near, e, d) = (swing.nearest(&scene) - play, swing.reach, distance);
+        let half = ((e * e + d * d - near * near) / (2.0 * e * d)).acos().to_degrees();
+        assert_eq!((found.free.len(), found.blocked.len()), (1, 1), "{found:?}");
+        let [first, last] = found.free[0].map(|a| turn(a.degrees()));
+        // Free no farther than that, but for the meshes' chords.
+        let short = [first - (POST + half), POST - half - last];
+        assert!(short.iter().all(|short| (-0.005..0.05).contains(short)), "{short:?}");
+        // No nearer to the ends than the finest arc can anything be proven.
+        let [first, last] = found.blocked[0].map(|a| turn(a.degrees()));
+        let off = [first - (POST - half), POST + half - last];
+        let finest = 2.0 * effort.finest.degrees() + 0.05;
+        assert!(off.iter().all(|off| (0.0..finest).contains(off)), "{off:?}");
+    }
+}
+
+/// Where a post's surface has a hole nobody knows what is in its box: the outlet keeps clear of it.
+#[test]
+fn an_outlet_keeps_clear_of_an_open_body() {
+    let mut swing = Swing::past_a_post(209.0);
+    let mesh = &mut swing.layout.car.bodies[3].body.mesh;
+    mesh.triangles.pop();
+    let scene = Scene::new(&swing.layout.car, &swing.layout.kit).unwrap();
+    let placement = &swing.layout.placement;
+    let effort = TurnEffort::default();
+    let free = fitup::search::free_bearings(&scene, &swing.choice, placement);
+    let overall = bearings_overall(&scene, &swing.choice, placement, &effort).free;
+    for arcs in [free, overall] {
+        assert!(!arcs.is_empty());
+        for arc in arcs {
+            // The box around the post, 16 to each side, and the valve's, 50 to each side.
+            let [from, to] = arc.map(Angle::radians);
+            for i in 0..=1000 {
+                let (sin, cos) = (from + (to - from) * f64::from(i) / 1000.0).sin_cos();
+                let (post_sin, post_cos) = POST.to_radians().sin_cos();
+                let apart = 209.0 * (cos - post_cos).abs().max((sin - post_sin).abs());
+                assert!(apart > 50.0 + 15.0 - 14.0, "free {apart} from the open post");
+            }
+        }
+    }
 }

@@ -57,7 +57,8 @@ impl Layout {
 
     /// The advice for the first fitting, which must not fit.
     fn advice(&self) -> Advice {
-        let request = Request { fittings: vec![0], cups: vec![0] };
+        let everything = Request::everything(&self.car, &self.kit);
+        let request = Request { fittings: vec![0], cups: vec![0], ..everything };
         let found = review(&self.car, &self.kit, &request, &|_| {}).unwrap();
         assert!(!found.all_fit());
         let unit = LengthUnit::Millimetre;

@@ -136,7 +136,7 @@ fn a_roof_over_the_fitting_is_named_and_without_it_there_is_a_way() {
     let scene = Scene::new(&layout.car, &layout.kit).unwrap();
     let study = study_cup(&scene, &Effort::default(), 0, 0);
     assert_eq!(study.verdict, Verdict::CannotTell);
-    assert!(study.reasons.iter().any(|why| why.contains("roof")), "{:?}", study.reasons);
+    assert!(study.reasons.iter().any(|r| r.why.contains("roof")), "{:?}", study.reasons);
     assert!(!study.proven);
 }
 
@@ -269,5 +269,5 @@ fn a_hand_between_two_shelves_has_what_plain_arithmetic_leaves() {
     let scene = Scene::new(&layout.car, &layout.kit).unwrap();
     let study = study_cup(&scene, &Effort::default(), 0, 0);
     assert_eq!(study.verdict, Verdict::CannotTell, "{:?}", study.reasons);
-    assert!(study.reasons.iter().any(|why| why.contains("gloved hand")), "{:?}", study.reasons);
+    assert!(study.reasons.iter().any(|r| r.why.contains("gloved hand")), "{:?}", study.reasons);
 }

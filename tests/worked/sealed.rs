@@ -18,6 +18,7 @@ use std::sync::LazyLock;
 struct Example {
     case: CaseFile,
     kit: KitFile,
+    request: Request,
     found: Review,
 }
 
@@ -28,7 +29,7 @@ static EXAMPLE: LazyLock<Example> = LazyLock::new(|| {
     let names = ["PRD".to_owned(), "SV".to_owned()];
     let request = Request::named(&case.car, &kit.kit, &names, &["C".to_owned()]).unwrap();
     let found = review(&case.car, &kit.kit, &request, &|_| ()).unwrap();
-    Example { case, kit, found }
+    Example { case, kit, request, found }
 });
 
 impl Example {
@@ -48,7 +49,7 @@ impl Example {
 
     fn written(&self, holding: Holding) -> Sealing {
         let (car, kit) = (&self.case.car, &self.kit.kit);
-        let mut record = Record::of(&self.found, car, kit, &[2], Inputs::default());
+        let mut record = Record::of(&self.found, car, kit, &self.request, Inputs::default());
         let before = record.clone();
         record.hold(&[holding], &self.found, car);
         // Nothing else is touched: the fit never hangs on the sealing.

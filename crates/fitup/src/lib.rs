@@ -31,4 +31,4 @@ pub use scene::{Scene, Shape};
 pub use search::{Answer, Effort, Proof, Question, search};
 pub use situation::{Measured, Situation};
 pub use standing::{Standing, studs_of_housing};
-pub use study::{CupStudy, Outlook, Verdict, outlook, port_pairs, study_cup};
+pub use study::{CupStudy, Doubt, Outlook, Reason, Verdict, outlook, port_pairs, study_cup};

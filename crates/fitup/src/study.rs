@@ -1,7 +1,7 @@
 //! One fitting and one cup: the port pairs, the least set of removables, the verdict.
 
 use crate::checks::{Assessment, assess, assess_installation};
-use crate::margin::{Margin, Part, Rule};
+use crate::margin::{Check, Margin, Part, Rule, Undecided};
 use crate::path::Way;
 use crate::scene::Scene;
 use crate::search::{Answer, Effort, Proof, Question, nearest_to_fitting, search};
@@ -44,6 +44,34 @@ impl Verdict {
     }
 }
 
+/// What kept a verdict from being reached.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Doubt {
+    /// Something is not given, or a mesh has holes.
+    DataMissing,
+    /// The deviations of the data are wider than the room to spare.
+    Deviations,
+    /// No way in was found for a part, or no room for a hand.
+    Installation,
+    /// The search ended before it could prove anything.
+    Effort,
+}
+
+/// Why it cannot be told.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Reason {
+    /// What kind of reason it is.
+    pub doubt: Doubt,
+    /// The reason, in a sentence.
+    pub why: String,
+}
+
+impl Reason {
+    fn new(doubt: Doubt, why: impl Into<String>) -> Self {
+        Self { doubt, why: why.into() }
+    }
+}
+
 /// What was found for one fitting and one cup.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CupStudy {
@@ -51,8 +79,8 @@ pub struct CupStudy {
     pub verdict: Verdict,
     /// Whether "does not fit" is proven for every placement.
     pub proven: bool,
-    /// Why it cannot be told, in sentences; empty for the other verdicts.
-    pub reasons: Vec<String>,
+    /// Why it cannot be told; empty for the other verdicts.
+    pub reasons: Vec<Reason>,
     /// Fitting, cup, ports and what is off, for the best placement found.
     pub choice: Option<Choice>,
     /// The best placement found.
@@ -305,7 +333,7 @@ fn nothing(reason: &str) -> CupStudy {
     CupStudy {
         verdict: Verdict::CannotTell,
         proven: false,
-        reasons: vec![reason.into()],
+        reasons: vec![Reason::new(Doubt::DataMissing, reason)],
         choice: None,
         placement: None,
         assessment: None,
@@ -353,17 +381,14 @@ fn conclude(
     let (assessment, ways) = known.or_else(measured).unzip();
     let ways = ways.unwrap_or_default();
     let least = assessment.as_ref().and_then(Assessment::least);
-    let undecided: Vec<String> = assessment
-        .iter()
-        .flat_map(Assessment::undecided)
-        .map(|u| format!("{}: {}; {}", u.check.word(), u.reason, u.remedy))
-        .collect();
+    let undecided: Vec<Reason> =
+        assessment.iter().flat_map(Assessment::undecided).map(unsure).collect();
     let proven = tried.prospect() == Prospect::None;
     let mut reasons = Vec::new();
     let verdict = match least {
         _ if proven => Verdict::DoesNotFit,
         None => {
-            reasons.push("no placement could be formed".into());
+            reasons.push(Reason::new(Doubt::DataMissing, "no placement could be formed"));
             Verdict::CannotTell
         }
         Some(least) if least.low > 0.0 && undecided.is_empty() => {
@@ -371,14 +396,23 @@ fn conclude(
         }
         Some(least) => {
             reasons = undecided;
-            if let Some(assessment) = &assessment {
+            let gave_up = tried.answer.gave_up || others.iter().any(|t| t.answer.gave_up);
+            // Where the search gave up and the placement shown surely falls short, what is close there
+            // says nothing.
+            if let Some(assessment) = assessment.as_ref().filter(|_| !gave_up || least.high > 0.0) {
                 reasons.extend(straddles(scene, assessment));
             }
-            if least.high <= 0.0 {
-                reasons.push(
-                    "no placement that fits was found, and it is not proven that there is none"
-                        .into(),
-                );
+            if least.low <= 0.0 && gave_up {
+                let pieces = match effort.most_cells {
+                    1 => "1 piece".to_owned(),
+                    more => format!("{more} pieces"),
+                };
+                let why = format!("not decided within {pieces} of the placement space");
+                reasons.push(Reason::new(Doubt::Effort, why));
+            } else if least.high <= 0.0 {
+                let why = "some placement may fit within the deviations of the data, but none surely \
+                           does; measure the fitting, its neighbours and the ports more closely";
+                reasons.push(Reason::new(Doubt::Deviations, why));
             }
             Verdict::CannotTell
         }
@@ -435,35 +469,68 @@ fn assessed(
     Some((assessment, ways))
 }
 
-/// Why a trial whose margins reach over zero cannot be told, one sentence per check, with what to
-/// measure better.
-fn straddles(scene: &Scene<'_>, assessment: &Assessment) -> Vec<String> {
+/// Why a check cannot tell, with what to do about it.
+fn unsure(undecided: &Undecided) -> Reason {
+    let doubt = match undecided.check {
+        Check::Lowering | Check::Access => Doubt::Installation,
+        _ => Doubt::DataMissing,
+    };
+    let Undecided { check, reason, remedy } = undecided;
+    Reason::new(doubt, format!("{}: {reason}; {remedy}", check.word()))
+}
+
+/// Why a trial whose margins reach over zero cannot be told, one sentence for all that is to be
+/// measured better together.
+fn straddles(scene: &Scene<'_>, assessment: &Assessment) -> Vec<Reason> {
     // Of hands the check says itself what is to be done.
     let straddling =
         |m: &&Margin| m.rule != Rule::HandRoom && m.may_be_broken() && m.margin.high > 0.0;
-    assessment
-        .outcomes
-        .iter()
-        .filter_map(|outcome| outcome.margins.iter().find(straddling))
-        .map(|m| {
-            let bodies: Vec<&str> = [m.a, m.b]
-                .into_iter()
-                .filter_map(|part| match part {
-                    Part::Car(id) => Some(scene.car.body(id).body.name.as_str()),
-                    Part::Rig(_) => None,
-                })
-                .collect();
-            let what = match (m.rule, bodies.as_slice()) {
-                (Rule::Gap | Rule::Cavity | Rule::Flatness | Rule::SealWidth, [body, ..]) => {
-                    format!("measure {body} more closely")
-                }
-                _ => "measure the ports more closely".into(),
-            };
-            format!(
-                "{}: {} may be enough or not within the deviations of the data; {what}",
-                m.check.word(),
-                m.rule.word(),
-            )
-        })
-        .collect()
+    let mut by_remedy: Vec<(String, Vec<&Margin>)> = Vec::new();
+    for m in assessment.outcomes.iter().filter_map(|o| o.margins.iter().find(straddling)) {
+        let bodies: Vec<&str> = [m.a, m.b]
+            .into_iter()
+            .filter_map(|part| match part {
+                Part::Car(id) => Some(scene.car.body(id).body.name.as_str()),
+                Part::Rig(_) => None,
+            })
+            .collect();
+        let remedy = match (m.rule, bodies.as_slice()) {
+            (Rule::Gap | Rule::Cavity | Rule::Flatness | Rule::SealWidth, [body, ..]) => {
+                format!("measure {body} more closely")
+            }
+            _ => "measure the ports more closely".into(),
+        };
+        match by_remedy.iter_mut().find(|(known, _)| *known == remedy) {
+            Some((_, margins)) => margins.push(m),
+            None => by_remedy.push((remedy, vec![m])),
+        }
+    }
+    let sentence = |(remedy, margins): (String, Vec<&Margin>)| {
+        let checks: Vec<&str> = margins.iter().map(|m| m.check.word()).collect();
+        let rules: Vec<String> = margins.iter().map(|m| figure(scene, m)).collect();
+        let why = format!(
+            "{}: {} may be as asked for or not within the deviations of the data; {remedy}",
+            checks.join(", "),
+            listed(&rules),
+        );
+        Reason::new(Doubt::Deviations, why)
+    };
+    by_remedy.into_iter().map(sentence).collect()
+}
+
+/// What a margin is about: `gap to v1-body`, `bar out of level`.
+fn figure(scene: &Scene<'_>, margin: &Margin) -> String {
+    match (margin.rule, margin.b) {
+        (Rule::Gap, Part::Car(id)) => format!("gap to {}", scene.car.body(id).body.name),
+        (rule, _) => rule.word().to_owned(),
+    }
+}
+
+/// `bar out of level, link out of upright and foot beside port edge`.
+fn listed(words: &[String]) -> String {
+    match words {
+        [] => String::new(),
+        [one] => one.clone(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
 }

@@ -56,6 +56,7 @@ impl Verify {
 /// Exit status: 0 when every fitting asked for can be covered, 1 when one cannot or cannot be told,
 /// 2 when the input is at fault.
 #[derive(Debug, clap::Args)]
+#[expect(clippy::struct_excessive_bools, reason = "each stands for a word on the command line")]
 pub(crate) struct Check {
     /// The case: a case.toml, or the folder that holds it
     case: PathBuf,
@@ -79,6 +80,14 @@ pub(crate) struct Check {
     /// would; takes longer
     #[arg(long)]
     advise: bool,
+    /// Tell too where the outlet of each fitting that can be covered may point when everything else is
+    /// placed as suits it best; takes longer
+    #[arg(long)]
+    bearings: bool,
+    /// Look at N pieces of the placement space, at most, for each cup, pair of ports and set of pieces
+    /// off; N from 1 to 1000000 [default: 3000]
+    #[arg(long, value_name = "N")]
+    effort: Option<usize>,
     /// Unit of the lengths printed [default: the case's]
     #[arg(long, value_enum, value_name = "UNIT")]
     units: Option<Unit>,
@@ -176,6 +185,8 @@ impl Check {
             fittings: self.fittings,
             cups: self.cups,
             advise: self.advise,
+            bearings: self.bearings,
+            effort: self.effort,
             form,
             unit,
             meshes: self.meshes,

@@ -5,7 +5,7 @@ use crate::{meshes, printer};
 use intake::{CaseFile, KitFile, SourceFile, read_case, read_kit};
 use measure::LengthUnit;
 use review::record::{Finding, InputFile};
-use review::{DRAWS, Inputs, Progress, Record, Request, Review, Vary};
+use review::{DRAWS, Inputs, PIECES, Progress, Record, Request, Review, Vary};
 use std::io::{self, IsTerminal as _, Write as _};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -23,6 +23,10 @@ pub(crate) struct Settings {
     pub(crate) cups: Vec<String>,
     /// Whether to look for changes that make a fitting fit.
     pub(crate) advise: bool,
+    /// Whether to look for the outlet's bearings overall.
+    pub(crate) bearings: bool,
+    /// Pieces of the placement space to look at; `None` is the usual number.
+    pub(crate) effort: Option<usize>,
     /// What to print.
     pub(crate) form: Form,
     /// Unit of the lengths; `None` is the case's.
@@ -67,6 +71,17 @@ fn check_draws(vary: Option<Vary>) -> Result<(), Plain> {
     }
 }
 
+/// An effort out of bounds is a fault.
+fn check_effort(effort: Option<usize>) -> Result<(), Plain> {
+    match effort {
+        Some(pieces) if !PIECES.contains(&pieces) => Err(Plain::new(
+            format!("an effort of {pieces} pieces is asked for"),
+            format!("--effort takes a number from {} to {}", PIECES.start(), PIECES.end()),
+        )),
+        _ => Ok(()),
+    }
+}
+
 /// A part of the kit whose dimensions make no solid.
 fn unmade(error: &review::PartError, kit: &KitFile) -> Plain {
     Plain::new(
@@ -89,15 +104,17 @@ pub(crate) fn reviewed(
     (case, kit): (CaseFile, KitFile),
     fittings: &[String],
     cups: &[String],
+    effort: Option<usize>,
 ) -> Result<Reviewed, Stopped> {
     let (car, kit_used) = (&case.car, &kit.kit);
-    let request = Request::named(car, kit_used, fittings, cups)
+    let mut request = Request::named(car, kit_used, fittings, cups)
         .map_err(|unknown| Stopped::Asked(unknown.iter().map(Plain::unknown).collect()))?;
+    request.pieces = effort.unwrap_or(request.pieces);
     let teller = Teller::new("pairs of fitting and cup looked at");
     let found = review::review(car, kit_used, &request, &|p| teller.tell(p))
         .map_err(|error| unmade(&error, &kit))?;
     teller.clear();
-    let record = Record::of(&found, car, kit_used, &request.cups, inputs(&case, &kit));
+    let record = Record::of(&found, car, kit_used, &request, inputs(&case, &kit));
     Ok(Reviewed { case, kit, request, found, record })
 }
 
@@ -111,15 +128,22 @@ pub(crate) fn json(record: &Record) -> Result<String, Plain> {
 /// Reads, reviews, prints.
 pub(crate) fn run(settings: &Settings) -> Result<Answer, Stopped> {
     check_draws(settings.vary)?;
+    check_effort(settings.effort)?;
     if let Some(folder) = &settings.meshes {
         meshes::check_free(folder)?;
     }
     let documents = read(&settings.case, settings.kit.as_deref())?;
-    let reviewed = reviewed(documents, &settings.fittings, &settings.cups)?;
+    let reviewed = reviewed(documents, &settings.fittings, &settings.cups, settings.effort)?;
     let Reviewed { case, kit, request, found, mut record } = reviewed;
     let (car, kit_used) = (&case.car, &kit.kit);
     let unmade = |error: review::PartError| unmade(&error, &kit);
     let unit = settings.unit.unwrap_or(car.unit);
+    if settings.bearings {
+        let teller = Teller::new("fittings' outlets turned");
+        let found = review::bearings(car, kit_used, (&request, &found), &|p| teller.tell(p));
+        teller.clear();
+        record.turn(&found.map_err(unmade)?, car);
+    }
     if let Some(vary) = settings.vary {
         let teller = Teller::new("variations looked at");
         let variations = review::vary(car, kit_used, &found, vary, &|p| teller.tell(p));

@@ -33,7 +33,7 @@ pub(crate) fn run(settings: &Settings) -> Result<Answer, Stopped> {
         return Err(Stopped::Asked(faults.into_iter().map(plain).collect()));
     }
     let Reviewed { case, kit, found, mut record, .. } =
-        reviewed((case, kit), &settings.fittings, &settings.cups)?;
+        reviewed((case, kit), &settings.fittings, &settings.cups, None)?;
     let holdings = review::hold::hold(&case.car, &kit.kit, &case.service, &found);
     record.hold(&holdings, &found, &case.car);
     let unit = settings.unit.unwrap_or(case.car.unit);

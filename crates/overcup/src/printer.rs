@@ -4,7 +4,8 @@ pub(crate) mod sealing;
 
 use measure::{Angle, Length, LengthUnit};
 use review::record::{
-    CheckResult, Finding, Fitting, Margin, Placed, PlacedEnd, Record, Removed, Verdict,
+    CheckResult, CupSummary, Doubt, Finding, Fitting, Margin, Placed, PlacedEnd, Record, Removed,
+    Verdict,
 };
 use review::words;
 use std::fmt::Write as _;
@@ -29,7 +30,7 @@ pub(crate) fn details(record: &Record, unit: LengthUnit) -> String {
     page.rows(record, unit);
     for fitting in &record.fittings {
         page.line("");
-        page.fitting(fitting, unit);
+        page.fitting(fitting, record.pieces, unit);
     }
     page.variations(record);
     page.foot(record, true);
@@ -250,12 +251,11 @@ impl Page {
         }
     }
 
-    fn fitting(&mut self, f: &Fitting, unit: LengthUnit) {
+    fn fitting(&mut self, f: &Fitting, pieces: usize, unit: LengthUnit) {
         self.heading(&format!("{}, {} {}", f.name, f.size, f.kind));
         let with = f.cup.as_ref().map_or_else(String::new, |cup| format!(", cup {cup}"));
         self.line(&format!("  {} {}{with}", words::mark(f.verdict), words::verdict(f.verdict)));
-        let mut margin =
-            format!("{}, {}", words::least_margin(f, unit), words::basis(f.verdict, f.basis));
+        let mut margin = format!("{}, {}", words::least_margin(f, unit), words::basis(f));
         if let (true, Some(bound)) = (f.verdict.is_fit(), f.upper_bound_mm) {
             let _ = write!(
                 margin,
@@ -267,12 +267,10 @@ impl Page {
         if let Some(limit) = &f.limit {
             self.prose("  limit: ", &words::sentence(limit, unit));
             if let Some(deviations) = words::deviations(limit, unit) {
-                self.prose("  of its deviations: ", &deviations);
+                self.prose("  deviations: ", &deviations);
             }
         }
-        for reason in grouped(&f.reasons) {
-            self.prose("  cannot tell: ", &reason);
-        }
+        self.reasons(f, pieces);
         self.removals(f, unit);
         if let Some(placed) = &f.placement {
             self.placement(f, placed, unit);
@@ -284,15 +282,32 @@ impl Page {
         self.cups(f, unit);
     }
 
+    /// Why it cannot be told, by kinds.
+    fn reasons(&mut self, f: &Fitting, pieces: usize) {
+        for kind in [Doubt::DataMissing, Doubt::Deviations, Doubt::Installation, Doubt::Effort] {
+            let of_kind = f.reasons.iter().zip(&f.doubts).filter(|(_, doubt)| **doubt == kind);
+            let reasons: Vec<&String> = of_kind.map(|(reason, _)| reason).collect();
+            for mut reason in grouped(&reasons) {
+                if kind == Doubt::Effort
+                    && let Some(more) = more_pieces(pieces)
+                {
+                    let _ = write!(reason, "; a longer search may decide: --effort {more}");
+                }
+                self.prose("  cannot tell: ", &format!("{}: {reason}", words::doubt(kind)));
+            }
+        }
+    }
+
     fn removals(&mut self, f: &Fitting, unit: LengthUnit) {
         if f.removed.is_empty() {
             return;
         }
         self.line("");
-        if f.verdict == Verdict::DoesNotFit {
-            let all = words::removals(&f.removed, &f.name);
-            self.prose("  even with these off: ", &all);
-            return;
+        let all = words::removals(&f.removed, &f.name);
+        match f.verdict {
+            Verdict::DoesNotFit => return self.prose("  even with these off: ", &all),
+            Verdict::CannotTell => return self.prose("  looked at with these off: ", &all),
+            Verdict::Fits | Verdict::FitsAfterRemoval => {}
         }
         self.heading("  Take off first, in this order");
         for (i, removed) in f.removed.iter().enumerate() {
@@ -341,8 +356,23 @@ impl Page {
                 placed.elbow_clock,
             ),
         );
-        if !f.free_bearings_deg.is_empty() {
-            row("  may point", &free_bearings(&f.free_bearings_deg));
+        let arcs = words::free_bearings(&f.free_bearings_deg, &f.free_bearings_limits);
+        for (i, arc) in arcs.iter().enumerate() {
+            row(if i == 0 { "  may point" } else { "    or" }, arc);
+        }
+        if let Some(overall) = &f.bearings_overall {
+            let free = words::bearings(&overall.free_deg);
+            row("  at best", &format!("with all else placed to suit, its way in apart: {free}"));
+            if !overall.blocked_deg.is_empty() {
+                let blocked = words::bearings(&overall.blocked_deg);
+                row(
+                    "  never",
+                    &format!("no placement with these ports surely fits, proven: {blocked}"),
+                );
+            }
+            if let Some(undecided) = words::undecided_bearings(overall) {
+                row("  not decided", &undecided);
+            }
         }
         let between = format!("from {} to {}", b.port, a.port);
         let slide = show(placed.bar_slide_mm.abs());
@@ -423,18 +453,31 @@ impl Page {
             return;
         }
         self.line("");
-        let titles = ["Cups", "verdict", "take off first", "margin", "limit"];
+        let titles = ["Cups", "verdict", "take off first", "margin", "measured", "limit", "where"];
         let mut rows = vec![titles.map(str::to_owned).to_vec()];
         for cup in &f.cups {
+            let limit = cup.limit.as_ref();
             rows.push(vec![
                 cup.cup.clone(),
-                format!("{} {}", words::mark(cup.verdict), words::verdict(cup.verdict)),
+                cup_verdict(cup),
                 removed_for(cup.verdict, &cup.removed, &f.name),
                 cup.least_margin_mm.map_or_else(|| "-".into(), |m| words::interval(m, unit)),
-                cup.limit.as_ref().map_or_else(|| "-".into(), words::limit),
+                limit.map_or_else(|| "-".into(), |m| words::interval(m.measured_mm, unit)),
+                limit.map_or_else(|| "-".into(), words::limit),
+                limit.map_or_else(String::new, |m| place(m, unit)),
             ]);
         }
         self.columns(2, &rows);
+    }
+}
+
+/// The verdict on a cup, and whether only the search's end kept it from being told.
+fn cup_verdict(cup: &CupSummary) -> String {
+    let verdict = format!("{} {}", words::mark(cup.verdict), words::verdict(cup.verdict));
+    if cup.doubts == [Doubt::Effort] {
+        format!("{verdict}: {}", words::doubt(Doubt::Effort))
+    } else {
+        verdict
     }
 }
 
@@ -449,22 +492,26 @@ fn removed_for(verdict: Verdict, removed: &[Removed], of: &str) -> String {
 
 fn check_row(name: String, least: &Margin, unit: LengthUnit) -> Vec<String> {
     let sign = if least.need_is_most { "at most" } else { "at least" };
-    let place = least.place.as_ref().map_or_else(String::new, |p| {
-        let show = |mm: f64| Length::from_mm(mm).show(unit);
-        format!("{}, {} out, {} up", p.clock, show(p.radius_mm), show(p.height_mm))
-    });
     vec![
         name,
         words::interval(least.margin_mm, unit),
         words::interval(least.measured_mm, unit),
         format!("{sign} {}", words::near(least.need_mm, unit)),
         words::limit(least),
-        place,
+        place(least, unit),
     ]
 }
 
+/// Where a figure was measured, if that is one place.
+fn place(margin: &Margin, unit: LengthUnit) -> String {
+    margin.place.as_ref().map_or_else(String::new, |p| {
+        let show = |mm: f64| Length::from_mm(mm).show(unit);
+        format!("{}, {} out, {} up", p.clock, show(p.radius_mm), show(p.height_mm))
+    })
+}
+
 /// Reasons that differ only in their check, as one: `bar, links: nothing is known of the lid`.
-fn grouped(reasons: &[String]) -> Vec<String> {
+fn grouped(reasons: &[&String]) -> Vec<String> {
     let mut groups: Vec<(&str, Vec<&str>)> = Vec::new();
     for reason in reasons {
         let (check, why) = reason.split_once(": ").unwrap_or(("", reason));
@@ -480,20 +527,23 @@ fn grouped(reasons: &[String]) -> Vec<String> {
     groups.into_iter().map(one).collect()
 }
 
+/// A longer search than one of so many pieces, if there is one.
+fn more_pieces(pieces: usize) -> Option<usize> {
+    let most = *review::PIECES.end();
+    (pieces < most).then(|| pieces.max(1).saturating_mul(10).min(most))
+}
+
 /// The cup's offset in directions of the clock face.
 fn offset(x: f64, y: f64, unit: LengthUnit) -> String {
     let show = |mm: f64| Length::from_mm(mm.abs()).show(unit);
     if show(x) == show(0.0) && show(y) == show(0.0) {
         return "axis on the fitting's centreline".into();
     }
-    let along = if x < 0.0 { "6" } else { "12" };
-    let across = if y < 0.0 { "3" } else { "9" };
-    format!(
-        "axis {} toward {along} o'clock and {} toward {across} o'clock from the fitting's \
-         centreline",
-        show(x),
-        show(y)
-    )
+    let along = (show(x), if x < 0.0 { "6" } else { "12" });
+    let across = (show(y), if y < 0.0 { "3" } else { "9" });
+    let ways = [along, across].into_iter().filter(|(far, _)| *far != show(0.0));
+    let ways: Vec<String> = ways.map(|(far, way)| format!("{far} toward {way} o'clock")).collect();
+    format!("axis {} from the fitting's centreline", ways.join(" and "))
 }
 
 fn links(end: &PlacedEnd, unit: LengthUnit) -> String {
@@ -510,23 +560,6 @@ fn links(end: &PlacedEnd, unit: LengthUnit) -> String {
     )
 }
 
-/// Arcs as clock positions, each read clockwise.
-fn free_bearings(arcs: &[[f64; 2]]) -> String {
-    let clock = |deg: f64| Angle::from_degrees(deg).show_clock();
-    let arc = |&[from, to]: &[f64; 2]| {
-        if to - from >= 359.0 {
-            "anywhere".to_owned()
-        } else if (to - from).abs() < 0.1 {
-            clock(from)
-        } else {
-            // Bearings run counter-clockwise, the clock the other way.
-            format!("{} to {}", clock(to), clock(from))
-        }
-    };
-    let arcs: Vec<String> = arcs.iter().map(arc).collect();
-    arcs.join(", or ")
-}
-
 fn finding_words(finding: &Finding) -> String {
     let file = finding.file.as_ref().map_or_else(String::new, |f| format!(" ({f})"));
     let count = finding.count.map_or_else(String::new, |c| format!(" ({c})"));
@@ -541,21 +574,22 @@ mod tests {
     use super::*;
 
     #[test]
-    fn arcs_are_read_clockwise() {
-        // From 3 o'clock counter-clockwise to 12 is, on the clock, from 12 to 3.
-        assert_eq!(free_bearings(&[[270.0, 360.0]]), "12 o'clock to 3 o'clock");
-        assert_eq!(free_bearings(&[[0.0, 360.0]]), "anywhere");
-        assert_eq!(
-            free_bearings(&[[30.0, 30.0], [60.0, 90.0]]),
-            "11 o'clock, or 9 o'clock to 10 o'clock"
-        );
+    fn a_longer_search_is_one_that_may_be_asked_for() {
+        assert_eq!(more_pieces(3_000), Some(30_000));
+        assert_eq!(more_pieces(400_000), Some(1_000_000));
+        assert_eq!(more_pieces(1_000_000), None);
+        // A record of before the number was written.
+        assert_eq!(more_pieces(0), Some(10));
     }
 
     #[test]
     fn alike_reasons_are_told_once() {
         let reasons = ["bar: no lid", "links: no lid", "no placement", "bar: no hinge"];
         let reasons = reasons.map(str::to_owned);
-        assert_eq!(grouped(&reasons), ["bar, links: no lid", "no placement", "bar: no hinge"]);
+        assert_eq!(
+            grouped(&reasons.each_ref()),
+            ["bar, links: no lid", "no placement", "bar: no hinge"]
+        );
     }
 
     #[test]

@@ -5,6 +5,7 @@
 //! that every output shares. A verdict is never made here: it comes from `fitup` and is passed on.
 
 pub mod advise;
+mod bearings;
 pub mod guidance;
 pub mod hold;
 pub mod land;
@@ -21,11 +22,12 @@ pub mod words;
 
 pub use advise::{Advice, advise};
 pub use assembly::parts::PartError;
+pub use bearings::bearings;
 pub use fitup::Verdict;
 pub use plan::{PlanAnswer, PlanReview};
 pub use posed::{PosedFitting, PosedMargin, PosedPart, posed};
 pub use record::{Inputs, Record};
-pub use request::{Request, UnknownName};
+pub use request::{PIECES, Request, UnknownName};
 pub use run::{CupResult, FittingReview, Progress, Review, review};
 pub use share::{CONFIDENCE, Share};
 pub use vary::{DRAWS, Limit, Variations, Vary, vary};

@@ -10,6 +10,7 @@ use crate::CAUTION;
 use crate::guidance::Guidance;
 use crate::land::Land;
 use crate::proof::Certificate;
+use crate::request::Request;
 use crate::run::{CupResult, FittingReview, Review};
 use crate::sealing::Sealing;
 use crate::vary::Vary;
@@ -22,6 +23,7 @@ use fitup::{Assessment, Check, CupStudy, Part};
 use measure::{Angle, Interval, LengthUnit};
 use nalgebra::{Isometry3, Point3};
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeSet;
 
 /// The record's format. It grows by one whenever a field changes its meaning or goes away.
 pub const FORMAT: u32 = 2;
@@ -39,6 +41,10 @@ pub struct Record {
     pub kit: KitUsed,
     /// The kit's rules.
     pub rules: Rules,
+    /// Pieces of the placement space looked at, at most, for one cup, one pair of ports and one set of
+    /// pieces off; 0 in records of before it was written.
+    #[serde(default)]
+    pub pieces: usize,
     /// What is notable about the input.
     pub findings: Vec<Finding>,
     /// One entry for each fitting asked for.
@@ -232,6 +238,34 @@ pub enum Basis {
     Searched,
 }
 
+/// What kept a verdict from being reached.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Doubt {
+    /// Something is not given, or a mesh has holes.
+    #[serde(rename = "data missing")]
+    DataMissing,
+    /// The deviations of the data are wider than the room to spare.
+    #[serde(rename = "deviations too wide")]
+    Deviations,
+    /// No way in was found for a part, or no room for a hand.
+    #[serde(rename = "not found")]
+    Installation,
+    /// The search looked at as many pieces of the placement space as it may; a longer one may decide.
+    #[serde(rename = "search ended")]
+    Effort,
+}
+
+impl From<fitup::Doubt> for Doubt {
+    fn from(doubt: fitup::Doubt) -> Self {
+        match doubt {
+            fitup::Doubt::DataMissing => Self::DataMissing,
+            fitup::Doubt::Deviations => Self::Deviations,
+            fitup::Doubt::Installation => Self::Installation,
+            fitup::Doubt::Effort => Self::Effort,
+        }
+    }
+}
+
 /// What was found for one fitting.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Fitting {
@@ -251,6 +285,9 @@ pub struct Fitting {
     pub removed: Vec<Removed>,
     /// Why it cannot be told.
     pub reasons: Vec<String>,
+    /// What kind each of these reasons is of.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub doubts: Vec<Doubt>,
     /// The least margin at the placement.
     pub least_margin_mm: Option<Bounds>,
     /// The figure that limits: the one with the least lower bound; for "does not fit" the one that
@@ -262,6 +299,13 @@ pub struct Fitting {
     pub placement: Option<Placed>,
     /// The outlet bearings that stay free there: from, to, counter-clockwise.
     pub free_bearings_deg: Vec<[f64; 2]>,
+    /// For each of these arcs the figure that has run out just beyond either end; `null` where it has
+    /// no ends.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub free_bearings_limits: Vec<[Option<Margin>; 2]>,
+    /// Where the outlet may point when everything else is placed to suit, where it was looked for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bearings_overall: Option<BearingsOverall>,
     /// The land under the gasket there; `null` without a placement.
     #[serde(default)]
     pub land: Option<Land>,
@@ -286,6 +330,19 @@ pub struct Fitting {
     /// What as-built variations came to, where they were asked for.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub variations: Option<Variations>,
+}
+
+/// The outlet bearings all round with the cup, the ports and the pieces off as chosen: arcs from, to,
+/// counter-clockwise.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct BearingsOverall {
+    /// At each of these some placement was found that fits in its place. Ways and hands were not
+    /// looked at.
+    pub free_deg: Vec<[f64; 2]>,
+    /// It is proven that no placement surely fits at any of these.
+    pub blocked_deg: Vec<[f64; 2]>,
+    /// Neither was found within the effort.
+    pub undecided_deg: Vec<[f64; 2]>,
 }
 
 /// As-built variations of a fitting's best choice, drawn evenly within tolerances and deviations.
@@ -540,6 +597,9 @@ pub struct CupSummary {
     pub verdict: Verdict,
     /// What that rests on.
     pub basis: Basis,
+    /// What kept it from being told, each kind once.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub doubts: Vec<Doubt>,
     /// What is taken off first.
     pub removed: Vec<Removed>,
     /// The least margin at its best placement found.
@@ -568,8 +628,9 @@ pub struct Instead {
 
 impl Record {
     /// Writes down a review of a car top with a kit.
-    pub fn of(review: &Review, car: &CarTop, kit: &Kit, cups: &[usize], inputs: Inputs) -> Self {
-        let asked = cups.iter().filter_map(|&c| kit.cups.get(c)).map(|c| c.name.clone()).collect();
+    pub fn of(review: &Review, car: &CarTop, kit: &Kit, request: &Request, inputs: Inputs) -> Self {
+        let cups = request.cups.iter().filter_map(|&c| kit.cups.get(c));
+        let asked = cups.map(|c| c.name.clone()).collect();
         Self {
             format: FORMAT,
             program: inputs.program,
@@ -583,6 +644,7 @@ impl Record {
             },
             kit: KitUsed { title: kit.title.clone(), cups: asked, files: inputs.kit_files },
             rules: Rules::of(&kit.rules),
+            pieces: request.pieces,
             findings: inputs.findings,
             fittings: review.fittings.iter().filter_map(|f| Fitting::of(f, car, kit)).collect(),
             cautions: vec![CAUTION.into()],
@@ -615,6 +677,30 @@ impl Record {
             if let Some(fitting) = self.fittings.iter_mut().find(|f| f.name == *name) {
                 fitting.variations = Some(variations);
             }
+        }
+    }
+}
+
+impl Record {
+    /// Adds where the outlet may point overall, by the fittings' indices.
+    pub fn turn(&mut self, all: &[(usize, fitup::search::Bearings)], car: &CarTop) {
+        for (fitting, bearings) in all {
+            let Some(name) = car.fittings.get(*fitting).map(|f| &f.name) else { continue };
+            if let Some(fitting) = self.fittings.iter_mut().find(|f| f.name == *name) {
+                fitting.bearings_overall = Some(BearingsOverall::of(bearings));
+            }
+        }
+    }
+}
+
+impl BearingsOverall {
+    fn of(bearings: &fitup::search::Bearings) -> Self {
+        let degrees =
+            |arcs: &[[Angle; 2]]| arcs.iter().map(|arc| arc.map(Angle::degrees)).collect();
+        Self {
+            free_deg: degrees(&bearings.free),
+            blocked_deg: degrees(&bearings.blocked),
+            undecided_deg: degrees(&bearings.undecided),
         }
     }
 }
@@ -672,7 +758,8 @@ impl Fitting {
             basis,
             cup: found.chosen().and_then(|c| cup_name(kit, c)),
             removed: names.removed(),
-            reasons: study.map(|s| s.reasons.clone()).unwrap_or_default(),
+            reasons: study.iter().flat_map(|s| &s.reasons).map(|r| r.why.clone()).collect(),
+            doubts: study.iter().flat_map(|s| &s.reasons).map(|r| r.doubt.into()).collect(),
             least_margin_mm: study.and_then(CupStudy::least).map(Bounds::from),
             limit: study.and_then(limit_of).map(|m| names.margin(m)),
             upper_bound_mm: study.and_then(|s| finite(s.upper_bound)),
@@ -681,8 +768,14 @@ impl Fitting {
             free_bearings_deg: found
                 .free_bearings
                 .iter()
-                .map(|arc| arc.map(Angle::degrees))
+                .map(|arc| arc.ends.map(Angle::degrees))
                 .collect(),
+            free_bearings_limits: found
+                .free_bearings
+                .iter()
+                .map(|arc| arc.limits.each_ref().map(|m| m.as_ref().map(|m| names.margin(m))))
+                .collect(),
+            bearings_overall: None,
             land: found.land.as_ref().map(|l| Land::of(l, &names)),
             ways: study.map(|s| s.ways.iter().map(|w| names.way(w)).collect()).unwrap_or_default(),
             checks: study
@@ -710,10 +803,12 @@ impl CupSummary {
     fn of(result: &CupResult, car: &CarTop, kit: &Kit) -> Option<Self> {
         let study = &result.study;
         let names = Names { car, choice: study.choice.as_ref() };
+        let doubts: BTreeSet<fitup::Doubt> = study.reasons.iter().map(|r| r.doubt).collect();
         Some(Self {
             cup: cup_name(kit, result)?,
             verdict: study.verdict.into(),
             basis: basis_of(study),
+            doubts: doubts.into_iter().map(Doubt::from).collect(),
             removed: names.removed(),
             least_margin_mm: study.least().map(Bounds::from),
             upper_bound_mm: finite(study.upper_bound),

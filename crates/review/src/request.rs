@@ -1,15 +1,23 @@
 //! What is asked for.
 
 use assembly::{CarTop, Kit};
+use fitup::Effort;
+use std::ops::RangeInclusive;
+
+/// Pieces of the placement space that may be asked for.
+pub const PIECES: RangeInclusive<usize> = 1..=1_000_000;
 
 /// The fittings and cups to review, as indices into the car top and the kit, each once and in their
-/// order there.
+/// order there, and how hard to search.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Request {
     /// Indices into [`CarTop::fittings`].
     pub fittings: Vec<usize>,
     /// Indices into [`Kit::cups`].
     pub cups: Vec<usize>,
+    /// Pieces of the placement space looked at, at most, for one cup, one pair of ports and one set of
+    /// pieces off, within [`PIECES`].
+    pub pieces: usize,
 }
 
 /// A name that the documents do not know.
@@ -27,7 +35,9 @@ pub struct UnknownName {
 impl Request {
     /// Every fitting with every cup.
     pub fn everything(car: &CarTop, kit: &Kit) -> Self {
-        Self { fittings: (0..car.fittings.len()).collect(), cups: (0..kit.cups.len()).collect() }
+        let (fittings, cups) = (0..car.fittings.len(), 0..kit.cups.len());
+        let pieces = Effort::default().most_cells;
+        Self { fittings: fittings.collect(), cups: cups.collect(), pieces }
     }
 
     /// The named fittings with the named cups; no name at all asks for every one. Every unknown
@@ -44,6 +54,7 @@ impl Request {
         let found = Self {
             fittings: indices("fitting", fittings, &known_fittings, &mut unknown),
             cups: indices("cup", cups, &known_cups, &mut unknown),
+            pieces: Effort::default().most_cells,
         };
         if unknown.is_empty() { Ok(found) } else { Err(unknown) }
     }

@@ -1,12 +1,11 @@
 //! The run over fittings and cups, and the choice among cups.
 
 use crate::plan::PlanReview;
-use crate::request::Request;
+use crate::request::{PIECES, Request};
 use assembly::parts::PartError;
 use assembly::{CarTop, Kit};
-use fitup::search::free_bearings;
+use fitup::search::{FreeArc, free_arcs};
 use fitup::{CupStudy, Effort, LandStrip, Scene, Situation, Verdict, land_strip, study_cup};
-use measure::Angle;
 use rayon::prelude::*;
 use std::cmp::Ordering;
 use std::sync::atomic::{AtomicUsize, Ordering::Relaxed};
@@ -38,9 +37,8 @@ pub struct FittingReview {
     pub cups: Vec<CupResult>,
     /// Index into `cups` of the best; `None` when no cup was asked for.
     pub best: Option<usize>,
-    /// The outlet bearings that stay free at the best cup's placement: arcs counter-clockwise from
-    /// first to last. Empty unless that cup fits.
-    pub free_bearings: Vec<[Angle; 2]>,
+    /// The outlet bearings that stay free at the best cup's placement. Empty unless that cup fits.
+    pub free_bearings: Vec<FreeArc>,
     /// The land under the gasket at the best cup's placement.
     pub land: Option<LandStrip>,
     /// The plan check beside the result.
@@ -98,12 +96,14 @@ pub fn review(
     let cups: Vec<usize> = request.cups.iter().copied().filter(|&c| c < kit.cups.len()).collect();
     let pairs: Vec<(usize, usize)> =
         fittings.iter().flat_map(|&f| cups.iter().map(move |&c| (f, c))).collect();
+    let most_cells = request.pieces.clamp(*PIECES.start(), *PIECES.end());
+    let effort = Effort { most_cells, ..Effort::default() };
     let done = AtomicUsize::new(0);
     let total = pairs.len();
     let studies: Vec<CupResult> = pairs
         .par_iter()
         .map(|&(fitting, cup)| {
-            let study = study_cup(&scene, &Effort::default(), fitting, cup);
+            let study = study_cup(&scene, &effort, fitting, cup);
             progress(Progress { done: done.fetch_add(1, Relaxed) + 1, total });
             CupResult { cup, study }
         })
@@ -125,7 +125,7 @@ fn conclude(scene: &Scene<'_>, fitting: usize, cups: Vec<CupResult>) -> FittingR
     let best = best_cup(&cups);
     let study = best.and_then(|b| cups.get(b)).map(|c| &c.study);
     let free_bearings = match study.map(|s| (s.verdict.is_fit(), &s.choice, &s.placement)) {
-        Some((true, Some(choice), Some(placement))) => free_bearings(scene, choice, placement),
+        Some((true, Some(choice), Some(placement))) => free_arcs(scene, choice, placement),
         _ => Vec::new(),
     };
     let land = study.and_then(|s| {
@@ -150,7 +150,7 @@ mod tests {
     use super::*;
     use assembly::placement::Placement;
     use fitup::{Assessment, Check, CheckOutcome, Margin, Part, Rule};
-    use measure::{Interval, Stack};
+    use measure::{Angle, Interval, Stack};
     use nalgebra::Vector2;
 
     fn result(cup: usize, verdict: Verdict, low: f64) -> CupResult {

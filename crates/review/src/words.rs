@@ -3,10 +3,17 @@
 //! Lengths that tell how much there is to spare are rounded so that they never promise more than
 //! was found: lower bounds down, upper bounds up.
 
+mod bearings;
+mod figures;
 pub mod sealing;
 
+pub use bearings::{bearings, free_bearings, undecided_bearings};
+pub use figures::{between, deviations, limit, sentence};
+
 use crate::land::Land;
-use crate::record::{Basis, Bounds, Fitting, Margin, Removed, Share, Variations, Verdict, Way};
+use crate::record::{
+    Basis, Bounds, Doubt, Fitting, Margin, Removed, Share, Variations, Verdict, Way,
+};
 use measure::{Angle, Length, LengthUnit};
 
 /// The words of a verdict.
@@ -30,12 +37,25 @@ pub const fn mark(verdict: Verdict) -> &'static str {
 }
 
 /// What the verdict rests on, in a phrase.
-pub const fn basis(verdict: Verdict, basis: Basis) -> &'static str {
-    match (verdict, basis) {
+pub fn basis(fitting: &Fitting) -> &'static str {
+    match (fitting.verdict, fitting.basis) {
         (Verdict::Fits | Verdict::FitsAfterRemoval, _) => "measured at the placement below",
         (Verdict::DoesNotFit, Basis::Proven) => "proven for every placement",
         (Verdict::DoesNotFit, _) => "no placement found; the search is no proof",
+        (Verdict::CannotTell, _) if fitting.doubts == [Doubt::Effort] => {
+            "the search ended before it could tell"
+        }
         (Verdict::CannotTell, _) => "the data do not support a verdict",
+    }
+}
+
+/// What a reason is about, in a few words.
+pub const fn doubt(doubt: Doubt) -> &'static str {
+    match doubt {
+        Doubt::DataMissing => "data missing",
+        Doubt::Deviations => "deviations too wide",
+        Doubt::Installation => "not found",
+        Doubt::Effort => "search ended",
     }
 }
 
@@ -115,73 +135,6 @@ pub fn removals(removed: &[Removed], of: &str) -> String {
     removed.iter().map(one).collect::<Vec<_>>().join(", ")
 }
 
-/// The two parts of a figure: `outlet to lid`; only the first for figures about one part.
-pub fn between(margin: &Margin) -> String {
-    if margin.a == margin.b { margin.a.clone() } else { format!("{} to {}", margin.a, margin.b) }
-}
-
-/// What limits, in short: `gap, outlet to lid`.
-pub fn limit(margin: &Margin) -> String {
-    format!("{}, {}", margin.rule, between(margin))
-}
-
-/// A figure in a sentence without its full stop: `inside link at P270 runs 0.420 in into the cup`.
-pub fn sentence(margin: &Margin, unit: LengthUnit) -> String {
-    let (a, b) = (&margin.a, with_article(&margin.b));
-    let gap = margin.rule == fitup::Rule::Gap.word();
-    match (margin.measured_mm.low, margin.measured_mm.high) {
-        (_, Some(high)) if gap && high < 0.0 => {
-            format!("{a} runs {} or more into {b}", down(-high, unit))
-        }
-        (Some(low), Some(_)) if gap && low >= 0.0 => {
-            format!(
-                "{a} stands {} from {b} where {} is asked for",
-                interval(margin.measured_mm, unit),
-                near(margin.need_mm, unit)
-            )
-        }
-        _ => {
-            let asked = if margin.need_is_most { "allowed" } else { "asked for" };
-            format!(
-                "{}: {} is {} where {} is {asked}",
-                between(margin),
-                margin.rule,
-                interval(margin.measured_mm, unit),
-                near(margin.need_mm, unit)
-            )
-        }
-    }
-}
-
-/// A figure's margin by both ways of adding deviations up, and what adds most: `margin 0.030 to 0.050
-/// in in the worst case, 0.036 to 0.044 in by root-sum-square; most by gasket thickness`. `None`
-/// without deviations.
-pub fn deviations(margin: &Margin, unit: LengthUnit) -> Option<String> {
-    let by_squares = margin.margin_rss_mm?;
-    let most: Vec<String> = margin
-        .causes
-        .iter()
-        .take(3)
-        .map(|cause| format!("{} ({})", cause.name, up(cause.bound_mm, unit)))
-        .collect();
-    (!most.is_empty()).then(|| {
-        format!(
-            "margin {} in the worst case, {} by root-sum-square; most from {}",
-            interval(margin.margin_mm, unit),
-            interval(by_squares, unit),
-            most.join(", ")
-        )
-    })
-}
-
-fn with_article(name: &str) -> String {
-    if name.starts_with(|c: char| c.is_uppercase()) || name.starts_with("the ") {
-        name.to_owned()
-    } else {
-        format!("the {name}")
-    }
-}
-
 /// The land under the gasket, in a phrase: `narrowest seal width 12.30 mm at 4:30 o'clock; flat
 /// within 0.20 mm; highest at 2 o'clock, lowest at 8 o'clock`. Clock positions from the cup's axis.
 pub fn land(land: &Land, unit: LengthUnit) -> String {
@@ -232,16 +185,15 @@ pub fn variations_limit(variations: &Variations) -> Option<String> {
     Some(format!("{}, {} to {} ({} of {all})", first.rule, first.a, first.b, first.count))
 }
 
-/// How a part reaches its place: `gasket: proven clear, straight down, with 0.036 in or more`.
+/// How a part reaches its place: `gasket: straight down, proven clear by 0.036 in or more`.
 pub fn way(way: &Way, unit: LengthUnit) -> String {
     let lead = way.parts.first().map_or("part", String::as_str);
     let with = if way.parts.len() > 1 { " and what goes with it" } else { "" };
     let found = match (&way.manner, way.clearance_mm) {
         (Some(manner), Some(left)) => {
-            let left = down(left, unit);
-            format!("proven clear, {manner}, with {left} or more")
+            format!("{manner}, proven clear by {} or more", down(left, unit))
         }
-        _ if way.searched => "no way found, a search found none either".into(),
+        _ if way.searched => "no way found, not by a search either".into(),
         _ => "no way found".into(),
     };
     format!("{lead}{with}: {found}")
@@ -299,7 +251,7 @@ fn unseen(margin: &Margin) -> &'static str {
     } else if is(Check::Feet) {
         "the feet and pins at the ports"
     } else if is(Check::Screw) {
-        "the screw"
+        "where the clamp comes"
     } else if margin.a.starts_with("outlet") {
         "the outlet"
     } else {
@@ -340,12 +292,15 @@ mod tests {
             basis: Basis::Searched,
             cup: Some("B".into()),
             removed: vec![],
+            doubts: vec![],
             reasons: vec!["housing: nothing is known of the lid; give [lid]".into()],
             least_margin_mm: Some(Bounds { low: Some(-10.9), high: Some(-10.7) }),
             limit: Some(margin(fitup::Rule::Gap, -10.9, -10.668)),
             upper_bound_mm: None,
             placement: None,
             free_bearings_deg: vec![],
+            free_bearings_limits: vec![],
+            bearings_overall: None,
             land: None,
             ways: vec![],
             checks: vec![],
@@ -384,29 +339,28 @@ mod tests {
     }
 
     #[test]
+    fn only_where_the_search_ended_it_is_not_the_data() {
+        let told = |doubts: &[Doubt]| {
+            let doubts = doubts.to_vec();
+            basis(&Fitting { doubts, ..fitting(Verdict::CannotTell, true) })
+        };
+        assert_eq!(told(&[Doubt::Effort]), "the search ended before it could tell");
+        assert_eq!(told(&[Doubt::Deviations, Doubt::Effort]), "the data do not support a verdict");
+        assert_eq!(told(&[]), "the data do not support a verdict");
+    }
+
+    #[test]
     fn tells_what_the_plan_check_missed() {
         assert_eq!(
             plan_compared(&fitting(Verdict::DoesNotFit, true), IN),
             "plan check passes (1.310 in to VV1 flange); it does not see the links beside the \
-             sidewall: inside link at P270 runs 0.420 in or more into the cup"
+             sidewall: the inside link at P270 runs 0.420 in or more into the cup, where a gap of \
+             0.079 in is asked for"
         );
         assert!(plan_compared(&fitting(Verdict::Fits, true), IN).ends_with("agrees"));
         assert!(plan_compared(&fitting(Verdict::Fits, false), IN).contains("stricter"));
         assert!(plan_compared(&fitting(Verdict::DoesNotFit, false), IN).ends_with("agrees"));
         assert!(plan_compared(&fitting(Verdict::CannotTell, true), IN).contains("of the lid"));
-    }
-
-    #[test]
-    fn figures_in_sentences() {
-        let mm = LengthUnit::Millimetre;
-        assert_eq!(
-            sentence(&margin(fitup::Rule::Gap, 1.0, 1.5), mm),
-            "inside link at P270 stands 1.00 to 1.50 mm from the cup where 2.00 mm is asked for"
-        );
-        assert_eq!(
-            sentence(&margin(fitup::Rule::Lean, 3.0, 3.0), mm),
-            "inside link at P270 to cup: link out of upright is 3.00 mm where 2.00 mm is allowed"
-        );
     }
 
     #[test]

@@ -72,6 +72,25 @@ impl<'d> Draw<'d> {
         None
     }
 
+    /// The same with the outlet's bearing between two, radians.
+    pub(crate) fn better_between(
+        &mut self,
+        [from, to]: [f64; 2],
+        near: &Placement,
+        count: usize,
+        chance: &mut Chance,
+    ) -> Option<String> {
+        for i in 0..count {
+            let mut placement =
+                if i % 2 == 0 { self.beside(near, chance) } else { self.anywhere(chance) };
+            placement.outlet_bearing = Angle::from_radians(chance.between(from, to));
+            if self.beats(&placement) {
+                return Some(format!("{placement:?}"));
+            }
+        }
+        None
+    }
+
     fn anywhere(&self, chance: &mut Chance) -> Placement {
         let (low, high) = (&self.proof.space.low, &self.proof.space.high);
         let mut draw = |k: usize| chance.between(low[k], high[k].max(low[k] + 1e-9));

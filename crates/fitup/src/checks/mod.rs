@@ -373,6 +373,24 @@ pub fn broken(situation: &Situation<'_>) -> (Vec<Margin>, Vec<Undecided>) {
     (margins, undecided)
 }
 
+/// The least margin between some parts of the rig and everything else, contacts by design apart, if its
+/// low end is below a ceiling, mm.
+pub fn least_of(situation: &Situation<'_>, parts: &[RigPart], ceiling: f64) -> Option<Margin> {
+    let mut ledger = Ledger::new(situation, ceiling);
+    ledger.leaves_contacts_out = true;
+    for &part in parts {
+        for id in situation.present() {
+            let check = owner_on_car(situation, part, id);
+            ledger.pair(check, part, Part::Car(id), contact_on_car(situation, part, id));
+        }
+        for other in situation.rig_parts().into_iter().filter(|other| !parts.contains(other)) {
+            let check = owner_in_rig(part, other);
+            ledger.pair(check, part, Part::Rig(other), allowed_contact(part, other));
+        }
+    }
+    ledger.margins.into_iter().min_by(|a, b| a.margin.low.total_cmp(&b.margin.low))
+}
+
 /// Adds to an assessment whether every part reaches its place in the kit's order, and whether hands
 /// find room there; gives the ways.
 /// `may_search` allows a search for a way where no simple one is clear, which is dear.

@@ -256,7 +256,8 @@ impl Search<'_> {
     fn box_around(&self, values: &Values, size: f64) -> Values {
         std::array::from_fn(|k| {
             let step = if k == var::BEARING || k == var::LID { size * TURN } else { size };
-            if k == var::BEARING {
+            // A whole turn has no ends.
+            if k == var::BEARING && self.space.high[k] - self.space.low[k] >= TAU {
                 step
             } else {
                 step.min(self.space.high[k] - self.space.low[k]).min(

@@ -16,12 +16,14 @@ pub mod bound;
 mod climb;
 mod flat;
 pub mod motion;
+mod overall;
 pub mod probe;
 pub mod space;
 pub mod weigh;
 pub mod witness;
 
-pub use bearings::{FINEST_TURN, free_bearings};
+pub use bearings::{FINEST_TURN, FreeArc, free_arcs, free_bearings};
+pub use overall::{Bearings, TurnEffort, bearings_overall};
 
 use crate::margin::Part;
 use crate::scene::Scene;
@@ -73,6 +75,8 @@ pub struct Answer {
     pub upper_bound: f64,
     /// What proves that nothing fits, or else the upper bound; `None` where the search gave up.
     pub proof: Option<Proof>,
+    /// Whether the search ended before it could prove anything, its cells all used.
+    pub gave_up: bool,
     /// How many placements were looked at.
     pub looked_at: usize,
 }
@@ -85,6 +89,7 @@ impl Answer {
             others: Vec::new(),
             upper_bound: f64::INFINITY,
             proof: None,
+            gave_up: false,
             looked_at: 0,
         }
     }
@@ -312,6 +317,7 @@ impl Search<'_> {
         }
         let fits = self.best.is_some_and(|b| b.least > 0.0);
         let mut proof = None;
+        let mut gave_up = ended == Ended::GaveUp;
         let mut upper_bound = self.upper_bound();
         let mut may_fit = None;
         if ended == Ended::Closed {
@@ -325,7 +331,8 @@ impl Search<'_> {
                         upper_bound = 0.0;
                     }
                     Ended::Passed => may_fit = self.passed[View::All as usize],
-                    Ended::Better | Ended::GaveUp => {}
+                    Ended::GaveUp => gave_up = true,
+                    Ended::Better => {}
                 }
             }
         }
@@ -345,15 +352,20 @@ impl Search<'_> {
             others: self.others(),
             upper_bound,
             proof,
+            gave_up,
             looked_at: self.probe.count,
         }
     }
 
     /// Begins with the whole space, with what is known by now.
     fn begin(&mut self, root: &Cell, sense: Sense) {
+        self.begin_with(root, (0..self.pool.len()).collect(), sense);
+    }
+
+    /// The same with the witnesses that are likely to bound it.
+    fn begin_with(&mut self, root: &Cell, near: Vec<usize>, sense: Sense) {
         self.nodes.clear();
         self.open.clear();
-        let near: Vec<usize> = (0..self.pool.len()).collect();
         let bounded = self.bounded(root, &near, sense);
         self.nodes.push(Branch::Closed(bounded.clone()));
         self.open.push(Open { bound: bounded.value, node: 0, cell: root.clone(), near });
