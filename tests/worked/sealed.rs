@@ -167,9 +167,9 @@ fn the_rig_is_made_of_the_documents_sizes() {
     assert!((free - (placement.screw_extension - 25.0)).abs() < 1e-9, "below the block");
     for (end, thick) in [a, b].iter().zip(placement.link_thickness) {
         for (link, at) in [end.links.inside, end.links.outside].iter().zip(thick) {
-            let nominal = [1.0, 0.75, 0.5][at] * inch;
+            let nominal: f64 = [1.0, 0.75, 0.5][at] * inch;
             assert!((link.thickness.middle().mm() - nominal).abs() < 1e-9);
-            assert!((link.distance.middle().mm() - (nominal + inch) / 2.0).abs() < 1e-9);
+            assert!((link.distance.middle().mm() - nominal.midpoint(inch)).abs() < 1e-9);
         }
     }
     let of = |part: Part| rig.materials.iter().find(|m| m.part == part).unwrap();
