@@ -266,7 +266,7 @@ mod tests {
 
     const IN: LengthUnit = LengthUnit::Inch;
 
-    fn margin(rule: fitup::Rule, low: f64, high: f64) -> Margin {
+    pub(super) fn margin(rule: fitup::Rule, low: f64, high: f64) -> Margin {
         Margin {
             check: "links".into(),
             rule: rule.word().into(),

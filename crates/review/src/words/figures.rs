@@ -169,25 +169,9 @@ fn with_article(name: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::words::tests::margin;
 
     const MM: LengthUnit = LengthUnit::Millimetre;
-
-    fn margin(rule: Rule, low: f64, high: f64) -> Margin {
-        Margin {
-            check: "links".into(),
-            rule: rule.word().into(),
-            a: "inside link at P270".into(),
-            b: "cup".into(),
-            need_mm: 2.0,
-            need_is_most: rule.is_tolerance(),
-            measured_mm: Bounds { low: Some(low), high: Some(high) },
-            margin_mm: Bounds { low: Some(low - 2.0), high: Some(high - 2.0) },
-            margin_rss_mm: None,
-            causes: vec![],
-            witness_mm: None,
-            place: None,
-        }
-    }
 
     #[test]
     fn gaps_and_overlaps_in_sentences() {
