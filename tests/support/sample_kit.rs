@@ -4,7 +4,6 @@
 #[path = "steps.rs"]
 mod steps;
 
-use assembly::hold::KitFigures;
 use assembly::kit::{Bar, Cup, Dim, Foot, Gasket, Kit, Link, Outlet, Pin, Rules, Saddle, Screw};
 use measure::{Angle, LengthUnit};
 
@@ -125,7 +124,7 @@ pub(crate) fn sample_kit() -> Kit {
             block_width: dim(110.0),
             block_height: dim(40.0),
         },
-        hold: KitFigures::default(),
+        materials: Vec::new(),
         steps: steps::steps(),
     }
 }

@@ -106,7 +106,7 @@ pub fn dims(kit: &mut Kit) -> Vec<&mut Dim> {
         lower_pin,
         upper_pin,
         screw: w,
-        hold: _,
+        materials: _,
         steps: _,
     } = kit;
     let mut all = Vec::new();

@@ -1,6 +1,5 @@
 //! The kit: what its owner measured, before any of it is placed.
 
-use crate::hold::KitFigures;
 use measure::{Angle, LengthUnit, Stack};
 
 /// A measured dimension in millimetres.
@@ -55,8 +54,8 @@ pub struct Kit {
     pub upper_pin: Pin,
     /// The clamp screw.
     pub screw: Screw,
-    /// What the sealing mechanics ask for, where known.
-    pub hold: KitFigures,
+    /// Material strengths, where known.
+    pub materials: Vec<Material>,
     /// Installation, in order.
     pub steps: Vec<Step>,
 }
@@ -428,6 +427,17 @@ pub struct Screw {
     pub block_width: Dim,
     /// Block: height under the rails.
     pub block_height: Dim,
+}
+
+/// A material strength with what it rests on.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Material {
+    /// The kind of part it holds for.
+    pub part: PartKind,
+    /// Yield strength, megapascals.
+    pub yield_strength: f64,
+    /// What the figure rests on.
+    pub basis: String,
 }
 
 /// One step of the installation.

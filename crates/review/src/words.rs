@@ -5,7 +5,6 @@
 
 mod bearings;
 mod figures;
-pub mod sealing;
 
 pub use bearings::{bearings, free_bearings, undecided_bearings};
 pub use figures::{between, deviations, limit, sentence};
@@ -314,7 +313,6 @@ mod tests {
             cups: vec![],
             variations: None,
             guidance: None,
-            sealing: None,
         }
     }
 
