@@ -332,11 +332,8 @@ fn least_sets(scene: &Scene<'_>, effort: &Effort, all_off: &Tried) -> (Vec<Tried
         let mut tried = Tried::new(scene, first, choice, Some(&all_off.answer));
         looked_at += tried.answer.looked_at;
         if tried.prospect() >= promise {
-            if tried.answer.gave_up && first != effort {
-                // Worth the whole effort for the bound beside it.
-                let fits = tried.answer;
-                tried = Tried::new(scene, effort, tried.choice, Some(&fits));
-                looked_at += tried.answer.looked_at;
+            if first != effort {
+                looked_at += in_earnest(scene, effort, &mut tried);
             }
             found.push(tried);
             continue;
@@ -352,10 +349,44 @@ fn least_sets(scene: &Scene<'_>, effort: &Effort, all_off: &Tried) -> (Vec<Tried
         }
     }
     if found.is_empty() {
-        let Tried { choice, answer } = all_off;
-        found.push(Tried { choice: choice.clone(), answer: answer.clone() });
+        let (mut tried, looked) = put_back(scene, &quick, all_off);
+        looked_at += looked + in_earnest(scene, effort, &mut tried);
+        found.push(tried);
     }
     (found, looked_at)
+}
+
+/// Where a search of less effort found what it looked for but gave up on the bound beside it: searches
+/// again, with the whole effort. How many placements were looked at for that.
+fn in_earnest(scene: &Scene<'_>, effort: &Effort, tried: &mut Tried) -> usize {
+    if !tried.answer.gave_up {
+        return 0;
+    }
+    let again = Tried::new(scene, effort, tried.choice.clone(), Some(&tried.answer));
+    *tried = again;
+    tried.answer.looked_at
+}
+
+/// From everything off, puts back one piece after the other that is not missed, the last taken off of
+/// its fitting first: a set of which no last piece can be put back, and how many placements were
+/// looked at.
+fn put_back(scene: &Scene<'_>, quick: &Effort, all_off: &Tried) -> (Tried, usize) {
+    let mut least = Tried { choice: all_off.choice.clone(), answer: all_off.answer.clone() };
+    let mut looked_at = 0;
+    for piece in all_removables(scene).into_iter().rev() {
+        let stays_off = |r: &&Removed| r.fitting == piece.fitting && r.removable > piece.removable;
+        if least.choice.removed.iter().any(|r| stays_off(&r)) {
+            continue;
+        }
+        let mut choice = least.choice.clone();
+        choice.removed.retain(|r| *r != piece);
+        let tried = Tried::new(scene, quick, choice, Some(&all_off.answer));
+        looked_at += tried.answer.looked_at;
+        if tried.prospect() >= all_off.prospect() {
+            least = tried;
+        }
+    }
+    (least, looked_at)
 }
 
 fn nothing(reason: &str) -> CupStudy {
