@@ -6,6 +6,7 @@ use crate::path::Way;
 use crate::scene::Scene;
 use crate::search::{Answer, Effort, Proof, Question, nearest_to_fitting, search};
 use crate::situation::Situation;
+use assembly::car_top::BodyId;
 use assembly::placement::Removed;
 use assembly::{Choice, Placement};
 use measure::Interval;
@@ -289,9 +290,8 @@ pub fn can_be_installed(
     })
 }
 
-/// The removable pieces on whose bodies a proof rests.
-fn named(scene: &Scene<'_>, proof: &Proof) -> Vec<Removed> {
-    let bodies = proof.bodies();
+/// The removable pieces among some bodies.
+fn named(scene: &Scene<'_>, bodies: &BTreeSet<BodyId>) -> Vec<Removed> {
     all_removables(scene)
         .into_iter()
         .filter(|r| bodies.contains(&scene.car.fittings[r.fitting].removables[r.removable].body))
@@ -338,11 +338,10 @@ fn least_sets(scene: &Scene<'_>, effort: &Effort, all_off: &Tried) -> (Vec<Tried
             found.push(tried);
             continue;
         }
-        // One of the pieces on which the proof rests must come off; without a proof, any.
-        let pieces = match &tried.answer.proof {
-            Some(proof) => named(scene, proof),
-            None => all_removables(scene),
-        };
+        // One of the pieces on which the proof rests must come off; without a proof, one that was
+        // met is as likely to be in the way.
+        let bodies = tried.answer.proof.as_ref().map(Proof::bodies);
+        let pieces = named(scene, &bodies.unwrap_or(tried.answer.met));
         for piece in pieces.into_iter().filter(|p| !removed.contains(p)) {
             let more = with_before(&removed, piece);
             next.insert((more.len(), more));

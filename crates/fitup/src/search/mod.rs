@@ -77,6 +77,9 @@ pub struct Answer {
     pub proof: Option<Proof>,
     /// Whether the search ended before it could prove anything, its cells all used.
     pub gave_up: bool,
+    /// The car top's bodies that were short of room somewhere: without any other the search would
+    /// have gone the same way.
+    pub met: BTreeSet<BodyId>,
     /// How many placements were looked at.
     pub looked_at: usize,
 }
@@ -90,6 +93,7 @@ impl Answer {
             upper_bound: f64::INFINITY,
             proof: None,
             gave_up: false,
+            met: BTreeSet::new(),
             looked_at: 0,
         }
     }
@@ -124,16 +128,21 @@ impl Proof {
 
     /// The car top's bodies on which it rests.
     pub fn bodies(&self) -> BTreeSet<BodyId> {
-        let of = |witness: &Witness| match &witness.ground {
-            Ground::Points(points) => points.parts.map(|part| match part {
-                Part::Car(id) => Some(id),
-                Part::Rig(_) => None,
-            }),
-            Ground::Rule(Law::CavitySide(id, ..) | Law::CavityTop(id, _)) => [Some(*id), None],
-            Ground::Rule(_) => [None, None],
-        };
-        self.witnesses.iter().flat_map(of).flatten().collect()
+        bodies_of(&self.witnesses)
     }
+}
+
+/// The car top's bodies that witnesses are about.
+fn bodies_of(witnesses: &[Witness]) -> BTreeSet<BodyId> {
+    let of = |witness: &Witness| match &witness.ground {
+        Ground::Points(points) => points.parts.map(|part| match part {
+            Part::Car(id) => Some(id),
+            Part::Rig(_) => None,
+        }),
+        Ground::Rule(Law::CavitySide(id, ..) | Law::CavityTop(id, _)) => [Some(*id), None],
+        Ground::Rule(_) => [None, None],
+    };
+    witnesses.iter().flat_map(of).flatten().collect()
 }
 
 /// A node of a proof's tree.
@@ -353,6 +362,7 @@ impl Search<'_> {
             upper_bound,
             proof,
             gave_up,
+            met: bodies_of(&self.pool),
             looked_at: self.probe.count,
         }
     }
