@@ -1,7 +1,7 @@
 //! Lowering and access on the layout whose gaps are plain arithmetic: its parts go in, and what is
 //! put in the way of them, taken away or left out of the kit's steps is told.
 
-use crate::{Layout, slab};
+use crate::{Layout, post, slab};
 use assembly::Choice;
 use assembly::car_top::Removable;
 use assembly::kit::{Motion, PartKind, Step};
@@ -12,7 +12,7 @@ use fitup::path::simple::Manner;
 use fitup::path::{Way, ways};
 use fitup::{
     Assessment, Check, CheckOutcome, Effort, Part, Rule, Scene, Situation, Verdict, assess,
-    assess_installation, study_cup,
+    assess_installation, gains, study_cup,
 };
 use gap::Proximity;
 use nalgebra::{Translation3, Vector3};
@@ -154,9 +154,36 @@ fn a_roof_that_can_be_taken_off_comes_off_though_the_rig_fits_under_it() {
     let study = study_cup(&scene, &Effort::default(), 0, 0);
     assert_eq!(study.verdict, Verdict::FitsAfterRemoval, "{:?}", study.reasons);
     // The roof alone: the cap, which comes off after it, stays on.
-    assert_eq!(study.choice.unwrap().removed, [Removed { fitting: 1, removable: 0 }]);
+    let choice = study.choice.unwrap();
+    assert_eq!(choice.removed, [Removed { fitting: 1, removable: 0 }]);
+    let found = gains(&scene, &choice, &study.placement.unwrap());
+    assert!(found[0].with_it_on.unwrap().low > 0.0, "{found:?}");
     assert!(study.ways.iter().all(|way| way.found.is_ok()));
     assert!(study.alternatives.is_empty());
+}
+
+#[test]
+fn what_each_piece_gains_is_told_by_itself() {
+    // The cup has room for 266.5 of height.
+    let mut layout = Layout::new();
+    for (name, height) in [("nut", 290.0), ("cap", 270.0)] {
+        let body = layout.add(PartKind::Fitting, name, post(0.0, 0.0, 30.0, height));
+        layout.car.fittings[0].removables.push(Removable { name: name.into(), body });
+    }
+    let scene = Scene::new(&layout.car, &layout.kit).unwrap();
+    let study = study_cup(&scene, &Effort::default(), 0, 0);
+    let least = study.least().unwrap();
+    let choice = study.choice.unwrap();
+    let pieces = [0, 1].map(|removable| Removed { fitting: 0, removable });
+    assert_eq!(choice.removed, pieces);
+    let found = gains(&scene, &choice, &study.placement.unwrap());
+    assert_eq!(found.iter().map(|gain| gain.piece).collect::<Vec<_>>(), pieces);
+    let need = layout.margin(Check::Cover, Rule::Cavity, Some("V1")).need;
+    for (gain, measured) in found.iter().zip([-23.5, -3.5]) {
+        let (on, expected) = (gain.with_it_on.unwrap(), measured - need);
+        assert!(on.low <= expected && expected <= on.high, "{on:?} without {expected}");
+        assert!(on.high - on.low < 3.0 && least.low > 0.0, "{on:?}, {least:?}");
+    }
 }
 
 #[test]

@@ -32,5 +32,6 @@ pub use search::{Answer, Effort, Proof, Question, search};
 pub use situation::{Measured, Situation};
 pub use standing::{Standing, studs_of_housing};
 pub use study::{
-    CupStudy, Doubt, Outlook, Reason, Verdict, can_be_installed, outlook, port_pairs, study_cup,
+    CupStudy, Doubt, Gain, Outlook, Reason, Verdict, can_be_installed, gains, outlook, port_pairs,
+    study_cup,
 };

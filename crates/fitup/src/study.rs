@@ -13,7 +13,10 @@ use measure::Interval;
 use rayon::prelude::*;
 use std::collections::BTreeSet;
 
+mod gains;
 mod installable;
+
+pub use gains::{Gain, gains};
 
 /// Whether a fitting can be covered.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]

@@ -305,7 +305,8 @@ impl Page {
         self.heading("  Take off first, in this order");
         for (i, removed) in f.removed.iter().enumerate() {
             let name = words::removals(std::slice::from_ref(removed), &f.name);
-            self.line(&format!("    {}. {name}", i + 1));
+            let gain = words::gain(f, i, unit).map_or_else(String::new, |gain| format!("; {gain}"));
+            self.prose(&format!("    {}. ", i + 1), &format!("{name}{gain}"));
         }
         let chosen = f.cups.iter().find(|c| Some(&c.cup) == f.cup.as_ref());
         for instead in chosen.into_iter().flat_map(|c| &c.instead) {

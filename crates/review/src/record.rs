@@ -282,6 +282,11 @@ pub struct Fitting {
     pub cup: Option<String>,
     /// What is taken off first, in order.
     pub removed: Vec<Removed>,
+    /// The least margin with each of these on, and with it what comes off its fitting after it, at the
+    /// best placement found near the one below; `null` where it could not be measured. Above zero where
+    /// the piece is only in the way of a part that is brought in, or of a hand.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub least_margin_with_it_on_mm: Vec<Option<Bounds>>,
     /// Why it cannot be told.
     pub reasons: Vec<String>,
     /// What kind each of these reasons is of.
@@ -754,6 +759,11 @@ impl Fitting {
             basis,
             cup: found.chosen().and_then(|c| cup_name(kit, c)),
             removed: names.removed(),
+            least_margin_with_it_on_mm: found
+                .gains
+                .iter()
+                .map(|gain| gain.with_it_on.map(Bounds::from))
+                .collect(),
             reasons: study.iter().flat_map(|s| &s.reasons).map(|r| r.why.clone()).collect(),
             doubts: study.iter().flat_map(|s| &s.reasons).map(|r| r.doubt.into()).collect(),
             least_margin_mm: study.and_then(CupStudy::least).map(Bounds::from),

@@ -5,7 +5,9 @@ use crate::request::{PIECES, Request};
 use assembly::parts::PartError;
 use assembly::{CarTop, Kit};
 use fitup::search::{FreeArc, free_arcs};
-use fitup::{CupStudy, Effort, LandStrip, Scene, Situation, Verdict, land_strip, study_cup};
+use fitup::{
+    CupStudy, Effort, Gain, LandStrip, Scene, Situation, Verdict, gains, land_strip, study_cup,
+};
 use rayon::prelude::*;
 use std::cmp::Ordering;
 use std::sync::atomic::{AtomicUsize, Ordering::Relaxed};
@@ -39,6 +41,8 @@ pub struct FittingReview {
     pub best: Option<usize>,
     /// The outlet bearings that stay free at the best cup's placement. Empty unless that cup fits.
     pub free_bearings: Vec<FreeArc>,
+    /// What each piece that is taken off gains there. Empty unless that cup fits.
+    pub gains: Vec<Gain>,
     /// The land under the gasket at the best cup's placement.
     pub land: Option<LandStrip>,
     /// The plan check beside the result.
@@ -124,15 +128,18 @@ pub fn review(
 fn conclude(scene: &Scene<'_>, fitting: usize, cups: Vec<CupResult>) -> FittingReview {
     let best = best_cup(&cups);
     let study = best.and_then(|b| cups.get(b)).map(|c| &c.study);
-    let free_bearings = match study.map(|s| (s.verdict.is_fit(), &s.choice, &s.placement)) {
-        Some((true, Some(choice), Some(placement))) => free_arcs(scene, choice, placement),
-        _ => Vec::new(),
+    let (free_bearings, gains) = match study.map(|s| (s.verdict.is_fit(), &s.choice, &s.placement))
+    {
+        Some((true, Some(choice), Some(placement))) => {
+            (free_arcs(scene, choice, placement), gains(scene, choice, placement))
+        }
+        _ => (Vec::new(), Vec::new()),
     };
     let land = study.and_then(|s| {
         land_strip(&Situation::new(scene, s.choice.as_ref()?, s.placement.as_ref()?)?)
     });
     let plan = PlanReview::of(scene.car, scene.kit, fitting);
-    FittingReview { fitting, cups, best, free_bearings, land, plan }
+    FittingReview { fitting, cups, best, free_bearings, gains, land, plan }
 }
 
 /// The cup to take: by verdict, then by the greatest lower bound of the least margin, then the
@@ -228,6 +235,7 @@ mod tests {
             best: Some(0),
             cups,
             free_bearings: vec![],
+            gains: vec![],
             land: None,
             plan,
         };

@@ -134,6 +134,19 @@ pub fn removals(removed: &[Removed], of: &str) -> String {
     removed.iter().map(one).collect::<Vec<_>>().join(", ")
 }
 
+/// What taking a piece off gains, in a phrase: the lower end of the fitting's least margin beside the
+/// same with the piece on. `None` where that is not known.
+pub fn gain(fitting: &Fitting, piece: usize, unit: LengthUnit) -> Option<String> {
+    let on = (*fitting.least_margin_with_it_on_mm.get(piece)?)?.low?;
+    let off = fitting.least_margin_mm?.low?;
+    let found = down(on, unit);
+    Some(if on > 0.0 {
+        format!("with it on {found} to spare in place, but it is in the way of a part or a hand")
+    } else {
+        format!("gains {} ({found} at best found with it on)", near(off - on, unit))
+    })
+}
+
 /// The land under the gasket, in a phrase: `narrowest seal width 12.30 mm at 4:30 o'clock; flat
 /// within 0.20 mm; highest at 2 o'clock, lowest at 8 o'clock`. Clock positions from the cup's axis.
 pub fn land(land: &Land, unit: LengthUnit) -> String {
@@ -291,6 +304,7 @@ mod tests {
             basis: Basis::Searched,
             cup: Some("B".into()),
             removed: vec![],
+            least_margin_with_it_on_mm: vec![],
             doubts: vec![],
             reasons: vec!["housing: nothing is known of the lid; give [lid]".into()],
             least_margin_mm: Some(Bounds { low: Some(-10.9), high: Some(-10.7) }),
