@@ -33,7 +33,7 @@ pub(crate) struct Source {
 const TESTS: &str = "overcup-tests";
 
 /// The rooms, each with the rooms that it may use.
-const ARROWS: [(&str, &[&str]); 12] = [
+const ARROWS: [(&str, &[&str]); 13] = [
     ("measure", &[]),
     ("solids", &["measure"]),
     ("gap", &["measure", "solids"]),
@@ -43,9 +43,10 @@ const ARROWS: [(&str, &[&str]); 12] = [
     ("review", &["measure", "solids", "assembly", "fitup", "sealing"]),
     ("recheck", &["measure", "solids", "assembly", "review"]),
     ("intake", &["measure", "solids", "assembly"]),
+    ("display", &["measure", "solids", "assembly", "fitup"]),
     ("sheet", &["measure", "solids", "assembly", "review"]),
-    ("viewer", &["measure", "solids", "assembly", "fitup", "review", "intake"]),
-    ("overcup", &["measure", "assembly", "review", "recheck", "intake", "sheet"]),
+    ("viewer", &["measure", "solids", "assembly", "fitup", "review", "intake", "display"]),
+    ("overcup", &["measure", "assembly", "review", "recheck", "intake", "display", "sheet"]),
 ];
 
 /// Libraries that only some rooms may use, by how their names begin.

@@ -1,0 +1,17 @@
+//! The display list: what is seen of a reviewed fitting, in which colours, and how the rig is put on;
+//! and the same as a glTF scene.
+//!
+//! Nothing here judges, measures or draws. Whatever draws, a window, a picture or a scene for another
+//! program, takes what a list holds. Lengths are millimetres in the plate frame, times seconds.
+
+mod glb;
+mod list;
+mod palette;
+mod shading;
+mod timeline;
+
+pub use glb::{Unwritable, glb};
+pub use list::{DisplayList, Item};
+pub use palette::{Colour, Role};
+pub use shading::{Surface, surface};
+pub use timeline::{Key, Stage, Track};

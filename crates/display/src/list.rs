@@ -1,0 +1,275 @@
+//! What is seen.
+
+use crate::palette::Role;
+use crate::timeline::{Clock, Key, LID, OFF, Stage, Track, carried, turn};
+use assembly::car_top::{BodyId, LidState};
+use assembly::parts::{self, PartError};
+use assembly::rig::{self, RigPart, RigPose};
+use assembly::{CarTop, Choice, Kit, Placement};
+use fitup::path::{Way, order::put_parts};
+use fitup::{CupStudy, Part};
+use measure::Angle;
+use nalgebra::Isometry3;
+use solids::Mesh;
+use std::borrow::Cow;
+use std::fmt::Write as _;
+
+/// What is seen of one fitting with the rig on it, and how the rig is put on.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DisplayList<'a> {
+    /// The car top's title.
+    pub title: String,
+    /// The fitting's name.
+    pub fitting: String,
+    /// The cup's name; `None` without a rig.
+    pub cup: Option<String>,
+    /// The verdict's words.
+    pub verdict: &'static str,
+    /// Triangles, each in the frame of the items that show them.
+    pub meshes: Vec<Cow<'a, Mesh>>,
+    /// The bodies of the car top, in its order, and then the rig's parts.
+    pub items: Vec<Item>,
+    /// The steps of the installation.
+    pub stages: Vec<Stage>,
+}
+
+/// Something that is seen.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Item {
+    /// What it is.
+    pub part: Part,
+    /// Its name, as in the record.
+    pub name: String,
+    /// What it is to the eye.
+    pub role: Role,
+    /// Index into [`DisplayList::meshes`].
+    pub mesh: usize,
+    /// Where it is when all is done, plate frame from its own. What is taken off is gone by then.
+    pub place: Isometry3<f64>,
+    /// How it comes there.
+    pub track: Track,
+}
+
+impl<'a> DisplayList<'a> {
+    /// Lists a fitting as a study left it: at its placement, with the ways of the parts where they are
+    /// known. Without a placement the car top alone. `None` for a fitting that the car top lacks.
+    ///
+    /// # Errors
+    /// When the kit's dimensions contradict each other, so that a part cannot be built.
+    pub fn of(
+        car: &'a CarTop,
+        kit: &Kit,
+        fitting: usize,
+        study: &CupStudy,
+    ) -> Result<Option<Self>, PartError> {
+        let Some(covered) = car.fittings.get(fitting) else { return Ok(None) };
+        let posed = match (&study.choice, &study.placement) {
+            (Some(choice), Some(placement)) => {
+                rig::pose(kit, car, choice, placement).map(|pose| Posed { choice, placement, pose })
+            }
+            _ => None,
+        };
+        let cup = posed.as_ref().and_then(|p| kit.cups.get(p.choice.cup)).map(|c| c.name.clone());
+        let mut list = Self {
+            title: car.title.clone(),
+            fitting: covered.name.clone(),
+            cup,
+            verdict: study.verdict.words(),
+            meshes: Vec::new(),
+            items: Vec::new(),
+            stages: Vec::new(),
+        };
+        list.car_top(car, fitting);
+        if let Some(posed) = posed {
+            let mut clock = Clock::default();
+            list.open(car, &posed, &mut clock);
+            list.take_off(car, &posed, &mut clock);
+            list.rig(car, kit, &posed)?;
+            list.put_on(&study.ways, &mut clock);
+            list.stages = clock.stages;
+        }
+        Ok(Some(list))
+    }
+
+    /// When the last stage ends, seconds.
+    pub fn lasts(&self) -> f64 {
+        self.stages.last().map_or(0.0, |stage| stage.to)
+    }
+
+    fn car_top(&mut self, car: &'a CarTop, fitting: usize) {
+        let covered = car.fittings.get(fitting);
+        for (index, body) in car.bodies.iter().enumerate() {
+            let is_covered = covered.is_some_and(|f| f.bodies.contains(&BodyId(index)));
+            self.items.push(Item {
+                part: Part::Car(BodyId(index)),
+                name: body.body.name.clone(),
+                role: if is_covered { Role::Covered } else { Role::of(body.kind) },
+                mesh: self.meshes.len(),
+                place: Isometry3::identity(),
+                track: Track::default(),
+            });
+            self.meshes.push(Cow::Borrowed(&body.body.mesh));
+        }
+    }
+
+    /// The lid opens, the covers of the two ports come off.
+    fn open(&mut self, car: &CarTop, posed: &Posed<'_>, clock: &mut Clock) {
+        if let LidState::Hinged(lid) = &car.lid {
+            let opening = posed.placement.lid_opening.radians();
+            let at = |share: f64| rig::plate_from_lid(car, Angle::from_radians(share * opening));
+            let degrees = posed.placement.lid_opening.degrees();
+            let when =
+                clock.stage(format!("open the lid to {}", posed.placement.lid_opening.show()), LID);
+            if let (Some(item), Some(place)) = (self.car_item(lid.body), at(1.0)) {
+                item.place = place;
+                item.track.keys = turn(when, degrees, at);
+            }
+        }
+        for port in posed.choice.ports.iter().filter_map(|p| car.ports.get(*p)) {
+            let Some(cover) = port.cover else { continue };
+            let name = format!("open or take off {}", car.body(cover).body.name);
+            self.goes(cover, clock.stage(name, OFF));
+        }
+    }
+
+    fn take_off(&mut self, car: &CarTop, posed: &Posed<'_>, clock: &mut Clock) {
+        for removed in &posed.choice.removed {
+            let Some(fitting) = car.fittings.get(removed.fitting) else { continue };
+            let Some(piece) = fitting.removables.get(removed.removable) else { continue };
+            let name = format!("take off {} {}", fitting.name, piece.name);
+            self.goes(piece.body, clock.stage(name, OFF));
+        }
+    }
+
+    fn goes(&mut self, body: BodyId, [_, to]: [f64; 2]) {
+        if let Some(item) = self.car_item(body) {
+            item.role = Role::TakenOff;
+            item.track.goes = Some(to);
+        }
+    }
+
+    /// The rig's parts at their places. Spaces that parts sweep are nothing to see: the handle of the
+    /// outlet's valve stands where the valve is open, and the cup is hollow.
+    fn rig(&mut self, car: &CarTop, kit: &Kit, posed: &Posed<'_>) -> Result<(), PartError> {
+        let Some(cup) = kit.cups.get(posed.choice.cup) else { return Ok(()) };
+        let port = |end: usize| {
+            let port = posed.choice.ports.get(end).and_then(|p| car.ports.get(*p));
+            port.map_or("its port", |port| port.name.as_str())
+        };
+        let first = self.meshes.len();
+        let mut all = put_parts(kit);
+        all.push(RigPart::OutletHandle);
+        for part in all {
+            let (name, body) = match part {
+                RigPart::OutletHandle => ("outlet handle".into(), parts::outlet_handle(kit)?),
+                RigPart::Cup => (part.name(["", ""]), parts::hollow_cup(kit, cup)?),
+                _ => {
+                    let thickness = posed.placement.link_thickness;
+                    let body = parts::body(kit, cup, thickness, part)?;
+                    (part.name([port(0), port(1)]), body)
+                }
+            };
+            let same = self.meshes.iter().skip(first).position(|mesh| **mesh == body.mesh);
+            let mesh = same.map_or(self.meshes.len(), |same| first + same);
+            if mesh == self.meshes.len() {
+                self.meshes.push(Cow::Owned(body.mesh));
+            }
+            self.items.push(Item {
+                part: Part::Rig(part),
+                name,
+                role: Role::of(part.kind()),
+                mesh,
+                place: *posed.pose.plate_from(part),
+                track: Track::default(),
+            });
+        }
+        Ok(())
+    }
+
+    /// The parts come in the order of their lifts, each along its way; where ways are not known they
+    /// are all there at once.
+    fn put_on(&mut self, ways: &[Way], clock: &mut Clock) {
+        if ways.is_empty() {
+            let [from, _] = clock.lift("the rig at the placement".into());
+            for item in self.items.iter_mut().filter(|item| matches!(item.part, Part::Rig(_))) {
+                item.track.comes = from;
+            }
+        }
+        for way in ways {
+            let lead = way.lift.lead().and_then(|lead| self.rig_item(lead)).map(|i| i.name.clone());
+            let Some(lead) = lead else { continue };
+            let manner = match &way.found {
+                Ok(clear) => clear.manner.words(),
+                Err(_) => "no way found",
+            };
+            let when = clock.lift(format!("{lead}: {manner}"));
+            for part in &way.lift.parts {
+                let keys = carried(way, *part, when);
+                self.comes(*part, when, keys.clone());
+                if *part == RigPart::Outlet {
+                    self.comes(RigPart::OutletHandle, when, keys);
+                }
+            }
+        }
+    }
+
+    fn comes(&mut self, part: RigPart, [from, _]: [f64; 2], keys: Vec<Key>) {
+        let Some(item) = self.rig_item(part) else { return };
+        // A screw comes drawn up, and is turned down by a later lift.
+        if item.track.keys.is_empty() {
+            item.track.comes = from;
+        }
+        item.track.keys.extend(keys);
+    }
+
+    fn car_item(&mut self, body: BodyId) -> Option<&mut Item> {
+        self.items.iter_mut().find(|item| item.part == Part::Car(body))
+    }
+
+    fn rig_item(&mut self, part: RigPart) -> Option<&mut Item> {
+        self.items.iter_mut().find(|item| item.part == Part::Rig(part))
+    }
+
+    /// The list in words, one line an item and one a stage.
+    pub fn text(&self) -> String {
+        let mut text = format!("{}\n{} {}", self.title, self.fitting, self.verdict);
+        // Writing into a string does not fail.
+        if let Some(cup) = &self.cup {
+            let _ = write!(text, ", cup {cup}");
+        }
+        text.push('\n');
+        for item in &self.items {
+            let [x, y, z] = item.place.translation.vector.into();
+            let triangles = self.meshes.get(item.mesh).map_or(0, |mesh| mesh.triangles.len());
+            let _ = write!(
+                text,
+                "{}: {}, {triangles} triangles, at {x:.1} {y:.1} {z:.1} mm turned {:.1} deg",
+                item.name,
+                item.role.word(),
+                item.place.rotation.angle().to_degrees(),
+            );
+            let track = &item.track;
+            if track.comes > 0.0 {
+                let _ = write!(text, ", comes at {:.1} s", track.comes);
+            }
+            if let Some(goes) = track.goes {
+                let _ = write!(text, ", goes at {goes:.1} s");
+            }
+            if !track.keys.is_empty() {
+                let _ = write!(text, ", {} keys", track.keys.len());
+            }
+            text.push('\n');
+        }
+        for stage in &self.stages {
+            let _ = writeln!(text, "{:.1} to {:.1} s: {}", stage.from, stage.to, stage.name);
+        }
+        text
+    }
+}
+
+/// A rig at its placement.
+struct Posed<'p> {
+    choice: &'p Choice,
+    placement: &'p Placement,
+    pose: RigPose,
+}
