@@ -38,7 +38,7 @@ fn rigs() -> impl Strategy<Value = Rig> {
             &mut rig.cup.wall,
             &mut rig.cup.crown,
             &mut rig.cup.seat,
-            &mut rig.screw.thread.diameter,
+            &mut rig.screw.diameter,
             &mut rig.screw.extension,
             &mut rig.screw.lever,
             &mut rig.screw.rod,
@@ -58,7 +58,7 @@ fn rigs() -> impl Strategy<Value = Rig> {
             scale(size, factors.next().unwrap());
         }
         (rig.bar.along, rig.bar.across) = (mm(place.0), mm(place.1));
-        rig.aim.offset = mm(place.2);
+        rig.offset = mm(place.2);
         let range = |low: f64, more: f64| Friction::new(Bounds::between(low, low + more)).ok();
         rig.screw.thread_friction = range(friction.0, friction.1);
         rig.screw.pivot_friction = range(friction.2, friction.3);
@@ -73,7 +73,7 @@ fn rigs() -> impl Strategy<Value = Rig> {
 fn sizes(rig: &mut Rig) -> Vec<&mut Bounds<Length>> {
     let Rig {
         gasket,
-        aim,
+        offset,
         cup,
         side_port,
         screw,
@@ -90,13 +90,13 @@ fn sizes(rig: &mut Rig) -> Vec<&mut Bounds<Length>> {
     let mut sizes = vec![
         &mut gasket.face.inside,
         &mut gasket.face.outside,
-        &mut aim.offset,
+        offset,
         &mut cup.inside,
         &mut cup.wall,
         &mut cup.crown,
         &mut cup.seat,
-        &mut screw.thread.diameter,
-        &mut screw.thread.pitch,
+        &mut screw.diameter,
+        screw.pitch.as_mut().unwrap(),
         &mut screw.pivot_radius,
         &mut screw.tip,
         &mut screw.extension,
@@ -128,7 +128,7 @@ fn sizes(rig: &mut Rig) -> Vec<&mut Bounds<Length>> {
         &mut foot.hole,
     ];
     if let Some(port) = side_port {
-        sizes.extend([&mut port.bore, &mut port.boss, &mut port.reach]);
+        sizes.extend([&mut port.bore, &mut port.boss, &mut port.reach, &mut port.clear]);
     }
     for end in ends {
         sizes.push(&mut end.wall);
@@ -249,7 +249,7 @@ proptest! {
         farther in 0.0..20.0_f64,
     ) {
         let mut worse = rig.clone();
-        worse.aim.offset = mm(rig.aim.offset.high().mm() + farther);
+        worse.offset = mm(rig.offset.high().mm() + farther);
         assert_no_better(&held(&worse, pressure), &held(&rig, pressure))?;
     }
 
@@ -338,13 +338,13 @@ proptest! {
             match i {
                 0 => rig.gasket.face.inside = length,
                 1 => rig.gasket.face.outside = length,
-                2 => rig.aim.offset = length,
+                2 => rig.offset = length,
                 3 => rig.cup.inside = exact,
                 4 => rig.cup.wall = length,
                 5 => rig.cup.crown = length,
                 6 => rig.cup.seat = exact,
-                7 => rig.screw.thread.diameter = length,
-                8 => rig.screw.thread.pitch = length,
+                7 => rig.screw.diameter = length,
+                8 => rig.screw.pitch = Some(length),
                 9 => rig.screw.extension = length,
                 10 => rig.screw.pivot_radius = exact,
                 11 => rig.screw.tip = length,
@@ -381,8 +381,8 @@ proptest! {
     #[test]
     fn a_centred_screw_presses_and_loads_evenly(rig in rigs(), pressure in 0.0..2.0_f64) {
         let mut rig = rig;
-        rig.aim.offset = mm(0.0);
-        rig.aim.side_moment = Bounds::exactly(measure::Moment::from_newton_mm(0.0));
+        rig.offset = mm(0.0);
+        rig.side_moment = Some(Bounds::exactly(measure::Moment::from_newton_mm(0.0)));
         (rig.bar.along, rig.bar.across) = (mm(0.0), mm(0.0));
         let hold = held(&rig, pressure);
         let [least, greatest] = hold.contact.unwrap();

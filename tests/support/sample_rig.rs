@@ -3,8 +3,8 @@
 use measure::{Bounds, Force, Length, Moment, Stress};
 use sealing::hold::{LinkShape, Material, Part, Rig, RigEnd, Screw};
 use sealing::{
-    Aim, Bar, Block, CodeFactors, Cup, EndHold, Face, Foot, Friction, Gasket, LinkPair, LinkPlace,
-    Profile, Saddle, SidePort, SupplierStress, Thread, ball_in_socket, socket_mouth,
+    Bar, Block, CodeFactors, Cup, EndHold, Face, Foot, Friction, Gasket, LinkPair, LinkPlace,
+    Profile, Saddle, SidePort, SupplierStress, ball_in_socket, socket_mouth,
 };
 
 /// A length with the sample's tolerance, mm.
@@ -45,19 +45,23 @@ pub(crate) fn sample_rig() -> Rig {
                 basis: "invented".into(),
             }),
         },
-        aim: Aim {
-            offset: Bounds::between(Length::from_mm(0.0), Length::from_mm(3.0)),
-            side_moment: Bounds::between(Moment::from_newton_mm(0.0), Moment::from_newton_mm(2e4)),
-        },
-        side_port: Some(SidePort { bore: about(50.8), boss: about(84.0), reach: about(12.0) }),
+        offset: Bounds::between(Length::from_mm(0.0), Length::from_mm(3.0)),
+        side_moment: Some(Bounds::between(
+            Moment::from_newton_mm(0.0),
+            Moment::from_newton_mm(2e4),
+        )),
+        side_port: Some(SidePort {
+            bore: about(50.8),
+            boss: about(84.0),
+            reach: about(12.0),
+            clear: about(60.0),
+        }),
         cup: Cup { inside: about(175.0), wall: about(8.0), crown: about(20.0), seat: about(60.0) },
         screw: Screw {
-            thread: Thread {
-                profile: Profile::Acme,
-                diameter: about(38.1),
-                pitch: Bounds::exactly(Length::from_mm(6.35)),
-                starts: 1,
-            },
+            diameter: about(38.1),
+            profile: Some(Profile::Acme),
+            pitch: Some(Bounds::exactly(Length::from_mm(6.35))),
+            starts: Some(1),
             thread_friction: friction(0.1, 0.15),
             pivot_radius: ball_in_socket(about(31.75), about(12.0)).unwrap_or(about(16.0)),
             tip: socket_mouth(about(31.75), about(12.0)).unwrap_or(about(30.0)),

@@ -9,7 +9,7 @@ mod sample_rig;
 use measure::{Bounds, Force, Length, Pressure, Stress};
 use sample_rig::{friction, sample_rig};
 use sealing::hold::{
-    Lever, ModeKind, Part, Rig, Verdict, assess, highest_pressure, torque_arm, what_raises_it,
+    Lever, Mode, ModeKind, Part, Rig, Verdict, assess, highest_pressure, torque_arm, what_raises_it,
 };
 use sealing::{CodeFactors, Fault, Friction};
 
@@ -52,9 +52,9 @@ fn the_sample_rig_holds_a_moderate_pressure_and_not_a_high_one() {
 fn load_torque_and_excess_come_out_as_by_hand() {
     let mut rig = sample_rig();
     (rig.gasket.face.inside, rig.gasket.face.outside) = (mm(170.0), mm(190.0));
-    rig.aim.offset = mm(2.0);
-    rig.aim.side_moment = Bounds::exactly("10 N m".parse().unwrap());
-    rig.screw.thread.diameter = mm(38.1);
+    rig.offset = mm(2.0);
+    rig.side_moment = Some(Bounds::exactly("10 N m".parse().unwrap()));
+    rig.screw.diameter = mm(38.1);
     rig.screw.pivot_radius = mm(15.0);
     rig.bar.along = mm(40.0);
     let hold = assess(&rig, mpa(0.5)).unwrap();
@@ -144,8 +144,8 @@ fn a_soft_gasket_without_its_suppliers_stress_cannot_be_told() {
     let mut rig = sample_rig();
     rig.gasket.supplier = None;
     let hold = assess(&rig, mpa(0.3)).unwrap();
-    let fault = hold.needed_load.clone().unwrap_err();
-    assert_eq!(fault.quantity(), "gasket minimum contact stress");
+    let faults = hold.needed_load.clone().unwrap_err();
+    assert_eq!(faults[0].quantity(), "gasket minimum contact stress");
     assert_eq!(hold.verdict(1.5), Verdict::CannotTell);
     rig.gasket.code = Some(CodeFactors::hard_rubber());
     let hold = assess(&rig, mpa(0.3)).unwrap();
@@ -164,6 +164,10 @@ fn what_is_not_given_is_named_for_every_figure_that_may_lack() {
         ((|r| r.screw.hand = None) as Change, "hand force"),
         (|r| r.screw.held = None, "how the screw's ends are held"),
         (|r| r.screw.pivot_friction = None, "friction at the screw's tip"),
+        (|r| r.screw.profile = None, "form of the screw's thread"),
+        (|r| r.screw.pitch = None, "pitch of the screw's thread"),
+        (|r| r.screw.starts = None, "number of the screw's thread starts"),
+        (|r| r.side_moment = None, "side moment of the outlet"),
         (|r| r.gasket.supplier.as_mut().unwrap().most = None, "gasket maximum contact stress"),
         (|r| r.materials.iter_mut().for_each(|m| m.modulus = None), "modulus of the screw"),
         (|r| r.materials.clear(), "yield strength of the sidewall"),
@@ -183,7 +187,7 @@ fn what_is_wrong_is_a_fault_with_name_value_and_remedy() {
     let cases: [(Change, &str, &str); 16] = [
         (|r| r.bar.along = mm(400.0), "screw's place along the bar", "400 mm"),
         (|r| r.bar.across = mm(-40.0), "screw's place across the bar", "40 mm"),
-        (|r| r.aim.offset = mm(f64::NAN), "distance of the screw", "NaN"),
+        (|r| r.offset = mm(f64::NAN), "distance of the screw", "NaN"),
         (|r| r.required_factor = 0.5, "required safety factor", "0.5"),
         (|r| r.cup.wall = mm(0.0), "cup wall", "0 mm"),
         (|r| r.link.hole = mm(50.0), "pin hole", "50 mm"),
@@ -268,7 +272,7 @@ fn what_raises_the_pressure_most_is_what_governs() {
             r.screw.hand = Some(Bounds::between(low, high));
         }),
         (Lever::CupOffset, |r| {
-            r.aim.offset = Bounds::between(Length::from_mm(0.0), Length::from_mm(2.7));
+            r.offset = Bounds::between(Length::from_mm(0.0), Length::from_mm(2.7));
         }),
         (Lever::Strength(Part::UpperPin), |r| {
             let pin = r.materials.iter_mut().find(|m| m.part == Part::UpperPin).unwrap();
@@ -309,4 +313,14 @@ fn a_thread_that_slips_back_is_told_by_its_least_friction() {
     let back = hold.modes.iter().find(|m| m.kind == ModeKind::TurnsBack).unwrap();
     assert_eq!(back.verdict(1.5), Verdict::DoesNotHold);
     assert!(torque_arm(&rig).unwrap().low() > Length::from_mm(0.0));
+}
+
+#[test]
+fn modes_that_are_not_told_are_those_that_are() {
+    let told = assess(&sample_rig(), mpa(0.3)).unwrap().modes;
+    let lacking = [Fault::missing("thread form", "give it")];
+    let untold = Mode::untold(&lacking);
+    let names = |modes: &[Mode]| modes.iter().map(|m| (m.kind, m.end)).collect::<Vec<_>>();
+    assert_eq!(names(&untold), names(&told));
+    assert!(untold.iter().all(|m| m.verdict(1.5) == Verdict::CannotTell && m.lacking == lacking));
 }

@@ -23,14 +23,14 @@ fn exact_rig(strength: Strength) -> Rig {
     let mut rig = sample_rig();
     rig.gasket.face.inside = mm(170.0);
     rig.gasket.face.outside = mm(190.0);
-    rig.aim.offset = mm(2.0);
-    rig.aim.side_moment = Bounds::exactly(Moment::from_newton_mm(10e3));
+    rig.offset = mm(2.0);
+    rig.side_moment = Some(Bounds::exactly(Moment::from_newton_mm(10e3)));
     rig.cup.inside = mm(175.0);
     (rig.cup.wall, rig.cup.crown, rig.cup.seat) = (mm(8.0), mm(20.0), mm(60.0));
     let port = rig.side_port.as_mut().unwrap();
     (port.bore, port.boss, port.reach) = (mm(50.0), mm(84.0), mm(12.0));
     let screw = &mut rig.screw;
-    screw.thread.diameter = mm(38.1);
+    screw.diameter = mm(38.1);
     screw.thread_friction = friction(0.12, 0.12);
     screw.pivot_friction = friction(0.1, 0.1);
     (screw.pivot_radius, screw.tip) = (mm(16.0), mm(30.0));

@@ -230,6 +230,20 @@ impl Gasket {
         faults.gathered()
     }
 
+    /// Whether it is given how hard it must be pressed without pressure: by its supplier, or by the
+    /// code's seating stress. Fault: neither.
+    pub fn seats(&self) -> Result<(), Fault> {
+        let seats_by_code = self.code.is_some_and(|c| c.y.low() > Stress::from_mpa(0.0));
+        if self.supplier.is_some() || seats_by_code {
+            return Ok(());
+        }
+        Err(Fault::missing(
+            "gasket minimum contact stress",
+            "the code gives no seating stress for this gasket: ask its supplier, and say where the \
+             figure stands",
+        ))
+    }
+
     /// The end load: on the code's circle or the face's mean circle, whichever is larger.
     pub fn end_load(&self, pressure: Bounds<Pressure>) -> Bounds<Force> {
         end_load(self.face.by_code().mean.max(self.face.whole().mean), pressure)
@@ -248,14 +262,7 @@ impl Gasket {
         pressure: Bounds<Pressure>,
         aim: &Aim,
     ) -> Result<Bounds<Force>, Fault> {
-        let seats_by_code = self.code.is_some_and(|c| c.y.low() > Stress::from_mpa(0.0));
-        if self.supplier.is_none() && !seats_by_code {
-            return Err(Fault::missing(
-                "gasket minimum contact stress",
-                "the code gives no seating stress for this gasket: ask its supplier, and say where \
-                 the figure stands",
-            ));
-        }
+        self.seats()?;
         let end = self.end_load(pressure);
         let mut needed = Bounds::exactly(Force::from_newtons(0.0));
         if let Some(code) = &self.code {

@@ -13,15 +13,16 @@ pub struct Hold {
     pub pressure: Bounds<Pressure>,
     /// What the pressure pushes off.
     pub end_load: Bounds<Force>,
-    /// Screw load below which the joint is not tight; a fault where that cannot be told.
-    pub needed_load: Result<Bounds<Force>, Fault>,
+    /// Screw load below which the joint is not tight; faults where that cannot be told.
+    pub needed_load: Result<Bounds<Force>, Vec<Fault>>,
     /// Torque that gives the needed load, from the least friction to the greatest. The upper end is
     /// the torque to set: it suffices whatever the friction is.
     pub torque: Result<Bounds<Torque>, Vec<Fault>>,
     /// Screw load that arises: from the needed one to what the set torque gives where friction is
     /// least. Without bound above where friction is not given.
     pub screw_load: Option<Bounds<Force>>,
-    /// Least and greatest contact stress on the gasket's face at the needed load under pressure.
+    /// Least and greatest contact stress on the gasket's face under pressure at the needed load's
+    /// upper end, which suffices.
     pub contact: Option<[Bounds<Stress>; 2]>,
     /// What the car is asked to bear at that load; for a licensed engineer to check.
     pub car: Option<CarLoads>,
@@ -65,8 +66,8 @@ impl Hold {
 pub fn torque_arm(rig: &Rig) -> Told<Bounds<Length>> {
     let thread = given(rig.screw.thread_friction, "thread friction");
     let pivot = given(rig.screw.pivot_friction, "friction at the screw's tip");
-    let (thread, pivot) = both(thread, pivot)?;
-    let arm = rig.screw.thread.raising_arm(thread).map_err(|f| vec![f])?;
+    let (thread, (friction, pivot)) = both(rig.screw.thread(), both(thread, pivot))?;
+    let arm = thread.raising_arm(friction).map_err(|f| vec![f])?;
     Ok(arm + rig.screw.pivot_radius * pivot.range())
 }
 
@@ -86,7 +87,9 @@ pub fn assess(rig: &Rig, pressure: Bounds<Pressure>) -> Told<Hold> {
         return Err(faults);
     }
     let end_load = rig.gasket.end_load(pressure);
-    let needed_load = rig.gasket.needed_load(pressure, &rig.aim);
+    let aim = rig.aim().map_err(|f| vec![f]);
+    let needed_load = both(aim.clone(), rig.gasket.seats().map_err(|f| vec![f]))
+        .and_then(|(aim, ())| rig.gasket.needed_load(pressure, &aim).map_err(|f| vec![f]));
     let arm = torque_arm(rig);
     let unbounded = Bounds::between(1.0, f64::INFINITY);
     // What the set torque may give over what is needed.
@@ -100,19 +103,21 @@ pub fn assess(rig: &Rig, pressure: Bounds<Pressure>) -> Told<Hold> {
     });
     let torque = match (&needed_load, &arm) {
         (Ok(load), Ok(arm)) => Ok(*load * *arm),
-        (Err(fault), Ok(_)) => Err(vec![fault.clone()]),
-        (Ok(_), Err(faults)) => Err(faults.clone()),
-        (Err(fault), Err(faults)) => Err(std::iter::once(fault).chain(faults).cloned().collect()),
+        (load, arm) => {
+            let lacking = [load.as_ref().err(), arm.as_ref().err()];
+            Err(lacking.into_iter().flatten().flatten().cloned().collect())
+        }
     };
     let modes = gather(Given {
         rig,
         pressure,
-        load: screw_load.ok_or_else(|| needed_load.clone().err().into_iter().collect()),
+        load: screw_load.ok_or_else(|| needed_load.clone().err().unwrap_or_default()),
         torque: torque.clone(),
         unsure: arm.err().unwrap_or_default(),
     });
     let face = rig.gasket.face.whole();
-    let contact = needed_load.as_ref().ok().map(|&w| contact(&face, w, end_load, &rig.aim));
+    let suffices = needed_load.as_ref().ok().map(|w| Bounds::exactly(w.high()));
+    let contact = suffices.zip(aim.ok()).map(|(w, aim)| contact(&face, w, end_load, &aim));
     let car = screw_load.map(|load| CarLoads::of(load, end_load, &rig.bar));
     let deflection = screw_load.zip(rig.modulus(Part::Bar).ok()).map(|(load, modulus)| {
         // The shear modulus of a metal that is alike in all directions.

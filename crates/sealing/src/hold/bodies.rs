@@ -33,15 +33,17 @@ pub struct FreeBody {
 /// The screw is taken to stand on end A's side of the cup's axis, and the side moment to act the
 /// same way. Only the plane of the bar is looked at: across it the rig hangs on pins that run along
 /// the bar, and swings until the screw's line passes through them. Friction and weights are left
-/// out. Fault: a load that does not exceed the end load, under which the gasket bears nothing.
+/// out. Fault: a load that does not exceed the end load, under which the gasket bears nothing; no side
+/// moment given.
 pub fn free_bodies(rig: &Rig, load: Force, pressure: Pressure) -> Result<Vec<FreeBody>, Fault> {
+    let aim = rig.aim()?;
     let force = |from, at, up| PlaneForce { from, at, up };
     let still = Moment::from_newton_mm(0.0);
     let exactly = |length: Bounds<Length>| Bounds::exactly(length.middle());
     let bar = Bar { span: exactly(rig.bar.span), along: exactly(rig.bar.along), ..rig.bar };
     let along = bar.along.middle();
     let half = bar.span.middle() / 2.0;
-    let axis = along - rig.aim.offset.middle();
+    let axis = along - aim.offset.middle();
     let end_load = rig.gasket.end_load(Bounds::exactly(pressure));
     let end_load = Bounds::exactly(end_load.middle());
     let car = CarLoads::of(Bounds::exactly(load), end_load, &bar);
@@ -50,9 +52,9 @@ pub fn free_bodies(rig: &Rig, load: Force, pressure: Pressure) -> Result<Vec<Fre
         let remedy = format!("the end load alone is {push}: give a load above it");
         return Err(Fault::out_of_range("screw load", load, remedy));
     }
-    let side = rig.aim.side_moment.middle();
+    let side = aim.side_moment.middle();
     // Where the gasket presses back: the uneven contact's moment over its force.
-    let lean = load * rig.aim.offset.middle() + side;
+    let lean = load * aim.offset.middle() + side;
     let centre = axis + lean / press;
 
     let mut bodies = vec![

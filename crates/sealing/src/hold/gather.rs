@@ -106,7 +106,7 @@ impl Modes<'_> {
     fn gasket_and_cup(&mut self) {
         let rig = self.given.rig;
         let face = rig.gasket.face.whole();
-        let kern = Ok(safety_factor(face.kern(), rig.aim.offset));
+        let kern = Ok(safety_factor(face.kern(), rig.offset));
         self.push(ModeKind::Lift, None, kern, false);
         let most = rig.gasket.supplier.as_ref().and_then(|s| s.most).ok_or_else(|| {
             vec![Fault::missing(
@@ -116,7 +116,10 @@ impl Modes<'_> {
         });
         // Before the pressure takes its share off.
         let none = Bounds::exactly(Force::from_newtons(0.0));
-        self.stress(ModeKind::Crushing, None, most, |w| contact(&face, w, none, &rig.aim)[1]);
+        let told = both(most, rig.aim().map_err(|f| vec![f]));
+        let told = both(told, self.given.load.clone())
+            .map(|((most, aim), load)| safety_factor(most, contact(&face, load, none, &aim)[1]));
+        self.push(ModeKind::Crushing, None, told, true);
         let pressure = self.given.pressure;
         let wall = self.yields(Part::Cup);
         self.stress(ModeKind::CupWall, None, wall, |w| rig.cup.wall_stress(pressure, w));
@@ -127,8 +130,9 @@ impl Modes<'_> {
             });
         self.push(ModeKind::CupCrown, None, told, true);
         if let Some(port) = rig.side_port {
-            let told = self.yields(Part::Cup);
-            let told = told.map(|s| safety_factor(s, port.stress(&rig.cup, pressure)));
+            let clear = port.beside_an_end(&rig.cup).map_err(|f| vec![f]);
+            let told = both(self.yields(Part::Cup), clear)
+                .map(|(s, ())| safety_factor(s, port.stress(&rig.cup, pressure)));
             self.push(ModeKind::CupPort, None, told, false);
         }
         let tip = Bounds::PI * (rig.screw.tip * rig.screw.tip) / 4.0;
@@ -148,33 +152,30 @@ impl Modes<'_> {
         let told = both(self.yields(Part::Handle), self.given.torque.clone())
             .map(|(s, torque)| safety_factor(s, handle::bending_stress(torque, screw.rod)));
         self.push(ModeKind::HandleRod, None, told, false);
-        let told = given(screw.thread_friction, "thread friction")
-            .map(|friction| screw.thread.self_locking(friction));
+        let thread = screw.thread();
+        let told = both(thread.clone(), given(screw.thread_friction, "thread friction"))
+            .map(|(thread, friction)| thread.self_locking(friction));
         self.push(ModeKind::TurnsBack, None, told, false);
 
-        let thread = screw.thread;
         let engaged = rig.block.height;
-        let bearing = self.weaker(Part::Screw, Part::Block);
-        self.stress(ModeKind::ThreadBearing, None, bearing, |w| w / thread.bearing_area(engaged));
-        let told =
-            both(both(self.shears(Part::Screw), self.shears(Part::Block)), self.given.load.clone())
-                .map(|((screw, block), w)| {
-                    let of_screw = safety_factor(screw, w / thread.strip_area(engaged));
-                    of_screw.min(safety_factor(block, w / thread.nut_strip_area(engaged)))
-                });
-        self.push(ModeKind::ThreadStrip, None, told, true);
-        let told = both(
-            both(self.yields(Part::Screw), self.given.torque.clone()),
-            self.given.load.clone(),
-        )
-        .map(|((strength, torque), w)| {
-            let pressed = w / thread.root_area();
-            let twisted = torque / thread.root_torsion() * 2.0;
-            let squared = |s: Bounds<Stress>| s / unit() * (s / unit());
-            let both = (squared(pressed) + squared(twisted)).sqrt();
-            safety_factor(strength, both * unit())
-        });
-        self.push(ModeKind::ScrewBody, None, told, true);
+        let loaded = || both(thread.clone(), self.given.load.clone());
+        let bearing = both(self.weaker(Part::Screw, Part::Block), loaded())
+            .map(|(s, (thread, w))| safety_factor(s, w / thread.bearing_area(engaged)));
+        let strip = both(both(self.shears(Part::Screw), self.shears(Part::Block)), loaded()).map(
+            |((screw, block), (thread, w))| {
+                let of_screw = safety_factor(screw, w / thread.strip_area(engaged));
+                of_screw.min(safety_factor(block, w / thread.nut_strip_area(engaged)))
+            },
+        );
+        let body = both(both(self.yields(Part::Screw), self.given.torque.clone()), loaded()).map(
+            |((strength, torque), (thread, w))| {
+                let pressed = w / thread.root_area();
+                let twisted = torque / thread.root_torsion() * 2.0;
+                let squared = |s: Bounds<Stress>| s / unit() * (s / unit());
+                let both = (squared(pressed) + squared(twisted)).sqrt();
+                safety_factor(strength, both * unit())
+            },
+        );
         let held = screw.held.ok_or_else(|| {
             vec![Fault::missing(
                 "how the screw's ends are held",
@@ -182,17 +183,19 @@ impl Modes<'_> {
             )]
         });
         let figures = both(self.yields(Part::Screw), rig.modulus(Part::Screw).map_err(|f| vec![f]));
-        let told =
-            both(both(held, figures), self.given.load.clone()).map(|((held, (sy, e)), w)| {
-                let length = screw.extension * held.factor();
-                safety_factor(Column::round(length, thread.root_diameter()).critical_load(e, sy), w)
-            });
-        self.push(ModeKind::ScrewColumn, None, told, true);
+        let column = both(both(held, figures), loaded()).map(|((held, (sy, e)), (thread, w))| {
+            let length = screw.extension * held.factor();
+            safety_factor(Column::round(length, thread.root_diameter()).critical_load(e, sy), w)
+        });
+        self.push(ModeKind::ThreadBearing, None, bearing, true);
+        self.push(ModeKind::ThreadStrip, None, strip, true);
+        self.push(ModeKind::ScrewBody, None, body, true);
+        self.push(ModeKind::ScrewColumn, None, column, true);
     }
 
     fn bar(&mut self) {
         let (rig, bar) = (self.given.rig, self.given.rig.bar);
-        let screw = rig.screw.thread.diameter;
+        let screw = rig.screw.diameter;
         let strength = self.yields(Part::Block);
         self.stress(ModeKind::BlockBending, None, strength, |w| {
             rig.block.bending_stress(w, &bar, screw)

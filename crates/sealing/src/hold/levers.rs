@@ -112,7 +112,7 @@ fn better(rig: &Rig, lever: Lever) -> Rig {
                 code.m = scaled(code.m, LESS);
             }
         }
-        Lever::CupOffset => rig.aim.offset = scaled(rig.aim.offset, LESS),
+        Lever::CupOffset => rig.offset = scaled(rig.offset, LESS),
         Lever::ScrewAlong => rig.bar.along = scaled(rig.bar.along, LESS),
         Lever::ScrewAcross => rig.bar.across = scaled(rig.bar.across, LESS),
         Lever::Hand => screw.hand = screw.hand.map(|hand| scaled(hand, MORE)),

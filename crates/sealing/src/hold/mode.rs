@@ -88,6 +88,56 @@ const STATICS: &str = "statics and beam theory, any handbook";
 const AISC: &str = "AISC 360 D5, J7";
 
 impl ModeKind {
+    /// Every mode, in the order in which the load runs.
+    pub const ALL: [Self; 36] = [
+        Self::Lift,
+        Self::Crushing,
+        Self::CupWall,
+        Self::CupCrown,
+        Self::CupPort,
+        Self::Seat,
+        Self::Hand,
+        Self::HandleRod,
+        Self::TurnsBack,
+        Self::ThreadBearing,
+        Self::ThreadStrip,
+        Self::ScrewBody,
+        Self::ScrewColumn,
+        Self::BlockBending,
+        Self::BlockBearing,
+        Self::RailBending,
+        Self::RailShear,
+        Self::RailTwist,
+        Self::SaddleBearing,
+        Self::SaddleTopBending,
+        Self::SaddleTopShear,
+        Self::StemYield,
+        Self::StemRupture,
+        Self::StemTearOut,
+        Self::StemBearing,
+        Self::UpperPinShear,
+        Self::UpperPinBending,
+        Self::LinkYield,
+        Self::LinkRupture,
+        Self::LinkTearOut,
+        Self::LinkBearing,
+        Self::LowerPinShear,
+        Self::LowerPinBending,
+        Self::FootBearing,
+        Self::FootBending,
+        Self::PortEdge,
+    ];
+
+    /// Whether each end of the bar has it for itself.
+    pub fn is_of_an_end(self) -> bool {
+        self >= Self::SaddleBearing
+    }
+
+    /// Whether its factor hangs on the pressure in the cup.
+    pub const fn is_of_pressure(self) -> bool {
+        !matches!(self, Self::Lift | Self::TurnsBack)
+    }
+
     #[expect(clippy::too_many_lines, reason = "a table")]
     const fn words(self) -> Words {
         match self {
@@ -267,6 +317,17 @@ pub struct Mode {
 }
 
 impl Mode {
+    /// Every mode of a rig with a side port, none of them told, because of what is `lacking`.
+    pub fn untold(lacking: &[Fault]) -> Vec<Self> {
+        let mode = |kind, end| Self { kind, end, factor: None, lacking: lacking.to_vec() };
+        let whole = ModeKind::ALL.into_iter().filter(|k| !k.is_of_an_end()).map(|k| mode(k, None));
+        let ends = End::BOTH.into_iter().flat_map(|end| {
+            let of_end = ModeKind::ALL.into_iter().filter(|k| k.is_of_an_end());
+            of_end.map(move |kind| (kind, end))
+        });
+        whole.chain(ends.map(|(kind, end)| mode(kind, Some(end)))).collect()
+    }
+
     /// Whether it keeps the factor that the owner asks for, or 1 where that does not enter.
     pub fn verdict(&self, required: f64) -> Verdict {
         let required = self.kind.required(required);

@@ -2,10 +2,10 @@
 
 use crate::fault::Faults;
 use crate::{
-    Aim, Bar, Block, Cup, End, EndHold, Fault, Foot, Friction, Gasket, LinkPair, PinPlate, Saddle,
-    SidePort, Thread,
+    Aim, Bar, Block, Cup, End, EndHold, Fault, Foot, Friction, Gasket, LinkPair, PinPlate, Profile,
+    Saddle, SidePort, Thread,
 };
-use measure::{Bounds, Force, Length, Stress};
+use measure::{Bounds, Force, Length, Moment, Stress};
 
 /// A part whose strength counts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -86,8 +86,14 @@ pub struct Material {
 /// The clamp screw with its handle and the hand on it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Screw {
-    /// Its thread.
-    pub thread: Thread,
+    /// Outside diameter of its thread.
+    pub diameter: Bounds<Length>,
+    /// Shape of the thread.
+    pub profile: Option<Profile>,
+    /// Distance from one ridge to the next along the axis.
+    pub pitch: Option<Bounds<Length>>,
+    /// How many helices run side by side, at least 1.
+    pub starts: Option<u8>,
     /// Friction in the thread.
     pub thread_friction: Option<Friction>,
     /// Radius at which friction acts at the tip: [`crate::ball_in_socket`] and its like.
@@ -106,6 +112,25 @@ pub struct Screw {
     pub rod: Bounds<Length>,
     /// What one hand gives.
     pub hand: Option<Bounds<Force>>,
+}
+
+impl Screw {
+    /// Its thread, or everything that is not given of it.
+    pub fn thread(&self) -> Result<Thread, Vec<Fault>> {
+        if let (Some(profile), Some(pitch), Some(starts)) = (self.profile, self.pitch, self.starts)
+        {
+            return Ok(Thread { profile, diameter: self.diameter, pitch, starts });
+        }
+        let remedy = "give it; no usual thread stands in for it";
+        let missing =
+            |is_given: bool, name: &'static str| (!is_given).then(|| Fault::missing(name, remedy));
+        let all = [
+            missing(self.profile.is_some(), "form of the screw's thread"),
+            missing(self.pitch.is_some(), "pitch of the screw's thread"),
+            missing(self.starts.is_some(), "number of the screw's thread starts"),
+        ];
+        Err(all.into_iter().flatten().collect())
+    }
 }
 
 /// The sizes that links share.
@@ -133,8 +158,10 @@ pub struct RigEnd {
 pub struct Rig {
     /// The gasket.
     pub gasket: Gasket,
-    /// How the screw's load falls on the cup.
-    pub aim: Aim,
+    /// Distance between the screw's line and the cup's axis, `>= 0`.
+    pub offset: Bounds<Length>,
+    /// Moment on the cup that does not come from the screw: [`Aim::side_moment`].
+    pub side_moment: Option<Bounds<Moment>>,
     /// The cup.
     pub cup: Cup,
     /// The cup's side port, where it has one.
@@ -164,6 +191,14 @@ pub struct Rig {
 }
 
 impl Rig {
+    /// How the screw's load falls on the cup, or that the side moment is not given.
+    pub fn aim(&self) -> Result<Aim, Fault> {
+        let side_moment = self.side_moment.ok_or_else(|| {
+            Fault::missing("side moment of the outlet", "give it; zero where there is none")
+        })?;
+        Ok(Aim { offset: self.offset, side_moment })
+    }
+
     /// What stands at an end.
     pub const fn end(&self, end: End) -> &RigEnd {
         let [a, b] = &self.ends;
@@ -184,11 +219,14 @@ impl Rig {
     /// given is no fault.
     pub fn faults(&self) -> Vec<Fault> {
         let mut faults = Faults::default();
-        faults.not_negative("distance of the screw from the cup's axis", self.aim.offset);
-        faults.not_negative("side moment on the cup", self.aim.side_moment);
+        faults.not_negative("distance of the screw from the cup's axis", self.offset);
+        if let Some(moment) = self.side_moment {
+            faults.not_negative("side moment on the cup", moment);
+        }
         faults.not_negative("radius of the screw's pivot", self.screw.pivot_radius);
         faults.positive("diameter of the screw's tip", self.screw.tip);
         faults.not_negative("screw extension", self.screw.extension);
+        faults.positive("thread diameter", self.screw.diameter);
         faults.positive("handle lever", self.screw.lever);
         faults.positive("handle rod", self.screw.rod);
         faults.positive("upper pin diameter", self.upper_pin);
@@ -224,9 +262,9 @@ impl Rig {
         faults.extend(self.gasket.faults());
         faults.extend(self.cup.faults());
         faults.extend(self.side_port.iter().flat_map(|port| port.faults(&self.cup)));
-        faults.extend(self.screw.thread.faults());
+        faults.extend(self.screw.thread().iter().flat_map(Thread::faults));
         faults.extend(self.bar.faults());
-        faults.extend(self.block.faults(&self.bar, self.screw.thread.diameter));
+        faults.extend(self.block.faults(&self.bar, self.screw.diameter));
         faults.extend(self.saddle.faults(&self.bar, self.upper_pin));
         for end in &self.ends {
             faults.extend(end.links.faults(self.saddle.length.max(self.foot.depth)));
