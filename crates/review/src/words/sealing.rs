@@ -230,8 +230,16 @@ pub fn formula(mode: &Mode) -> String {
     format!("{} ({})", mode.formula, mode.source)
 }
 
-/// What governs, in short: `lower pin yields in bending at P0, 1.62 where 1.50 is asked for`.
+/// What governs, in short: `lower pin yields in bending at P0, 1.62 where 1.50 is asked for`; where it
+/// cannot be told for what is not given, that: `not given or wrong: thread friction and 2 more`.
 pub fn governing(sealing: &Sealing) -> String {
+    if let (Verdict::CannotTell, [first, more @ ..]) = (sealing.verdict, &sealing.lacking[..]) {
+        let more = match more.len() {
+            0 => String::new(),
+            count => format!(" and {count} more"),
+        };
+        return format!("not given or wrong: {}{more}", first.what);
+    }
     let Some(governing) = sealing.governing_mode() else { return "-".into() };
     let asked = asked(governing);
     format!("{}, {} where {asked} is asked for", mode(governing), factor(governing))
