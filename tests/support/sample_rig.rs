@@ -3,8 +3,8 @@
 use measure::{Bounds, Force, Length, Moment, Stress};
 use sealing::hold::{LinkShape, Material, Part, Rig, RigEnd, Screw};
 use sealing::{
-    Bar, Block, CodeFactors, Cup, EndHold, Face, Foot, Friction, Gasket, LinkPair, LinkPlace,
-    Profile, Saddle, SidePort, SupplierStress, ball_in_socket, socket_mouth,
+    Bar, Block, CodeFactors, Cup, EndHold, Face, Foot, Friction, Gasket, LinkPair, Profile, Saddle,
+    SidePort, SupplierStress, ball_in_socket, socket_mouth,
 };
 
 /// A length with the sample's tolerance, mm.
@@ -31,9 +31,13 @@ fn material(part: Part, yield_strength: f64, tensile_strength: f64) -> Material 
 
 /// A rig that holds a moderate pressure, everything given.
 pub(crate) fn sample_rig() -> Rig {
-    let link = |distance: f64| LinkPlace { distance: about(distance), thickness: about(12.7) };
-    let end =
-        RigEnd { links: LinkPair { inside: link(22.0), outside: link(23.0) }, wall: about(19.05) };
+    let links = LinkPair {
+        inside: about(12.7),
+        outside: about(12.7),
+        apart: about(32.3),
+        off: Bounds::between(Length::from_mm(-1.0), Length::from_mm(1.0)),
+    };
+    let end = RigEnd { upper: links, lower: links, wall: about(19.05) };
     let mpa = |value: f64| Bounds::exactly(Stress::from_mpa(value));
     Rig {
         gasket: Gasket {

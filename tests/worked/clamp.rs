@@ -6,7 +6,7 @@ mod quantities;
 use measure::{Area, Bounds, Force, Length, Moment, Pressure, Stress};
 use quantities::{assert_near, assert_printed, mm, mpa, newtons};
 use sealing::{
-    Bar, Bolting, End, LinkPair, LinkPlace, MOST_SHEAR_SHARE, PinPlate, end_load,
+    Bar, Bolting, End, LinkPair, MOST_SHEAR_SHARE, PinPlate, end_load, link_bending,
     rectangle_torsion, shear_share,
 };
 
@@ -26,9 +26,14 @@ fn bar(span: f64, rail_width: f64, rail_height: f64, along: f64) -> Bar {
     bar
 }
 
+/// Links 10 mm thick whose middles stand so far from the pull.
 fn pair(inside: f64, outside: f64) -> LinkPair {
-    let at = |distance| LinkPlace { distance: mm(distance), thickness: mm(10.0) };
-    LinkPair { inside: at(inside), outside: at(outside) }
+    LinkPair {
+        inside: mm(10.0),
+        outside: mm(10.0),
+        apart: mm(inside + outside - 10.0),
+        off: mm((inside - outside) / 2.0),
+    }
 }
 
 /// Bhandari 4.17 (FOSSEE's Scilab textbook companion, folder 764; data, solution and result files
@@ -163,7 +168,8 @@ fn a_rectangle_twists_as_in_the_table() {
 }
 
 /// A knuckle joint: `F / 2 (t1 / 2 + t / 4)` in the pin's middle for evenly loaded forks (any
-/// handbook). Off its middle the pull falls more on the nearer link, by levers.
+/// handbook). Off its middle the pull falls more on the nearer link, by levers, and the greatest
+/// moment of the even load is where a simple beam has it, found here by walking along the pin.
 #[test]
 fn a_pair_of_links_bends_its_pin_as_a_knuckle_joint_does() {
     let (fork, middle) = (10.0, 24.0);
@@ -172,11 +178,35 @@ fn a_pair_of_links_bends_its_pin_as_a_knuckle_joint_does() {
     let moment = links.pin_moment(newtons(1000.0), mm(middle)).middle().newton_mm();
     assert_near(moment, 500.0 * (fork / 2.0 + middle / 4.0), 1e-12);
     let uneven = pair(20.0, 30.0);
-    assert_near(uneven.inside_share().middle(), 0.6, 1e-12);
-    assert_near(uneven.outside_share().middle(), 0.4, 1e-12);
-    // The link is 10 mm thick: at 17 mm it just clears a middle of 24 mm.
-    assert_eq!(pair(17.0, 30.0).faults(mm(24.0)), []);
-    assert_eq!(pair(16.9, 30.0).faults(mm(24.0)).len(), 1);
+    // By the links' middles 30 / 50; by their inner faces, 15 and 25 mm off, 25 / 40.
+    let [inside, outside] = [uneven.inside_share().interval(), uneven.outside_share().interval()];
+    assert_near(inside.low, 0.6, 1e-12);
+    assert_near(inside.high, 0.625, 1e-12);
+    assert_near(outside.high, 0.4, 1e-12);
+    assert_near(outside.low, 0.375, 1e-12);
+    let at = |x: f64| {
+        let (from, spread) = (20.0 - middle / 2.0, middle);
+        let loaded = (x - from).clamp(0.0, spread);
+        600.0 * x - 1000.0 * loaded / spread * (x - from - loaded / 2.0)
+    };
+    let most = (0..=50_000).map(|i| at(f64::from(i) * 1e-3)).fold(0.0, f64::max);
+    assert_near(uneven.pin_moment(newtons(1000.0), mm(middle)).middle().newton_mm(), most, 1e-8);
+    // The links are 10 mm thick: at 17 mm each they just clear a middle of 24 mm.
+    assert_eq!(pair(17.0, 17.0).faults(mm(24.0)), []);
+    assert_eq!(pair(16.9, 17.0).faults(mm(24.0)).len(), 1);
+    // The pull acts between the links.
+    assert_eq!(pair(4.0, 40.0).faults(mm(24.0)).len(), 1);
+}
+
+/// A bar pulled off its axis by `e`: `F / A + F e c / I`, here 5 kN with 6 mm of 12 mm, 38 mm wide
+/// less a hole of 18 mm (any handbook).
+#[test]
+fn a_link_pulled_at_its_face_bends_across_its_thickness() {
+    let (area, inertia) = (20.0 * 12.0, 20.0 * 12.0_f64.powi(3) / 12.0);
+    let stress = link_bending(newtons(5000.0), mm(38.0), mm(18.0), mm(12.0));
+    let by_hand = 5000.0 / area + 5000.0 * 6.0 * 6.0 / inertia;
+    assert_near(stress.high().mpa(), by_hand, 1e-12);
+    assert_near(stress.low().mpa(), 5000.0 / area, 1e-12);
 }
 
 /// 49 CFR 179.100-12(c), check numbers computed on root areas: twenty 3/4-10 studs against twenty

@@ -101,6 +101,7 @@ fn without_a_strength_its_modes_cannot_be_told_and_the_others_are() {
                 | ModeKind::LinkRupture
                 | ModeKind::LinkTearOut
                 | ModeKind::LinkBearing
+                | ModeKind::LinkBending
         );
         assert_eq!(mode.factor.is_none(), of_link, "{mode}");
         assert_eq!(mode.verdict(1.5) == Verdict::CannotTell, of_link, "{mode}");
@@ -235,7 +236,7 @@ fn what_is_wrong_is_a_fault_with_name_value_and_remedy() {
     assert_eq!(rig.faults(), []);
     // A link clears the longer of saddle and foot, or it is in the way.
     let mut rig = sample_rig();
-    rig.ends[0].links.inside.distance = mm(20.9);
+    rig.ends[0].upper.apart = mm(29.8);
     assert_eq!(rig.faults().len(), 1);
     let mut rig = sample_rig();
     (rig.cup.seat, rig.block.width) = (mm(180.0), mm(30.0));

@@ -11,7 +11,7 @@ mod sample_rig;
 use measure::{Bounds, Force, Length, Moment, Pressure, Stress};
 use sample_rig::{friction, sample_rig};
 use sealing::hold::{Hold, Mode, ModeKind as K, Part, Rig, Verdict, assess};
-use sealing::{End, Fault};
+use sealing::{End, Fault, LinkPair};
 use std::f64::consts::PI;
 
 fn mm(value: f64) -> Bounds<Length> {
@@ -48,14 +48,8 @@ fn exact_rig(strength: Strength) -> Rig {
     (rig.foot.depth, rig.foot.width) = (mm(28.0), mm(75.0));
     (rig.foot.seat, rig.foot.hole) = (mm(30.0), mm(23.0));
     let [a, b] = &mut rig.ends;
-    for (place, distance, thickness) in [
-        (&mut a.links.inside, 22.0, 12.0),
-        (&mut a.links.outside, 26.0, 13.0),
-        (&mut b.links.inside, 24.0, 14.0),
-        (&mut b.links.outside, 23.0, 12.5),
-    ] {
-        (place.distance, place.thickness) = (mm(distance), mm(thickness));
-    }
+    (a.upper, a.lower) = (links(LINKS_A[0]), links(LINKS_A[1]));
+    (b.upper, b.lower) = (links(LINKS_B[0]), links(LINKS_B[1]));
     (a.wall, b.wall) = (mm(19.0), mm(20.0));
     for material in &mut rig.materials {
         let sy = strength(material.part);
@@ -65,6 +59,22 @@ fn exact_rig(strength: Strength) -> Rig {
     }
     assert_eq!(rig.faults(), []);
     rig
+}
+
+/// Distance from the pull and thickness of the inside and the outside link, on the upper and the lower
+/// pin.
+type Links = [[[f64; 2]; 2]; 2];
+const LINKS_A: Links = [[[22.0, 12.0], [26.0, 13.0]], [[23.0, 12.0], [22.0, 13.0]]];
+const LINKS_B: Links = [[[24.0, 14.0], [23.0, 12.5]], [[21.0, 14.0], [25.0, 12.5]]];
+
+fn links([[i, thick_in], [o, thick_out]]: [[f64; 2]; 2]) -> LinkPair {
+    let apart = i + o - thick_in.midpoint(thick_out);
+    LinkPair {
+        inside: mm(thick_in),
+        outside: mm(thick_out),
+        apart: mm(apart),
+        off: mm(i - thick_in / 2.0 - apart / 2.0),
+    }
 }
 
 /// Yield strength of each part, N/mm2.
@@ -245,12 +255,12 @@ fn plate(sy: f64, [w, t, edge, pin]: [f64; 4]) -> [f64; 4] {
     ]
 }
 
-/// The modes of one end: share of the load, distances and thicknesses of the links, wall.
+/// The modes of one end: share of the load, links on both pins, wall.
 fn of_end(
     sy: Strength,
     end: End,
     share: f64,
-    [i, o]: [[f64; 2]; 2],
+    links: Links,
     wall: f64,
 ) -> Vec<(K, Option<End>, f64)> {
     let (w, _) = load_and_torque();
@@ -267,34 +277,49 @@ fn of_end(
     let stem = [K::StemYield, K::StemRupture, K::StemTearOut, K::StemBearing];
     let strengths = plate(saddle, [40.0, 30.0, 32.0, 22.0]);
     modes.extend(stem.into_iter().zip(strengths).map(|(k, s)| (k, at, s / r)));
-    let pin = |diameter: f64, middle: f64, part: Part| {
-        let share = i[0].max(o[0]) / (i[0] + o[0]);
-        let shear = r * share / (PI * diameter * diameter / 4.0);
-        let moment = r * (i[0] * o[0] / (i[0] + o[0]) - middle / 8.0);
-        [sy(part) / 2.0 / shear, sy(part) / (32.0 * moment / (PI * diameter.powi(3)))]
+    // The share of a link whose middle stands at `own`, the other's at `other`: by the middles or by the
+    // inner faces, whichever is more.
+    let part = |[own, t]: [f64; 2], [other, u]: [f64; 2]| {
+        let (near, far) = (own - t / 2.0, other - u / 2.0);
+        f64::max(other / (own + other), far / (near + far))
     };
-    let [shear, bending] = pin(22.0, 30.0, Part::UpperPin);
+    let pin = |diameter: f64, spread: f64, of: Part, [i, o]: [[f64; 2]; 2]| {
+        let shear = r * part(i, o).max(part(o, i)) / (PI * diameter * diameter / 4.0);
+        let apart = i[0] + o[0];
+        let moment = r * (i[0] * o[0] / apart) * (1.0 - spread / (2.0 * apart));
+        [sy(of) / 2.0 / shear, sy(of) / (32.0 * moment / (PI * diameter.powi(3)))]
+    };
+    let [shear, bending] = pin(22.0, 30.0, Part::UpperPin, links[0]);
     modes.extend([(K::UpperPinShear, at, shear), (K::UpperPinBending, at, bending)]);
     let link = [K::LinkYield, K::LinkRupture, K::LinkTearOut, K::LinkBearing];
     for (n, kind) in link.into_iter().enumerate() {
-        // The nearer link carries more; of its two pins the thinner asks for more.
-        let factors: Vec<f64> = [(i, o[0]), (o, i[0])]
+        let factors: Vec<f64> = [(links[0], 22.0), (links[1], 21.0)]
             .into_iter()
-            .flat_map(|([own, t], other)| {
-                let demand = r * other / (own + other);
-                [22.0, 21.0].map(|p| plate(sy(Part::Link), [45.0, t, 30.0, p])[n] / demand)
+            .flat_map(|([i, o], p)| [(i, o, p), (o, i, p)])
+            .map(|(own, other, p)| {
+                plate(sy(Part::Link), [45.0, own[1], 30.0, p])[n] / (r * part(own, other))
             })
             .collect();
         modes.push((kind, at, least(&factors)));
     }
-    let [shear, bending] = pin(21.0, 28.0, Part::LowerPin);
+    let bending: Vec<f64> = links
+        .into_iter()
+        .flat_map(|[i, o]| [(i, o), (o, i)])
+        .map(|(own, other)| sy(Part::Link) / (4.0 * r * part(own, other) / (22.0 * own[1])))
+        .collect();
+    modes.push((K::LinkBending, at, least(&bending)));
+    // Pushed against one link while the wall lies against the other, the foot bears on what is left.
+    let [i, o] = links[1];
+    let apart = i[0] + o[0] - i[1].midpoint(o[1]);
+    let bears = wall.min(wall + 28.0 - apart);
+    let [shear, bending] = pin(21.0, bears, Part::LowerPin, links[1]);
     let height: f64 = 30.0 - 11.5;
     modes.extend([
         (K::LowerPinShear, at, shear),
         (K::LowerPinBending, at, bending),
         (K::FootBearing, at, least(&[foot, sy(Part::LowerPin)]) / (r / (21.0 * 28.0))),
-        (K::FootBending, at, foot / (r * (28.0 - wall) / 8.0 / (75.0 * height * height / 6.0))),
-        (K::PortEdge, at, least(&[foot, sy(Part::Sidewall)]) / (r / (wall * 75.0))),
+        (K::FootBending, at, foot / (r * (28.0 - bears) / 8.0 / (75.0 * height * height / 6.0))),
+        (K::PortEdge, at, least(&[foot, sy(Part::Sidewall)]) / (r / (bears * 75.0))),
     ]);
     modes
 }
@@ -307,8 +332,8 @@ fn every_mode_comes_out_as_by_hand() {
         let mut by_hand = of_cup_and_screw(strength);
         by_hand.extend(of_bar(strength));
         let (a, b) = (0.5 + 50.0 / 750.0, 0.5 - 50.0 / 750.0);
-        by_hand.extend(of_end(strength, End::A, a, [[22.0, 12.0], [26.0, 13.0]], 19.0));
-        by_hand.extend(of_end(strength, End::B, b, [[24.0, 14.0], [23.0, 12.5]], 20.0));
+        by_hand.extend(of_end(strength, End::A, a, LINKS_A, 19.0));
+        by_hand.extend(of_end(strength, End::B, b, LINKS_B, 20.0));
         assert_eq!(hold.modes.len(), by_hand.len());
         for (mode, (kind, end, factor)) in hold.modes.iter().zip(by_hand) {
             assert_eq!((mode.kind, mode.end), (kind, end));

@@ -88,8 +88,13 @@ pub struct Foot {
 }
 
 impl Foot {
-    /// What is wrong with it, in a sidewall `wall` thick.
-    pub fn faults(&self, wall: Bounds<Length>, pin: Bounds<Length>) -> Vec<Fault> {
+    /// What is wrong with it, in a sidewall `wall` thick between links `apart` from each other.
+    pub fn faults(
+        &self,
+        wall: Bounds<Length>,
+        apart: Bounds<Length>,
+        pin: Bounds<Length>,
+    ) -> Vec<Fault> {
         let mut faults = Faults::default();
         faults.positive("foot depth", self.depth);
         faults.positive("foot width", self.width);
@@ -97,13 +102,27 @@ impl Foot {
         faults.positive("lower pin diameter", pin);
         let remedy = "the hole reaches the foot's seat: check both";
         faults.below("half the foot's hole", self.hole / 2.0, self.seat, remedy);
+        let slips = self.bearing(wall, apart);
+        if slips.is_finite() && slips.low() <= Length::from_mm(0.0) {
+            let remedy =
+                "the foot may slip off the sidewall: the lower pin is too long for what it joins";
+            faults.push(Fault::out_of_range("foot's bearing on the sidewall", slips, remedy));
+        }
         faults.gathered()
     }
 
-    /// Bearing stress on the port's edge: the pull over the sidewall's thickness, or the foot's
-    /// depth where that is less, times the foot's width. Even: no tilt.
-    pub fn edge_stress(&self, pull: Bounds<Force>, wall: Bounds<Length>) -> Bounds<Stress> {
-        pull / (wall.min(self.depth) * self.width)
+    /// How much of the sidewall's thickness it bears on, between links `apart` from each other: as
+    /// much as there is of wall and foot, less what the foot may slide off while wall and foot stay
+    /// between the links, `wall + depth - apart`.
+    pub fn bearing(&self, wall: Bounds<Length>, apart: Bounds<Length>) -> Bounds<Length> {
+        let most = wall.min(self.depth);
+        most.hull(most.min(wall + self.depth - apart))
+    }
+
+    /// Bearing stress on the port's edge: the pull over the stretch of the sidewall's thickness on
+    /// which it bears, [`Foot::bearing`], times the foot's width. Even: no tilt.
+    pub fn edge_stress(&self, pull: Bounds<Force>, bearing: Bounds<Length>) -> Bounds<Stress> {
+        pull / (bearing * self.width)
     }
 
     /// Bearing stress of the pin in the foot, `F / (d t)` on the projected area.
@@ -112,11 +131,11 @@ impl Foot {
     }
 
     /// Bending stress over the sidewall: the pin's pull spread over the depth, carried over the
-    /// wall's thickness, `F (depth - wall) / 8`, on the section above the hole.
-    pub fn bending_stress(&self, pull: Bounds<Force>, wall: Bounds<Length>) -> Bounds<Stress> {
+    /// stretch on which it bears, `F (depth - bearing) / 8`, on the section above the hole.
+    pub fn bending_stress(&self, pull: Bounds<Force>, bearing: Bounds<Length>) -> Bounds<Stress> {
         let none = Bounds::exactly(Length::from_mm(0.0));
         let height = self.seat - self.hole / 2.0;
         let modulus = self.width * (height * height) / 6.0;
-        pull * ((self.depth - wall).max(none) / 8.0) / modulus
+        pull * ((self.depth - bearing).max(none) / 8.0) / modulus
     }
 }

@@ -3,7 +3,7 @@
 use assembly::hold::{
     GasketCode, GasketFigures, LoadedPart, ScrewEnds, Service, Strength, ThreadForm,
 };
-use assembly::kit::{Cup as KitCup, Dim};
+use assembly::kit::{Cup as KitCup, Dim, Pin};
 use assembly::placement::{End, Side};
 use assembly::rig::{self as poses, RigPart, RigPose};
 use assembly::{CarTop, Choice, Kit, Placement};
@@ -12,8 +12,8 @@ use measure::{Bounds, Interval, Length};
 use nalgebra::{Isometry3, Vector3};
 use sealing::hold::{LinkShape, Material, Part, Rig, RigEnd, Screw};
 use sealing::{
-    Bar, Block, CodeFactors, Cup, EndHold, Face, Fault, Foot, Friction, Gasket, LinkPair,
-    LinkPlace, Profile, Saddle, SidePort, SupplierStress, ball_in_socket, socket_mouth,
+    Bar, Block, CodeFactors, Cup, EndHold, Face, Fault, Foot, Friction, Gasket, LinkPair, Profile,
+    Saddle, SidePort, SupplierStress, ball_in_socket, socket_mouth,
 };
 
 /// The rig of a study's placement. `Err`: what is wrong with its screw; what the documents do not
@@ -106,9 +106,18 @@ impl<'a> Placed<'a> {
         self.off_line.high.max(self.kit.rules.screw_offset)
     }
 
+    /// Distance between the saddles' middles, which play along the bar with foot and links.
     fn span(&self) -> Bounds<Length> {
         let [a, b] = self.pose.plate_from_saddle.each_ref().map(middle);
-        about((a - b).norm(), 2.0 * self.ports())
+        about((a - b).norm(), 2.0 * (self.ports() + self.play()))
+    }
+
+    /// By how much a saddle may stand elsewhere along the bar than over the middle of its sidewall,
+    /// mm: as the sidewall plays between the links below and the saddle between them above. The mean
+    /// over both ends.
+    fn play(&self) -> f64 {
+        let of = |end: RigEnd| end.upper.off.high().mm() + end.lower.off.high().mm();
+        End::BOTH.map(|end| of(self.end(end))).iter().sum::<f64>() / 2.0
     }
 
     /// Distance of the screw's load from the cup's axis where the gasket lies: at the seat, and what
@@ -137,7 +146,7 @@ impl<'a> Placed<'a> {
             rail_width: length(bar.rail_width),
             rail_height: length(bar.rail_height),
             slot: length(bar.slot),
-            along: about(along, self.ports() + self.fitting()),
+            along: about(along, self.ports() + self.fitting() + self.play()),
             across: about(0.0, self.most_off()),
         }
     }
@@ -166,17 +175,26 @@ impl<'a> Placed<'a> {
     }
 
     fn end(&self, end: End) -> RigEnd {
-        let i = end.index();
-        let link = |side: Side| {
+        let (i, kit) = (end.index(), self.kit);
+        let [inside, outside] = Side::BOTH.map(|side| {
             let at = self.placement.link_thickness[i][side.index()];
             let unknown = Dim { nominal: f64::NAN, tolerance: f64::NAN };
-            let thickness = length(self.kit.link.thicknesses.get(at).copied().unwrap_or(unknown));
-            LinkPlace { distance: (length(self.kit.foot.depth) + thickness) / 2.0, thickness }
-        };
+            length(kit.link.thicknesses.get(at).copied().unwrap_or(unknown))
+        });
         let port = self.car.ports.get(self.choice.ports[i]);
+        let wall = port.map_or(about(f64::NAN, 0.0), |p| about(p.wall, p.deviation));
+        let foot = length(kit.foot.depth);
+        // The foot holds the links apart; outward they slide as far as the pin reaches. What is
+        // `between` them pulls in its middle, and may lie against either.
+        let on = |pin: &Pin, between: Bounds<Length>| {
+            let pushed_out = (length(pin.length) - inside - outside).max(foot);
+            let play = (pushed_out - between).high().mm().max(0.0) / 2.0;
+            LinkPair { inside, outside, apart: foot.hull(pushed_out), off: about(0.0, play) }
+        };
         RigEnd {
-            links: LinkPair { inside: link(Side::Inside), outside: link(Side::Outside) },
-            wall: port.map_or(about(f64::NAN, 0.0), |p| about(p.wall, p.deviation)),
+            upper: on(&kit.upper_pin, length(kit.saddle.length)),
+            lower: on(&kit.lower_pin, wall.min(foot)),
+            wall,
         }
     }
 

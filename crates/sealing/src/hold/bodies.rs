@@ -1,7 +1,7 @@
 //! The rig's parts as free bodies: every force on each, in the plane of the bar.
 
 use super::Rig;
-use crate::{Bar, CarLoads, End, Fault, LinkPair, LinkPlace};
+use crate::{Bar, CarLoads, End, Fault, LinkPair};
 use measure::{Bounds, Force, Length, Moment, Pressure};
 
 /// A force along the screw's line, at its place along the bar.
@@ -78,16 +78,18 @@ pub fn free_bodies(rig: &Rig, load: Force, pressure: Pressure) -> Result<Vec<Fre
         },
     ];
     for (end, pull) in End::BOTH.into_iter().zip(car.ports.map(Bounds::middle)) {
-        let links = rig.end(end).links;
-        let at = |link: LinkPlace| LinkPlace { distance: exactly(link.distance), ..link };
-        let links = LinkPair { inside: at(links.inside), outside: at(links.outside) };
+        // The links hang upright: alike on both pins, midway between what they have on each.
+        let (upper, lower) = (rig.end(end).upper, rig.end(end).lower);
+        let alike =
+            |of: fn(LinkPair) -> Bounds<Length>| (of(upper).middle() + of(lower).middle()) / 2.0;
+        let (apart, lean) = (alike(|links| links.middles()), alike(|links| links.lean()));
         // The inside link stands toward the middle.
         let outward = if end == End::A { 1.0 } else { -1.0 };
         let middle = half * outward;
-        let inside = middle - links.inside.distance.middle() * outward;
-        let outside = middle + links.outside.distance.middle() * outward;
-        let of_inside = pull * links.inside_share().middle();
-        let of_outside = pull * links.outside_share().middle();
+        let inside = middle - (apart / 2.0 + lean) * outward;
+        let outside = middle + (apart / 2.0 - lean) * outward;
+        let of_inside = pull * (0.5 - lean / apart);
+        let of_outside = pull * (0.5 + lean / apart);
         bodies.push(FreeBody {
             part: "saddle with upper pin",
             forces: vec![

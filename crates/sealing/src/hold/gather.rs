@@ -2,7 +2,8 @@
 
 use super::{Mode, ModeKind, Part, Rig};
 use crate::{
-    Column, End, Fault, Friction, PinPlate, contact, handle, metal_poisson, safety_factor,
+    Column, End, Fault, Friction, LinkPair, PinPlate, contact, handle, link_bending, metal_poisson,
+    safety_factor,
 };
 use measure::{Bounds, Force, Length, Pressure, Stress, Torque};
 
@@ -243,8 +244,8 @@ impl Modes<'_> {
         use ModeKind as K;
         let (rig, bar, saddle, foot) =
             (self.given.rig, self.given.rig.bar, self.given.rig.saddle, self.given.rig.foot);
-        let (at, share, links) = (Some(end), bar.end_share(end), rig.end(end).links);
-        let wall = rig.end(end).wall;
+        let (at, share, of_end) = (Some(end), bar.end_share(end), *rig.end(end));
+        let bearing = foot.bearing(of_end.wall, of_end.lower.apart);
         let strength = self.weaker(Part::Saddle, Part::Bar);
         self.stress(K::SaddleBearing, at, strength, |w| saddle.bearing_stress(w * share, &bar));
         let strength = self.yields(Part::Saddle);
@@ -254,42 +255,51 @@ impl Modes<'_> {
         let stem = [K::StemYield, K::StemRupture, K::StemTearOut, K::StemBearing];
         self.plate(stem, end, Part::Saddle, &[(saddle.stem(rig.upper_pin), share)]);
 
-        let upper = (rig.upper_pin, saddle.length);
-        let lower = (rig.lower_pin, foot.depth);
+        // Wherever the foot stands on the wall, the lower pin's pull is centred where it bears, and
+        // spread over no less.
+        let upper = (of_end.upper, rig.upper_pin, saddle.length);
+        let lower = (of_end.lower, rig.lower_pin, bearing);
         self.pin([K::UpperPinShear, K::UpperPinBending], end, Part::UpperPin, upper);
-        let pairs = [(links.inside, links.inside_share()), (links.outside, links.outside_share())];
         let mut plates = Vec::new();
-        for (link, part) in pairs {
-            for pin in [rig.upper_pin, rig.lower_pin] {
-                plates.push((rig.link_plate(link.thickness, pin), share * part));
+        for (links, pin) in [(of_end.upper, rig.upper_pin), (of_end.lower, rig.lower_pin)] {
+            let inside = (links.inside, links.inside_share());
+            for (thickness, part) in [inside, (links.outside, links.outside_share())] {
+                plates.push((rig.link_plate(thickness, pin), share * part));
             }
         }
         let link = [K::LinkYield, K::LinkRupture, K::LinkTearOut, K::LinkBearing];
         self.plate(link, end, Part::Link, &plates);
+        let strength = self.yields(Part::Link);
+        self.stress(K::LinkBending, at, strength, |w| {
+            let stress = |(plate, share): &(PinPlate, Bounds<f64>)| {
+                link_bending(w * *share, plate.width, plate.hole, plate.thickness)
+            };
+            plates.iter().map(stress).reduce(Bounds::max).unwrap_or(unit() * f64::INFINITY)
+        });
         self.pin([K::LowerPinShear, K::LowerPinBending], end, Part::LowerPin, lower);
 
         let strength = self.weaker(Part::Foot, Part::LowerPin);
         self.stress(K::FootBearing, at, strength, |w| foot.pin_stress(w * share, rig.lower_pin));
         let strength = self.yields(Part::Foot);
-        self.stress(K::FootBending, at, strength, |w| foot.bending_stress(w * share, wall));
+        self.stress(K::FootBending, at, strength, |w| foot.bending_stress(w * share, bearing));
         let strength = self.weaker(Part::Foot, Part::Sidewall);
-        self.stress(K::PortEdge, at, strength, |w| foot.edge_stress(w * share, wall));
+        self.stress(K::PortEdge, at, strength, |w| foot.edge_stress(w * share, bearing));
     }
 
-    /// A pin of a diameter, through a middle part of a length.
+    /// A pin of a diameter on its links, pulled over a stretch of a length.
     fn pin(
         &mut self,
         [shear, bending]: [ModeKind; 2],
         end: End,
         part: Part,
-        (diameter, middle): (Bounds<Length>, Bounds<Length>),
+        (links, diameter, spread): (LinkPair, Bounds<Length>, Bounds<Length>),
     ) {
-        let (links, share) = (self.given.rig.end(end).links, self.given.rig.bar.end_share(end));
+        let share = self.given.rig.bar.end_share(end);
         let strength = self.shears(part);
         self.stress(shear, Some(end), strength, |w| links.pin_shear(w * share, diameter));
         let strength = self.yields(part);
         self.stress(bending, Some(end), strength, |w| {
-            links.pin_bending(w * share, middle, diameter)
+            links.pin_bending(w * share, spread, diameter)
         });
     }
 }

@@ -27,6 +27,8 @@ pub enum Lever {
     Hand,
     /// A longer handle.
     Handle,
+    /// Links that slide less far along their pins.
+    PinPlay,
     /// A stronger part.
     Strength(Part),
 }
@@ -43,6 +45,7 @@ impl fmt::Display for Lever {
             Self::ScrewAcross => f.write_str("the screw nearer to the bar's centre line"),
             Self::Hand => f.write_str("more force at the handle"),
             Self::Handle => f.write_str("a longer handle"),
+            Self::PinPlay => f.write_str("less play of the links along their pins"),
             Self::Strength(part) => write!(f, "a stronger {}", part.word()),
         }
     }
@@ -77,6 +80,7 @@ pub fn what_raises_it(rig: &Rig) -> Result<Vec<Raise>, Vec<Fault>> {
         Lever::ScrewAcross,
         Lever::Hand,
         Lever::Handle,
+        Lever::PinPlay,
     ];
     levers.extend(Part::ALL.map(Lever::Strength));
     let mut raises = Vec::new();
@@ -117,6 +121,16 @@ fn better(rig: &Rig, lever: Lever) -> Rig {
         Lever::ScrewAcross => rig.bar.across = scaled(rig.bar.across, LESS),
         Lever::Hand => screw.hand = screw.hand.map(|hand| scaled(hand, MORE)),
         Lever::Handle => screw.lever = scaled(screw.lever, MORE),
+        Lever::PinPlay => {
+            for end in &mut rig.ends {
+                for pair in [&mut end.upper, &mut end.lower] {
+                    let (pushed_in, play) =
+                        (pair.apart.low(), pair.apart.high() - pair.apart.low());
+                    pair.apart = Bounds::between(pushed_in, pushed_in + play * LESS);
+                    pair.off = scaled(pair.off, LESS);
+                }
+            }
+        }
         Lever::Strength(part) => {
             for material in rig.materials.iter_mut().filter(|m| m.part == part) {
                 material.yield_strength = material.yield_strength.map(|s| scaled(s, MORE));

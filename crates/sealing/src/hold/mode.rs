@@ -69,6 +69,8 @@ pub enum ModeKind {
     LinkTearOut,
     /// A pin is pressed into a link.
     LinkBearing,
+    /// A link yields beside the pin, which bears beside its middle.
+    LinkBending,
     /// A lower pin is sheared.
     LowerPinShear,
     /// A lower pin bends.
@@ -89,7 +91,7 @@ const AISC: &str = "AISC 360 D5, J7";
 
 impl ModeKind {
     /// Every mode, in the order in which the load runs.
-    pub const ALL: [Self; 36] = [
+    pub const ALL: [Self; 37] = [
         Self::Lift,
         Self::Crushing,
         Self::CupWall,
@@ -121,6 +123,7 @@ impl ModeKind {
         Self::LinkRupture,
         Self::LinkTearOut,
         Self::LinkBearing,
+        Self::LinkBending,
         Self::LowerPinShear,
         Self::LowerPinBending,
         Self::FootBearing,
@@ -237,7 +240,7 @@ impl ModeKind {
             }
             Self::UpperPinBending => (
                 "upper pin yields in bending",
-                "32 R (i o / (i + o) - t / 8) / (pi d^3) <= Sy",
+                "32 R (a / 4 - e^2 / a) (1 - t / (2 a)) / (pi d^3) <= Sy",
                 STATICS,
             ),
             Self::LinkYield => ("link yields", "R s <= Sy w t", AISC),
@@ -246,12 +249,17 @@ impl ModeKind {
                 ("pin tears out of the link", "R s <= 0.6 Su 2 t (a + d / 2)", AISC)
             }
             Self::LinkBearing => ("pin is pressed into the link", "R s <= 1.8 Sy d t", AISC),
+            Self::LinkBending => (
+                "link yields, pulled off its middle",
+                "R s (1 + 6 e / t) / ((w - d) t) <= Sy, e up to t / 2",
+                "bar pulled off its axis, any handbook",
+            ),
             Self::LowerPinShear => {
                 ("lower pin is sheared", "4 R s / (pi d^2) <= Sy / 2", "Bhandari 4.17")
             }
             Self::LowerPinBending => (
                 "lower pin yields in bending",
-                "32 R (i o / (i + o) - t / 8) / (pi d^3) <= Sy",
+                "32 R (a / 4 - e^2 / a) (1 - t / (2 a)) / (pi d^3) <= Sy",
                 STATICS,
             ),
             Self::FootBearing => {

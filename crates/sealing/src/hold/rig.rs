@@ -147,8 +147,10 @@ pub struct LinkShape {
 /// What stands at one end.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct RigEnd {
-    /// The two links.
-    pub links: LinkPair,
+    /// The two links on the upper pin.
+    pub upper: LinkPair,
+    /// The same two on the lower pin.
+    pub lower: LinkPair,
     /// Thickness of the sidewall under the foot.
     pub wall: Bounds<Length>,
 }
@@ -267,11 +269,12 @@ impl Rig {
         faults.extend(self.block.faults(&self.bar, self.screw.diameter));
         faults.extend(self.saddle.faults(&self.bar, self.upper_pin));
         for end in &self.ends {
-            faults.extend(end.links.faults(self.saddle.length.max(self.foot.depth)));
-            faults.extend(self.foot.faults(end.wall, self.lower_pin));
-            for link in [end.links.inside, end.links.outside] {
-                for pin in [self.upper_pin, self.lower_pin] {
-                    faults.extend(self.link_plate(link.thickness, pin).faults());
+            faults.extend(end.upper.faults(self.saddle.length));
+            faults.extend(end.lower.faults(self.foot.depth));
+            faults.extend(self.foot.faults(end.wall, end.lower.apart, self.lower_pin));
+            for (links, pin) in [(end.upper, self.upper_pin), (end.lower, self.lower_pin)] {
+                for thickness in [links.inside, links.outside] {
+                    faults.extend(self.link_plate(thickness, pin).faults());
                 }
             }
         }
