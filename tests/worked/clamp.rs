@@ -217,7 +217,7 @@ fn the_housings_bolts_shear_before_the_covers() {
         count: 20,
         diameter: Length::from_inches(inches),
         pitch: Length::from_inches(1.0 / per_inch),
-        shear_strength: Stress::from_mpa(400.0),
+        shear_strength: mpa(400.0),
     };
     let housing = bolts(0.75, 10.0);
     let thin = shear_share(&housing, &bolts(0.875, 9.0)).unwrap();
@@ -226,6 +226,13 @@ fn the_housings_bolts_shear_before_the_covers() {
     let thick = shear_share(&housing, &bolts(1.0, 8.0)).unwrap();
     assert_printed(thick.middle(), 0.548, 0.001);
     assert!(thick.high() <= MOST_SHEAR_SHARE);
+    // Bolts that may be as strong as 520 over bolts that may be as weak as 400: 0.548 times 1.3.
+    let scattered = Bounds::between(Stress::from_mpa(400.0), Stress::from_mpa(520.0));
+    let of = |bolting: Bolting| Bolting { shear_strength: scattered, ..bolting };
+    let either = shear_share(&of(housing), &of(bolts(1.0, 8.0))).unwrap();
+    assert_printed(either.high(), 0.548 * 1.3, 0.0013);
+    assert_printed(either.low(), 0.548 / 1.3, 0.001);
+    assert!(either.high() > MOST_SHEAR_SHARE, "the rule may be broken");
     // The root area of a 3/4 in bolt, 0.302 in2, as the flange example above has it.
     assert_printed(housing.root_area().middle().mm2() / (INCH * INCH), 0.302, 0.001);
     // Pull of twenty bolts that hold a rigid part against a pull and a moment, summed one by one.

@@ -114,7 +114,7 @@ fn play(placement: &assembly::Placement) -> f64 {
     let of_end = |thick: [usize; 2]| {
         let [inside, outside] = thick.map(|at| [1.0, 0.75, 0.5][at] * inch);
         let most = 80.0 - inside - outside + 0.3;
-        (most - 20.9) / 2.0 + (most - 0.75 * inch + 0.1) / 2.0
+        (most - 20.9) / 2.0 + 0.5 * (most - 0.75 * inch + 0.1)
     };
     placement.link_thickness.map(of_end).iter().sum::<f64>() / 2.0
 }
@@ -140,7 +140,7 @@ fn the_rig_is_made_of_the_documents_sizes() {
             assert!((pair.outside.middle().mm() - outside).abs() < 1e-9);
             assert!((pair.apart.low().mm() - (inch - 0.1)).abs() < 1e-9);
             assert!((pair.apart.high().mm() - most).abs() < 1e-9);
-            let off = (most - between + 0.1) / 2.0;
+            let off = 0.5 * (most - between + 0.1);
             assert!((pair.off.high().mm() - off).abs() < 1e-9);
             assert!((pair.off.low().mm() + off).abs() < 1e-9);
         }

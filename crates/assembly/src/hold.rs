@@ -380,7 +380,7 @@ pub struct Bolts {
     /// Pitch of the thread, above zero.
     pub pitch: Length,
     /// Shear strength of their material, above zero.
-    pub shear_strength: Stress,
+    pub shear_strength: Bounds<Stress>,
     /// What that rests on.
     pub basis: String,
 }

@@ -146,7 +146,7 @@ fn bolts(table: Option<Table<'_>>, pen: &mut Pen) -> Option<Bolts> {
         circle: circle.map(Length::from_mm),
         diameter: Length::from_mm(diameter),
         pitch: Length::from_mm(pitch.value),
-        shear_strength: shear?.low(),
+        shear_strength: shear?,
         basis,
     })
 }

@@ -335,17 +335,18 @@ fn size(bounds: Bounds) -> Bounds {
 /// The rule about the bolts' shear, in a sentence.
 pub fn shear(sealing: &Sealing) -> Option<String> {
     let shear = sealing.shear_share.as_ref()?;
-    let percent = |share: f64| steps(100.0 * share, 1, f64::ceil);
-    let high = shear.share.high.map_or_else(|| "not known".into(), |s| format!("{} %", percent(s)));
-    let stands = match shear.share {
-        Bounds { high: Some(high), .. } if high <= shear.most => "kept",
-        Bounds { low: Some(low), .. } if low > shear.most => "not kept",
-        _ => "cannot tell",
+    let up = |share: f64| steps(100.0 * share, 1, f64::ceil);
+    let down = |share: f64| steps(100.0 * share, 1, f64::floor);
+    let (share, stands) = match (shear.share.low, shear.share.high) {
+        (_, Some(high)) if high <= shear.most => (up(high), "kept"),
+        (Some(low), _) if low > shear.most => (down(low), "not kept"),
+        (Some(low), Some(high)) => (format!("{} to {}", down(low), up(high)), "cannot tell"),
+        _ => return None,
     };
     Some(format!(
-        "shear value of the housing's bolts over that of the cover's: {high} where at most {} % is \
+        "shear value of the housing's bolts over that of the cover's: {share} % where at most {} % is \
          allowed, 49 CFR 179.100-12(c): {stands}",
-        percent(shear.most)
+        up(shear.most)
     ))
 }
 
@@ -423,12 +424,16 @@ mod tests {
             "verdict": "holds", "beside": [], "modes": [], "raises": [], "lacking": [], "bases": [],
         }))
         .unwrap();
-        for (low, high, stands) in
-            [(0.5, 0.7, "kept"), (0.6, 0.701, "cannot tell"), (0.701, 0.71, "not kept")]
-        {
+        for (low, high, shown, stands) in [
+            (0.5, 0.7, "70.0 %", "kept"),
+            (0.6, 0.701, "60.0 to 70.1 %", "cannot tell"),
+            (0.701, 0.71, "70.1 %", "not kept"),
+        ] {
             sealing.shear_share =
                 Some(crate::sealing::ShearShare { share: bounds(low, high), most: 0.7 });
-            assert!(shear(&sealing).unwrap().ends_with(&format!("179.100-12(c): {stands}")));
+            let told = shear(&sealing).unwrap();
+            assert!(told.contains(&format!("cover's: {shown} where at most 70.0 %")), "{told}");
+            assert!(told.ends_with(&format!("179.100-12(c): {stands}")));
         }
     }
 
