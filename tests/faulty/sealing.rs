@@ -105,7 +105,8 @@ fn faulty_cases() {
 }
 
 const SCREW: &str = "thread-form = \"acme\"\nthread-pitch = \"0.2 in\"\nthread-starts = 1\n\
-                     thread-friction = [0.1, 0.15]\ntip-friction = 0.12\nends = \"fixed-free\"";
+                     thread-friction = [0.1, 0.15]\ntip-friction = 0.12\ntip-radius = [\"12 mm\", \"15 mm\"]\n\
+                     tip-radius-basis = \"made for the test\"\nends = \"fixed-free\"";
 const GASKET: &str = "least-stress = \"2 MPa\"\nmost-stress = [\"20 MPa\", \"30 MPa\"]\nstress-basis = \
                       \"made for the test\"\ncode-material = \"soft rubber\"";
 const MATERIAL: &str = "yield-strength = \"36 ksi\"\ntensile-strength = [\"58 ksi\", \"80 ksi\"]\nmodulus = \"29000 ksi\"";
@@ -143,6 +144,11 @@ const KITS: &[(&str, Edits)] = &[
             ("thread-starts = 1", "thread-starts = 0"),
             ("\"fixed-free\"", "\"held\""),
         ],
+    ),
+    ("sealing-tip-radius-without-basis", &[("\ntip-radius-basis = \"made for the test\"", "")]),
+    (
+        "sealing-tip-radius-at-fault",
+        &[("tip-radius = [\"12 mm\", \"15 mm\"]", "tip-radius = [\"-1 mm\", 15]")],
     ),
     (
         "sealing-stresses-crossed",
@@ -193,6 +199,8 @@ fn what_the_documents_say_for_the_sealing_is_read() {
     assert!((screw.pitch.unwrap().low().mm() - 5.08).abs() < 1e-12);
     assert!((screw.thread_friction.unwrap().high() - 0.15).abs() < 1e-12);
     assert!((screw.tip_friction.unwrap().low() - 0.12).abs() < 1e-12);
+    assert!((screw.tip_radius.unwrap().high().mm() - 15.0).abs() < 1e-12);
+    assert_eq!(screw.tip_basis, "made for the test");
     assert!((hold.hand.unwrap().low().newtons() - 80.0 * 4.448_222).abs() < 1e-3);
     assert!((hold.safety_factor.unwrap() - 1.5).abs() < 1e-12);
     assert!((hold.side_moment.unwrap().high().newton_mm() - 12e3).abs() < 1e-9);

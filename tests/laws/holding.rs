@@ -9,7 +9,7 @@ use measure::{Bounds, Force, Length, Pressure, Quantity};
 use proptest::prelude::*;
 use sample_rig::sample_rig;
 use sealing::hold::{Hold, Rig, Verdict, assess, free_bodies, highest_pressure};
-use sealing::{End, Friction, LinkPair};
+use sealing::{End, Friction, LinkPair, ball_of_any_fit};
 use std::ops::Mul;
 
 fn mm(value: f64) -> Bounds<Length> {
@@ -102,7 +102,7 @@ fn sizes(rig: &mut Rig) -> Vec<&mut Bounds<Length>> {
         &mut cup.seat,
         &mut screw.diameter,
         screw.pitch.as_mut().unwrap(),
-        &mut screw.pivot_radius,
+        screw.pivot_radius.as_mut().unwrap(),
         &mut screw.tip,
         &mut screw.extension,
         &mut screw.lever,
@@ -230,6 +230,27 @@ proptest! {
     }
 
     #[test]
+    fn a_wider_range_of_the_tips_radius_never_helps(
+        rig in rigs(),
+        pressure in 0.0..2.0_f64,
+        (less, more) in (0.0..15.0_f64, 0.0..40.0_f64),
+    ) {
+        let mut worse = rig.clone();
+        let range = rig.screw.pivot_radius.unwrap();
+        let (low, high) = ((range.low().mm() - less).max(0.0), range.high().mm() + more);
+        let wider = Bounds::between(Length::from_mm(low), Length::from_mm(high));
+        worse.screw.pivot_radius = Some(wider);
+        let (worse, better) = (held(&worse, pressure), held(&rig, pressure));
+        for (w, b) in worse.modes.iter().zip(&better.modes) {
+            let (w, b) = (w.factor.unwrap(), b.factor.unwrap());
+            prop_assert!(w.low() <= b.low() * (1.0 + 1e-12));
+        }
+        prop_assert!(worse.needed_load == better.needed_load);
+        let most = |hold: &Hold| hold.torque.clone().unwrap().high();
+        prop_assert!(most(&worse) >= most(&better));
+    }
+
+    #[test]
     fn more_friction_asks_for_more_torque(
         rig in rigs(),
         pressure in 0.0..2.0_f64,
@@ -338,6 +359,29 @@ proptest! {
     }
 }
 
+proptest! {
+    /// Whatever the pressure between ball and socket, friction acts between pole and mouth: the
+    /// torque over friction and load is summed over rings, each pressed at random.
+    #[test]
+    fn no_pressure_between_ball_and_socket_rubs_outside_pole_and_mouth(
+        (diameter, part) in (10.0..60.0_f64, 0.01..0.98_f64),
+        pressures in prop::collection::vec(0.0..1.0_f64, 1..40),
+    ) {
+        let radius = diameter / 2.0;
+        let any = ball_of_any_fit(mm(diameter), mm(part * radius)).unwrap().unwrap();
+        let mouth = (1.0 - part).acos();
+        let step = mouth / f64::from(u32::try_from(pressures.len()).unwrap());
+        let (mut load, mut torque) = (1e-12, 0.0);
+        for (i, pressure) in pressures.iter().enumerate() {
+            let angle = step * (f64::from(u32::try_from(i).unwrap()) + 0.5);
+            let area = angle.sin() * step;
+            load += pressure * area * angle.cos();
+            torque += pressure * area * radius * angle.sin();
+        }
+        prop_assert!(any.interval().contains(torque / load), "{any}: {}", torque / load);
+    }
+}
+
 /// Any number a document or a wrong computation may bring.
 fn any_number() -> impl Strategy<Value = f64> {
     prop_oneof![
@@ -375,7 +419,7 @@ proptest! {
                 7 => rig.screw.diameter = length,
                 8 => rig.screw.pitch = Some(length),
                 9 => rig.screw.extension = length,
-                10 => rig.screw.pivot_radius = exact,
+                10 => rig.screw.pivot_radius = Some(exact),
                 11 => rig.screw.tip = length,
                 12 => rig.bar.span = length,
                 13 => rig.bar.along = exact,

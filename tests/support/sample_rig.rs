@@ -67,7 +67,7 @@ pub(crate) fn sample_rig() -> Rig {
             pitch: Some(Bounds::exactly(Length::from_mm(6.35))),
             starts: Some(1),
             thread_friction: friction(0.1, 0.15),
-            pivot_radius: ball_in_socket(about(31.75), about(12.0)).unwrap_or(about(16.0)),
+            pivot_radius: ball_in_socket(about(31.75), about(12.0)).ok(),
             tip: socket_mouth(about(31.75), about(12.0)).unwrap_or(about(30.0)),
             pivot_friction: friction(0.08, 0.15),
             extension: about(120.0),

@@ -55,7 +55,7 @@ fn load_torque_and_excess_come_out_as_by_hand() {
     rig.offset = mm(2.0);
     rig.side_moment = Some(Bounds::exactly("10 N m".parse().unwrap()));
     rig.screw.diameter = mm(38.1);
-    rig.screw.pivot_radius = mm(15.0);
+    rig.screw.pivot_radius = Some(mm(15.0));
     rig.bar.along = mm(40.0);
     let hold = assess(&rig, mpa(0.5)).unwrap();
     // The supplier's 2 N/mm2 over the whole face governs over the code's m p = 0.25 N/mm2.
@@ -165,6 +165,7 @@ fn what_is_not_given_is_named_for_every_figure_that_may_lack() {
         ((|r| r.screw.hand = None) as Change, "hand force"),
         (|r| r.screw.held = None, "how the screw's ends are held"),
         (|r| r.screw.pivot_friction = None, "friction at the screw's tip"),
+        (|r| r.screw.pivot_radius = None, "radius at which the screw's tip rubs"),
         (|r| r.screw.profile = None, "form of the screw's thread"),
         (|r| r.screw.pitch = None, "pitch of the screw's thread"),
         (|r| r.screw.starts = None, "number of the screw's thread starts"),

@@ -33,7 +33,7 @@ fn exact_rig(strength: Strength) -> Rig {
     screw.diameter = mm(38.1);
     screw.thread_friction = friction(0.12, 0.12);
     screw.pivot_friction = friction(0.1, 0.1);
-    (screw.pivot_radius, screw.tip) = (mm(16.0), mm(30.0));
+    (screw.pivot_radius, screw.tip) = (Some(mm(16.0)), mm(30.0));
     (screw.extension, screw.lever, screw.rod) = (mm(300.0), mm(500.0), mm(30.0));
     screw.hand = Some(Bounds::exactly(Force::from_newtons(600.0)));
     screw.held = Some(sealing::EndHold::PinnedPinned);

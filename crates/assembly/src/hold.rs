@@ -35,6 +35,10 @@ pub struct ScrewFigures {
     pub thread_friction: Option<Bounds<f64>>,
     /// Coefficient of friction between the ball and the cup's seat, within 0 to 1.
     pub tip_friction: Option<Bounds<f64>>,
+    /// Radius at which that friction acts, `>= 0`, as it was measured.
+    pub tip_radius: Option<Bounds<Length>>,
+    /// What that radius rests on.
+    pub tip_basis: String,
     /// How block and cup hold its ends against bowing.
     pub ends: Option<ScrewEnds>,
 }

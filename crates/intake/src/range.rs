@@ -134,6 +134,15 @@ impl Table<'_> {
         count
     }
 
+    /// What a figure rests on: must be told where there is one.
+    pub(crate) fn basis(&mut self, pen: &mut Pen, key: &'static str, needed: bool) -> String {
+        let example = "\"supplier's data sheet\"";
+        if needed {
+            return self.text(pen, key, example).text;
+        }
+        self.maybe_text(pen, key, example).map(|t| t.text).unwrap_or_default()
+    }
+
     /// Both ends of a range as `read` gives them; NaN where it told a fault.
     fn maybe_ends<Q: Quantity>(
         &mut self,

@@ -50,6 +50,9 @@ pub struct Sealing {
     pub required_factor: Option<f64>,
     /// How far off the cup's axis the screw may press, within the kit's tolerances of placing.
     pub offset_mm: Option<Bounds>,
+    /// Radius at which the screw's tip rubs: as the kit states it, else anything from the pole to the
+    /// mouth of its seat; `null` where that has no bound.
+    pub pivot_mm: Option<Bounds>,
     /// What the pressure pushes off.
     pub end_load_n: Option<Bounds>,
     /// Screw load below which the joint is not tight.
@@ -243,6 +246,7 @@ impl Sealing {
             beside: found.beside.iter().map(PressureBeside::of).collect(),
             required_factor: found.required,
             offset_mm: found.rig.as_ref().ok().map(|rig: &Rig| bounds(rig.offset)),
+            pivot_mm: found.rig.as_ref().ok().and_then(|r| r.screw.pivot_radius).map(bounds),
             end_load_n: hold.map(|h| bounds(h.end_load)),
             needed_load_n: hold.and_then(|h| h.needed_load.as_ref().ok().map(|w| bounds(*w))),
             torque_n_mm: hold.and_then(|h| h.torque.as_ref().ok().map(|t| bounds(*t))),

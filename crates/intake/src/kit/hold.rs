@@ -35,6 +35,9 @@ pub(super) fn screw(table: &mut Table<'_>, pen: &mut Pen) -> ScrewFigures {
     let ends_words = ScrewEnds::ALL.map(ScrewEnds::word);
     let ends = table.maybe_text(pen, "ends", "\"fixed-free\"");
     let ends = ends.and_then(|text| choice_of(pen, &text, "ends", &ends_words));
+    let radius = Wanted { example: "\"15 mm\"", bound: Bound::NotNegative, ..length };
+    let tip_radius = table.maybe_range(pen, "tip-radius", radius);
+    let tip_basis = table.basis(pen, "tip-radius-basis", tip_radius.is_some());
     let starts = table.maybe_count(pen, "thread-starts", u16::from(u8::MAX));
     ScrewFigures {
         form: form.and_then(|at| ThreadForm::ALL.get(at)).copied(),
@@ -42,6 +45,8 @@ pub(super) fn screw(table: &mut Table<'_>, pen: &mut Pen) -> ScrewFigures {
         starts: starts.and_then(|n| u8::try_from(n).ok()),
         thread_friction: table.maybe_numbers(pen, "thread-friction", "0.15", FRICTION),
         tip_friction: table.maybe_numbers(pen, "tip-friction", "0.15", FRICTION),
+        tip_radius,
+        tip_basis,
         ends: ends.and_then(|at| ScrewEnds::ALL.get(at)).copied(),
     }
 }
@@ -51,11 +56,7 @@ pub(super) fn gasket(table: &mut Table<'_>, pen: &mut Pen, name: &str) -> Gasket
     let stress = Wanted { example: "\"300 psi\"", ..STRENGTH };
     let least = table.maybe_range(pen, "least-stress", stress);
     let most = table.maybe_range(pen, "most-stress", stress);
-    let basis = if least.is_some() || most.is_some() {
-        table.text(pen, "stress-basis", "\"supplier's data sheet\"").text
-    } else {
-        table.maybe_text(pen, "stress-basis", "\"...\"").map(|t| t.text).unwrap_or_default()
-    };
+    let basis = table.basis(pen, "stress-basis", least.is_some() || most.is_some());
     if let (Some(low), Some(high)) = (least, most)
         && high.low() <= low.high()
     {

@@ -114,6 +114,9 @@ impl Page {
             let offset = words::interval(offset, unit);
             row("screw off axis", &format!("{offset}, within the kit's tolerances of placing"));
         }
+        if let Some(pivot) = told::pivot(sealing, unit) {
+            row("screw's tip rubs", &pivot);
+        }
         if let Some([least, most]) = sealing.contact_mpa {
             let [least, most] = [least, most].map(|c| told::pressure(c, unit));
             row("gasket contact", &format!("{least} where least, {most} where most"));

@@ -10,6 +10,7 @@ pub use pressure::{Pressed, Source, faults};
 pub use rig::rig;
 
 use crate::run::{FittingReview, Review};
+use crate::words::sealing::TIP_BASIS;
 use assembly::hold::{Bolts, Service};
 use assembly::{CarTop, Kit};
 use measure::{Bounds, Force, Pressure};
@@ -116,22 +117,24 @@ fn one(car: &CarTop, kit: &Kit, service: &Service, found: &FittingReview) -> Opt
             .as_ref()
             .zip(service.cover_bolts.as_ref())
             .and_then(|(housing, cover)| shear_share(&bolting(housing), &bolting(cover)).ok()),
-        bases: bases(rig.as_ref().ok(), service),
+        bases: bases(rig.as_ref().ok(), kit, service),
         rig,
     })
 }
 
 /// What the figures rest on, in the order in which the load runs; of a rig, or of the car alone.
-fn bases(rig: Option<&Rig>, service: &Service) -> Vec<(String, String)> {
+fn bases(rig: Option<&Rig>, kit: &Kit, service: &Service) -> Vec<(String, String)> {
     let gasket = rig.and_then(|r| r.gasket.supplier.as_ref());
     let gasket = gasket.map(|s| ("gasket contact stress".to_owned(), s.basis.clone()));
+    let screw = &kit.hold.screw;
+    let tip = screw.tip_radius.map(|_| (TIP_BASIS.to_owned(), screw.tip_basis.clone()));
     let materials = rig.into_iter().flat_map(|r| &r.materials);
     let materials = materials.map(|m| (m.part.word().to_owned(), m.basis.clone()));
     let bolts = [("housing bolts", &service.housing_bolts), ("cover bolts", &service.cover_bolts)];
     let bolts = bolts
         .into_iter()
         .filter_map(|(what, bolts)| Some((what.to_owned(), bolts.as_ref()?.basis.clone())));
-    gasket.into_iter().chain(materials).chain(bolts).collect()
+    gasket.into_iter().chain(tip).chain(materials).chain(bolts).collect()
 }
 
 /// The modes of a rig that is pressed nobody knows how hard, with what else they lack.

@@ -13,7 +13,7 @@ use nalgebra::{Isometry3, Vector3};
 use sealing::hold::{LinkShape, Material, Part, Rig, RigEnd, Screw};
 use sealing::{
     Bar, Block, CodeFactors, Cup, EndHold, Face, Fault, Foot, Friction, Gasket, LinkPair, Profile,
-    Saddle, SidePort, SupplierStress, ball_in_socket, socket_mouth,
+    Saddle, SidePort, SupplierStress, ball_of_any_fit, socket_mouth,
 };
 
 /// The rig of a study's placement. `Err`: what is wrong with its screw; what the documents do not
@@ -162,7 +162,7 @@ impl<'a> Placed<'a> {
             pitch: figures.pitch,
             starts: figures.starts,
             thread_friction: friction(figures.thread_friction)?,
-            pivot_radius: ball_in_socket(ball, depth)?,
+            pivot_radius: pivot(figures.tip_radius, ball_of_any_fit(ball, depth)?)?,
             tip: socket_mouth(ball, depth)?,
             pivot_friction: friction(figures.tip_friction)?,
             extension: about(self.placement.screw_extension, uncertain)
@@ -253,6 +253,20 @@ impl<'a> Placed<'a> {
             required_factor: kit.hold.safety_factor.unwrap_or(1.0),
         }
     }
+}
+
+/// The radius at which the tip rubs as it was measured, else whatever the ball's fit may give.
+fn pivot(
+    measured: Option<Bounds<Length>>,
+    any: Option<Bounds<Length>>,
+) -> Result<Option<Bounds<Length>>, Fault> {
+    if let (Some(radius), Some(any)) = (measured, any)
+        && radius.high() > any.high()
+    {
+        let remedy = format!("a ball in this seat rubs within {}: check tip-radius", any.high());
+        return Err(Fault::out_of_range("radius at which the screw's tip rubs", radius, remedy));
+    }
+    Ok(measured.or(any))
 }
 
 fn middle(frame: &Isometry3<f64>) -> Vector3<f64> {

@@ -13,7 +13,12 @@ use sealing::hold::Part;
 pub const ESTIMATES: &str = "\
 Sealing figures are estimates from the formulas named, at the placement shown; a licensed engineer \
 must confirm them before anyone relies on them. Creep of the gasket, wear, corrosion and welds are \
-not in them; a vapour pressure is the pure lading's alone, and padding gas presses more.";
+not in them; where the kit does not state at what radius the screw's tip rubs, it may be anywhere \
+from the pole to the mouth of its seat; a vapour pressure is the pure lading's alone, and padding \
+gas presses more.";
+
+/// What the tip's radius is called among the figures that rest on something.
+pub(crate) const TIP_BASIS: &str = "radius of the screw's tip";
 
 /// What the answer about the fit says of the sealing.
 pub const NOT_LOOKED_AT: &str = "sealing: not looked at here, see `overcup hold`";
@@ -65,6 +70,19 @@ pub(crate) fn source(source: &Source) -> String {
     }
 }
 
+const TIP_RADIUS: &str = "give tip-radius in [screw] of the kit";
+
+/// At which radius the screw's tip rubs, and what that rests on: `0 to 2 in from its axis, ...`.
+pub fn pivot(sealing: &Sealing, unit: LengthUnit) -> Option<String> {
+    let radius = crate::words::interval(sealing.pivot_mm?, unit);
+    let stated = sealing.bases.iter().any(|b| b.of == TIP_BASIS);
+    Some(if stated {
+        format!("{radius} from its axis, as the kit states")
+    } else {
+        format!("{radius} from its axis, anywhere from pole to mouth of its seat: {TIP_RADIUS}")
+    })
+}
+
 /// Where the documents take a quantity that is not given; `None` for one that they do not take.
 pub(crate) fn where_to_give(quantity: &str) -> Option<String> {
     let place = match quantity {
@@ -76,6 +94,7 @@ pub(crate) fn where_to_give(quantity: &str) -> Option<String> {
         "number of the screw's thread starts" => "give thread-starts in [screw] of the kit",
         "thread friction" => "give thread-friction in [screw] of the kit",
         "friction at the screw's tip" => "give tip-friction in [screw] of the kit",
+        "radius at which the screw's tip rubs" => TIP_RADIUS,
         "how the screw's ends are held" => "give ends in [screw] of the kit",
         "hand force" => "give hand-force in [sealing] of the kit",
         "safety factor" => "give safety-factor in [sealing] of the kit",

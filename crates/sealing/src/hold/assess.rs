@@ -66,9 +66,14 @@ impl Hold {
 pub fn torque_arm(rig: &Rig) -> Told<Bounds<Length>> {
     let thread = given(rig.screw.thread_friction, "thread friction");
     let pivot = given(rig.screw.pivot_friction, "friction at the screw's tip");
-    let (thread, (friction, pivot)) = both(rig.screw.thread(), both(thread, pivot))?;
+    let radius = rig.screw.pivot_radius.ok_or_else(|| {
+        let remedy = "measure it: in so deep a seat a ball may wedge";
+        vec![Fault::missing("radius at which the screw's tip rubs", remedy)]
+    });
+    let tip = both(pivot, radius);
+    let (thread, (friction, (pivot, radius))) = both(rig.screw.thread(), both(thread, tip))?;
     let arm = thread.raising_arm(friction).map_err(|f| vec![f])?;
-    Ok(arm + rig.screw.pivot_radius * pivot.range())
+    Ok(arm + radius * pivot.range())
 }
 
 /// Assesses a rig against a gauge pressure.

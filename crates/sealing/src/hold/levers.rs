@@ -4,7 +4,7 @@ use super::{Part, Rig, highest_pressure};
 use crate::{Fault, Friction};
 use measure::{Bounds, Pressure, Quantity};
 use std::fmt;
-use std::ops::Mul;
+use std::ops::{Add, Mul, Sub};
 
 /// A figure that could be better.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -15,6 +15,8 @@ pub enum Lever {
     PivotFriction,
     /// The ranges of friction narrower about their middles: measured better.
     FrictionKnown,
+    /// The range of the radius at which the screw's tip rubs narrower about its middle.
+    PivotKnown,
     /// Contact stress that the gasket needs lower.
     GasketStress,
     /// The screw nearer to the cup's axis.
@@ -39,6 +41,9 @@ impl fmt::Display for Lever {
             Self::ThreadFriction => f.write_str("less friction in the thread"),
             Self::PivotFriction => f.write_str("less friction at the screw's tip"),
             Self::FrictionKnown => f.write_str("friction known more closely"),
+            Self::PivotKnown => {
+                f.write_str("the radius at which the screw's tip rubs known more closely")
+            }
             Self::GasketStress => f.write_str("a gasket that needs less contact stress"),
             Self::CupOffset => f.write_str("the screw nearer to the cup's axis"),
             Self::ScrewAlong => f.write_str("the screw nearer to the bar's middle"),
@@ -74,6 +79,7 @@ pub fn what_raises_it(rig: &Rig) -> Result<Vec<Raise>, Vec<Fault>> {
         Lever::ThreadFriction,
         Lever::PivotFriction,
         Lever::FrictionKnown,
+        Lever::PivotKnown,
         Lever::GasketStress,
         Lever::CupOffset,
         Lever::ScrewAlong,
@@ -107,6 +113,7 @@ fn better(rig: &Rig, lever: Lever) -> Rig {
             change(&mut screw.thread_friction, narrower);
             change(&mut screw.pivot_friction, narrower);
         }
+        Lever::PivotKnown => screw.pivot_radius = screw.pivot_radius.map(narrower),
         Lever::GasketStress => {
             if let Some(supplier) = &mut rig.gasket.supplier {
                 supplier.least = scaled(supplier.least, LESS);
@@ -146,7 +153,10 @@ fn scaled<Q: Quantity + Mul<f64, Output = Q>>(value: Bounds<Q>, by: f64) -> Boun
     Bounds::between(value.low() * by, value.high() * by)
 }
 
-fn narrower(range: Bounds<f64>) -> Bounds<f64> {
+fn narrower<Q>(range: Bounds<Q>) -> Bounds<Q>
+where
+    Q: Quantity + Add<Output = Q> + Sub<Output = Q> + Mul<f64, Output = Q>,
+{
     let middle = range.middle();
     Bounds::between(middle + (range.low() - middle) * LESS, middle + (range.high() - middle) * LESS)
 }

@@ -96,8 +96,8 @@ pub struct Screw {
     pub starts: Option<u8>,
     /// Friction in the thread.
     pub thread_friction: Option<Friction>,
-    /// Radius at which friction acts at the tip: [`crate::ball_in_socket`] and its like.
-    pub pivot_radius: Bounds<Length>,
+    /// Radius at which friction acts at the tip: as measured, or [`crate::ball_of_any_fit`].
+    pub pivot_radius: Option<Bounds<Length>>,
     /// Diameter on which the tip bears on the cup's seat: [`crate::socket_mouth`].
     pub tip: Bounds<Length>,
     /// Friction at the tip.
@@ -225,7 +225,9 @@ impl Rig {
         if let Some(moment) = self.side_moment {
             faults.not_negative("side moment on the cup", moment);
         }
-        faults.not_negative("radius of the screw's pivot", self.screw.pivot_radius);
+        if let Some(radius) = self.screw.pivot_radius {
+            faults.not_negative("radius at which the screw's tip rubs", radius);
+        }
         faults.positive("diameter of the screw's tip", self.screw.tip);
         faults.not_negative("screw extension", self.screw.extension);
         faults.positive("thread diameter", self.screw.diameter);
