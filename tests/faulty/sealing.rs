@@ -105,7 +105,7 @@ fn faulty_cases() {
 }
 
 const SCREW: &str = "thread-form = \"acme\"\nthread-pitch = \"0.2 in\"\nthread-starts = 1\n\
-                     thread-friction = [0.1, 0.15]\ntip-friction = 0.12\ntip-radius = [\"12 mm\", \"15 mm\"]\n\
+                     thread-friction = [0.1, 0.15]\ntip-friction = [0.1, 0.12]\ntip-radius = [\"12 mm\", \"15 mm\"]\n\
                      tip-radius-basis = \"made for the test\"\nends = \"fixed-free\"";
 const GASKET: &str = "least-stress = \"2 MPa\"\nmost-stress = [\"20 MPa\", \"30 MPa\"]\nstress-basis = \
                       \"made for the test\"\ncode-material = \"soft rubber\"";
@@ -134,8 +134,8 @@ const KITS: &[(&str, Edits)] = &[
         "sealing-friction-negative",
         &[("thread-friction = [0.1, 0.15]", "thread-friction = [-0.1, 0.15]")],
     ),
-    ("sealing-friction-in-per-cent", &[("tip-friction = 0.12", "tip-friction = 12")]),
-    ("sealing-friction-not-a-number", &[("tip-friction = 0.12", "tip-friction = nan")]),
+    ("sealing-friction-in-per-cent", &[("[0.1, 0.12]", "[10, 12]")]),
+    ("sealing-friction-not-a-number", &[("[0.1, 0.12]", "[0.1, nan]")]),
     (
         "sealing-thread-at-fault",
         &[
@@ -143,6 +143,14 @@ const KITS: &[(&str, Edits)] = &[
             ("thread-pitch = \"0.2 in\"", "thread-pitch = \"0 in\""),
             ("thread-starts = 1", "thread-starts = 0"),
             ("\"fixed-free\"", "\"held\""),
+        ],
+    ),
+    (
+        "sealing-friction-known-exactly",
+        &[
+            ("thread-friction = [0.1, 0.15]", "thread-friction = [0.15, 0.15]"),
+            ("[0.1, 0.12]", "0.12"),
+            ("tip-radius = [\"12 mm\", \"15 mm\"]", "tip-radius = \"15 mm\""),
         ],
     ),
     ("sealing-tip-radius-without-basis", &[("\ntip-radius-basis = \"made for the test\"", "")]),
@@ -198,7 +206,7 @@ fn what_the_documents_say_for_the_sealing_is_read() {
     assert_eq!(screw.ends, Some(ScrewEnds::FixedFree));
     assert!((screw.pitch.unwrap().low().mm() - 5.08).abs() < 1e-12);
     assert!((screw.thread_friction.unwrap().high() - 0.15).abs() < 1e-12);
-    assert!((screw.tip_friction.unwrap().low() - 0.12).abs() < 1e-12);
+    assert!((screw.tip_friction.unwrap().high() - 0.12).abs() < 1e-12);
     assert!((screw.tip_radius.unwrap().high().mm() - 15.0).abs() < 1e-12);
     assert_eq!(screw.tip_basis, "made for the test");
     assert!((hold.hand.unwrap().low().newtons() - 80.0 * 4.448_222).abs() < 1e-3);

@@ -134,6 +134,25 @@ impl Table<'_> {
         count
     }
 
+    /// Notes a figure that is given as one value, or as two that are alike, where it is only ever
+    /// known within a range.
+    pub(crate) fn spread<Q: Quantity>(
+        &self,
+        pen: &mut Pen,
+        key: &'static str,
+        example: &str,
+        range: Option<Bounds<Q>>,
+    ) {
+        if range.is_some_and(|r| r.interval().low >= r.interval().high) {
+            pen.at(
+                &self.place(key),
+                format!("\"{key}\" is given as known exactly"),
+                "one value for what is only known within a range",
+                format!("give its least and its greatest value, as in: {key} = {example}"),
+            );
+        }
+    }
+
     /// What a figure rests on: must be told where there is one.
     pub(crate) fn basis(&mut self, pen: &mut Pen, key: &'static str, needed: bool) -> String {
         let example = "\"supplier's data sheet\"";

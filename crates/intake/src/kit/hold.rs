@@ -37,14 +37,20 @@ pub(super) fn screw(table: &mut Table<'_>, pen: &mut Pen) -> ScrewFigures {
     let ends = ends.and_then(|text| choice_of(pen, &text, "ends", &ends_words));
     let radius = Wanted { example: "\"15 mm\"", bound: Bound::NotNegative, ..length };
     let tip_radius = table.maybe_range(pen, "tip-radius", radius);
+    let [thread_friction, tip_friction] = ["thread-friction", "tip-friction"].map(|key| {
+        let range = table.maybe_numbers(pen, key, "0.15", FRICTION);
+        table.spread(pen, key, "[0.1, 0.15]", range);
+        range
+    });
+    table.spread(pen, "tip-radius", "[\"14 mm\", \"18 mm\"]", tip_radius);
     let tip_basis = table.basis(pen, "tip-radius-basis", tip_radius.is_some());
     let starts = table.maybe_count(pen, "thread-starts", u16::from(u8::MAX));
     ScrewFigures {
         form: form.and_then(|at| ThreadForm::ALL.get(at)).copied(),
         pitch: table.maybe_range(pen, "thread-pitch", length),
         starts: starts.and_then(|n| u8::try_from(n).ok()),
-        thread_friction: table.maybe_numbers(pen, "thread-friction", "0.15", FRICTION),
-        tip_friction: table.maybe_numbers(pen, "tip-friction", "0.15", FRICTION),
+        thread_friction,
+        tip_friction,
         tip_radius,
         tip_basis,
         ends: ends.and_then(|at| ScrewEnds::ALL.get(at)).copied(),
