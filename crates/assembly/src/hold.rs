@@ -10,7 +10,7 @@ use measure::{Bounds, Force, Length, Moment, Pressure, Stress, Temperature};
 pub struct KitFigures {
     /// The clamp screw's thread and friction.
     pub screw: ScrewFigures,
-    /// Force at the tip of the screw's handle, of all hands together.
+    /// Force on the screw's handle, of all hands together, each at a tip.
     pub hand: Option<Bounds<Force>>,
     /// Safety factor that the owner asks for, `>= 1`.
     pub safety_factor: Option<f64>,

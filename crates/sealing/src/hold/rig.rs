@@ -106,7 +106,7 @@ pub struct Screw {
     pub extension: Bounds<Length>,
     /// How block and cup hold the screw's ends against bowing.
     pub held: Option<EndHold>,
-    /// From the screw's axis to the hand.
+    /// From the screw's axis to the middle of the hand, half a hand short of the handle's tip.
     pub lever: Bounds<Length>,
     /// Diameter of the handle's rod.
     pub rod: Bounds<Length>,
