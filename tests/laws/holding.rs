@@ -251,6 +251,30 @@ proptest! {
     }
 
     #[test]
+    fn a_torque_set_less_closely_never_helps(
+        rig in rigs(),
+        pressure in 0.0..2.0_f64,
+        (error, more) in (0.0..0.3_f64, 0.0..0.3_f64),
+    ) {
+        let of = |error: f64| {
+            let mut rig = rig.clone();
+            rig.screw.torque_error = Some(error);
+            held(&rig, pressure)
+        };
+        let (worse, better) = (of(error + more), of(error));
+        for (w, b) in worse.modes.iter().zip(&better.modes) {
+            let (w, b) = (w.factor.unwrap(), b.factor.unwrap());
+            prop_assert!(w.low() <= b.low() * (1.0 + 1e-12));
+        }
+        prop_assert!(worse.needed_load == better.needed_load && worse.torque == better.torque);
+        let set = |hold: &Hold| hold.set_torque.clone().unwrap();
+        prop_assert!(set(&worse) >= set(&better));
+        // Set so, it comes to no less than the greatest friction asks for.
+        let least = set(&worse).newton_mm() * (1.0 - error - more);
+        prop_assert!(least >= worse.torque.unwrap().high().newton_mm() * (1.0 - 1e-12));
+    }
+
+    #[test]
     fn more_friction_asks_for_more_torque(
         rig in rigs(),
         pressure in 0.0..2.0_f64,

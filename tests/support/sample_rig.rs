@@ -75,6 +75,7 @@ pub(crate) fn sample_rig() -> Rig {
             lever: about(500.0),
             rod: about(30.0),
             hand: Some(Bounds::between(Force::from_newtons(600.0), Force::from_newtons(700.0))),
+            torque_error: Some(0.04),
         },
         block: Block { length: about(90.0), width: about(100.0), height: about(45.0) },
         bar: Bar {

@@ -75,7 +75,11 @@ fn load_torque_and_excess_come_out_as_by_hand() {
     assert!((torque.low().newton_mm() / (load * least) - 1.0).abs() < 1e-12);
     assert!((torque.high().newton_mm() / (load * most) - 1.0).abs() < 1e-12);
     let arises = hold.screw_load.unwrap();
-    assert!((arises.high().newtons() / (load * most / least) - 1.0).abs() < 1e-12);
+    // The torque is set 4 % give or take: 1 / 0.96 greater, to come out 1.04 / 0.96 as great.
+    let set = hold.set_torque.unwrap();
+    assert!((set.newton_mm() / (load * most / 0.96) - 1.0).abs() < 1e-12);
+    let excess = most / least * 1.04 / 0.96;
+    assert!((arises.high().newtons() / (load * excess) - 1.0).abs() < 1e-12);
     assert!((arises.low().newtons() / load - 1.0).abs() < 1e-12);
     // The contact at the needed load: the supplier's figure where it is least.
     let [contact, _] = hold.contact.unwrap();
@@ -138,6 +142,27 @@ fn without_friction_the_torque_is_not_told_and_no_load_is_sure() {
     assert_eq!(assess(&rig, mpa(10.0)).unwrap().verdict(1.5), Verdict::DoesNotHold);
 }
 
+/// However carefully it is read, a torque that may be off by an unknown share may come to anything.
+#[test]
+fn without_the_torques_error_neither_torque_to_set_nor_greatest_load_is_told() {
+    let mut rig = sample_rig();
+    rig.screw.torque_error = None;
+    let hold = assess(&rig, mpa(0.3)).unwrap();
+    assert!(hold.torque.is_ok() && hold.set_torque.is_err());
+    assert_eq!(hold.verdict(1.5), Verdict::CannotTell);
+    assert_eq!(hold.lacking().len(), 1, "told once: {:?}", hold.lacking());
+    for kind in [ModeKind::Hand, ModeKind::HandleRod, ModeKind::ScrewBody, ModeKind::LinkYield] {
+        let mode = hold.modes.iter().find(|m| m.kind == kind).unwrap();
+        assert!(mode.factor.unwrap().low() <= 0.0 && mode.factor.unwrap().high().is_finite());
+        assert_eq!(mode.lacking[0].quantity(), "error of the set torque");
+    }
+    for wrong in [-0.1, 1.0, f64::NAN] {
+        rig.screw.torque_error = Some(wrong);
+        let faults = assess(&rig, mpa(0.3)).unwrap_err();
+        assert!(faults[0].to_string().starts_with("error of the set torque is"), "{faults:?}");
+    }
+}
+
 /// The code's table gives soft rubber no seating stress: alone it would accept a gasket that
 /// nothing presses.
 #[test]
@@ -163,6 +188,7 @@ fn a_soft_gasket_without_its_suppliers_stress_cannot_be_told() {
 fn what_is_not_given_is_named_for_every_figure_that_may_lack() {
     for (change, quantity) in [
         ((|r| r.screw.hand = None) as Change, "hand force"),
+        (|r| r.screw.torque_error = None, "error of the set torque"),
         (|r| r.screw.held = None, "how the screw's ends are held"),
         (|r| r.screw.pivot_friction = None, "friction at the screw's tip"),
         (|r| r.screw.pivot_radius = None, "radius at which the screw's tip rubs"),

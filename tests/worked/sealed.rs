@@ -99,8 +99,8 @@ fn the_records_figures_are_the_librarys() {
     let most = highest.at_most.unwrap().mpa();
     assert!((sealing.highest_at_most_mpa.unwrap() - most).abs() < 1e-12);
     assert_eq!(sealing.required_factor, Some(1.5));
-    // Ten parts, the sidewall, the gasket, the screw's tip, two circles of bolts.
-    assert_eq!(sealing.bases.len(), 10 + 1 + 1 + 1 + 2);
+    // Ten parts, the sidewall, the gasket, the screw's tip, the torque, two circles of bolts.
+    assert_eq!(sealing.bases.len(), 10 + 1 + 1 + 1 + 1 + 2);
     assert!(sealing.lacking.is_empty() && sealing.car.is_some() && !sealing.raises.is_empty());
     // What is written is read again as it was.
     let text = serde_json::to_string(&sealing).unwrap();
@@ -275,15 +275,18 @@ fn load_torque_hand_and_pin_come_out_by_hand() {
     let arm =
         |d: f64| (d - pitch / 2.0) / 2.0 * (slope(d) + friction) / (1.0 - slope(d) * friction);
     let torque = needed * (arm(diameter) + 0.12 * 18.5);
-    let set = sealing.torque_n_mm.unwrap().high.unwrap();
-    assert!(set >= torque && set < 1.01 * torque, "{set} for {torque}");
+    let most = sealing.torque_n_mm.unwrap().high.unwrap();
+    assert!(most >= torque && most < 1.01 * torque, "{most} for {torque}");
+    // Set 4 % give or take, it must come out as great, and may come out 4 % greater.
+    let set = sealing.set_torque_n_mm.unwrap();
+    assert!((set / (most / 0.96) - 1.0).abs() < 1e-9, "{set} for {most}");
 
     let factor = |name: &str, port: Option<&str>| {
         let mode = sealing.modes.iter().find(|m| m.mode == name && m.port.as_deref() == port);
         mode.unwrap().factor.unwrap().low.unwrap()
     };
     // 180 lbf, the hand's middle 115 / 2 mm short of the handle's tip at 150 mm, 0.05 mm less.
-    let hand = 180.0 * 4.448_221_615 / (set / (150.0 - tolerance / 2.0 - 57.5));
+    let hand = 180.0 * 4.448_221_615 / (1.04 * set / (150.0 - tolerance / 2.0 - 57.5));
     let told = factor("hand gives too little", None);
     assert!((told / hand - 1.0).abs() < 1e-9, "{told} for {hand}");
 
@@ -375,13 +378,14 @@ fn a_tip_of_unknown_fit_rubs_anywhere_from_pole_to_mouth() {
 #[test]
 fn what_is_left_out_is_named_with_its_table_and_key() {
     type Change = fn(&mut KitFigures, &mut Service);
-    let cases: [(Change, &str); 14] = [
+    let cases: [(Change, &str); 15] = [
         (|k, _| k.screw.form = None, "give thread-form in [screw]"),
         (|k, _| k.screw.pitch = None, "give thread-pitch in [screw]"),
         (|k, _| k.screw.starts = None, "give thread-starts in [screw]"),
         (|k, _| k.screw.thread_friction = None, "give thread-friction in [screw]"),
         (|k, _| k.screw.tip_friction = None, "give tip-friction in [screw]"),
         (|k, _| k.screw.ends = None, "give ends in [screw]"),
+        (|k, _| k.torque_error = None, "give torque-error in [sealing]"),
         (|k, _| k.hand = None, "give hand-force in [sealing]"),
         (|k, _| k.safety_factor = None, "give safety-factor in [sealing]"),
         (|k, _| k.side_moment = None, "give side-moment in [sealing]"),

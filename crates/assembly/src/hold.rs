@@ -12,6 +12,11 @@ pub struct KitFigures {
     pub screw: ScrewFigures,
     /// Force on the screw's handle, of all hands together, each at a tip.
     pub hand: Option<Bounds<Force>>,
+    /// By how much the screw's torque may be off the one that is to be set, either way, as a share of
+    /// it, within 0 to 0.9.
+    pub torque_error: Option<f64>,
+    /// What that rests on.
+    pub torque_basis: String,
     /// Safety factor that the owner asks for, `>= 1`.
     pub safety_factor: Option<f64>,
     /// Moment of the outlet's weight on the cup about a level axis, `>= 0`.

@@ -57,9 +57,13 @@ pub struct Sealing {
     pub end_load_n: Option<Bounds>,
     /// Screw load below which the joint is not tight.
     pub needed_load_n: Option<Bounds>,
-    /// Torque that gives the needed load, from the least friction to the greatest: the upper end is
-    /// the one to set.
+    /// Torque that gives the needed load, from the least friction to the greatest.
     pub torque_n_mm: Option<Bounds>,
+    /// The torque to set, which suffices however far the torque is off; `null` where that is not
+    /// given.
+    pub set_torque_n_mm: Option<f64>,
+    /// By how much the torque may be off, either way, as a share of the one set.
+    pub torque_error: Option<f64>,
     /// Screw load that arises at the torque set.
     pub screw_load_n: Option<Bounds>,
     /// Least and greatest contact stress on the gasket's face at the needed load's upper end.
@@ -250,6 +254,8 @@ impl Sealing {
             end_load_n: hold.map(|h| bounds(h.end_load)),
             needed_load_n: hold.and_then(|h| h.needed_load.as_ref().ok().map(|w| bounds(*w))),
             torque_n_mm: hold.and_then(|h| h.torque.as_ref().ok().map(|t| bounds(*t))),
+            set_torque_n_mm: hold.and_then(|h| h.set_torque.as_ref().ok().map(|t| t.newton_mm())),
+            torque_error: found.rig.as_ref().ok().and_then(|r| r.screw.torque_error),
             screw_load_n: hold.and_then(|h| h.screw_load.map(bounds)),
             contact_mpa: hold.and_then(|h| h.contact.map(|c| c.map(bounds))),
             deflection_mm: hold.and_then(|h| h.deflection.map(bounds)),

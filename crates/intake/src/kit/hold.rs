@@ -11,12 +11,17 @@ use assembly::hold::{
 /// A coefficient of friction lies within these.
 const FRICTION: [f64; 2] = [0.0, 1.0];
 
+/// Whoever sets a torque comes within these shares of it.
+const TORQUE_ERROR: [f64; 2] = [0.0, 0.9];
+
 /// Reads `[sealing]` and every `[[material]]`.
 pub(super) fn figures(root: &mut Table<'_>, pen: &mut Pen) -> KitFigures {
     let mut figures = KitFigures { materials: materials(root, pen), ..KitFigures::default() };
     if let Some(mut table) = root.maybe_table(pen, "sealing", "[sealing]") {
         let force = Wanted { noun: "a force", example: "\"100 lbf\"", bound: Bound::Positive };
         figures.hand = table.maybe_range(pen, "hand-force", force);
+        figures.torque_error = table.maybe_number(pen, "torque-error", "0.06", TORQUE_ERROR);
+        figures.torque_basis = table.basis(pen, "torque-basis", figures.torque_error.is_some());
         let factors = [1.0, 100.0];
         figures.safety_factor = table.maybe_number(pen, "safety-factor", "1.5", factors);
         let moment = Wanted { noun: "a torque", example: "\"10 N m\"", bound: Bound::NotNegative };

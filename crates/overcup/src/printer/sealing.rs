@@ -102,10 +102,8 @@ impl Page {
         if let Some(load) = sealing.needed_load_n {
             row("needed load", &told::force(load, unit));
         }
-        if let Some(torque) = sealing.torque_n_mm {
-            let set = told::torque_to_set(sealing, unit);
-            let range = told::torque(torque, unit);
-            row("torque", &format!("set {set}; by friction {range} are needed"));
+        if let Some(torques) = told::torques(sealing, unit) {
+            row("torque", &torques);
         }
         if let Some(load) = sealing.screw_load_n {
             row("load that arises", &told::force(load, unit));

@@ -134,7 +134,9 @@ fn bases(rig: Option<&Rig>, kit: &Kit, service: &Service) -> Vec<(String, String
     let bolts = bolts
         .into_iter()
         .filter_map(|(what, bolts)| Some((what.to_owned(), bolts.as_ref()?.basis.clone())));
-    gasket.into_iter().chain(tip).chain(materials).chain(bolts).collect()
+    let torque = kit.hold.torque_error;
+    let torque = torque.map(|_| ("error of the torque".to_owned(), kit.hold.torque_basis.clone()));
+    gasket.into_iter().chain(tip).chain(torque).chain(materials).chain(bolts).collect()
 }
 
 /// The modes of a rig that is pressed nobody knows how hard, with what else they lack.

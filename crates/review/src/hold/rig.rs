@@ -171,6 +171,7 @@ impl<'a> Placed<'a> {
             lever: length(screw.handle_length) / 2.0 - grip() / 2.0,
             rod: length(screw.handle_diameter),
             hand: self.kit.hold.hand,
+            torque_error: self.kit.hold.torque_error,
         })
     }
 

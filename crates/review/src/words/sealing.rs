@@ -97,6 +97,7 @@ pub(crate) fn where_to_give(quantity: &str) -> Option<String> {
         "radius at which the screw's tip rubs" => TIP_RADIUS,
         "how the screw's ends are held" => "give ends in [screw] of the kit",
         "hand force" => "give hand-force in [sealing] of the kit",
+        "error of the set torque" => "give torque-error in [sealing] of the kit",
         "safety factor" => "give safety-factor in [sealing] of the kit",
         "side moment of the outlet" => "give side-moment in [sealing] of the kit",
         "gasket minimum contact stress" => "give least-stress in the cup's [[gasket]] of the kit",
@@ -209,10 +210,23 @@ pub fn torque(bounds: Bounds, unit: LengthUnit) -> String {
     range(of_torque(unit), bounds)
 }
 
-/// The torque to set: the greatest that may be needed, rounded up; `-` where it is not told.
+/// The torque to set, rounded up; `-` where it is not told.
 pub fn torque_to_set(sealing: &Sealing, unit: LengthUnit) -> String {
-    let high = sealing.torque_n_mm.and_then(|t| t.high);
-    high.map_or_else(|| "-".into(), |t| most(of_torque(unit), t))
+    sealing.set_torque_n_mm.map_or_else(|| "-".into(), |t| most(of_torque(unit), t))
+}
+
+/// The torque to set, what may be needed of it by friction, and how far it may be off; `None` where
+/// not even friction is given.
+pub fn torques(sealing: &Sealing, unit: LengthUnit) -> Option<String> {
+    let needed = torque(sealing.torque_n_mm?, unit);
+    let set = torque_to_set(sealing, unit);
+    Some(match sealing.torque_error {
+        Some(error) => {
+            let off = steps(error * 100.0, 1, f64::ceil);
+            format!("set {set}, give or take {off} %; by friction {needed} are needed")
+        }
+        None => format!("by friction {needed} are needed"),
+    })
 }
 
 /// The factor that supports a mode's verdict: what it keeps at least where it holds, at most where it

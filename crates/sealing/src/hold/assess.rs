@@ -15,11 +15,12 @@ pub struct Hold {
     pub end_load: Bounds<Force>,
     /// Screw load below which the joint is not tight; faults where that cannot be told.
     pub needed_load: Result<Bounds<Force>, Vec<Fault>>,
-    /// Torque that gives the needed load, from the least friction to the greatest. The upper end is
-    /// the torque to set: it suffices whatever the friction is.
+    /// Torque that gives the needed load, from the least friction to the greatest.
     pub torque: Result<Bounds<Torque>, Vec<Fault>>,
+    /// The torque to set: it suffices whatever the friction is and however far the torque is off.
+    pub set_torque: Result<Torque, Vec<Fault>>,
     /// Screw load that arises: from the needed one to what the set torque gives where friction is
-    /// least. Without bound above where friction is not given.
+    /// least and the torque too great. Without bound above where either is not given.
     pub screw_load: Option<Bounds<Force>>,
     /// Least and greatest contact stress on the gasket's face under pressure at the needed load's
     /// upper end, which suffices.
@@ -78,9 +79,10 @@ pub fn torque_arm(rig: &Rig) -> Told<Bounds<Length>> {
 
 /// Assesses a rig against a gauge pressure.
 ///
-/// The screw's load is known by the torque that is set, and friction only within its range: the
-/// torque that suffices at the greatest friction gives more load at the least, and every part must
-/// bear that. `Err`: what is wrong with the rig or the pressure; what is merely not given is told
+/// The screw's load is known by the torque that is set, which may be off by its error `x`, and
+/// friction only within its range: the torque that suffices at the greatest friction is set
+/// `1 / (1 - x)` greater, may come out `1 + x` times as great, and gives more load at the least
+/// friction. Every part must bear that. `Err`: what is wrong with the rig or the pressure; what is merely not given is told
 /// mode by mode.
 pub fn assess(rig: &Rig, pressure: Bounds<Pressure>) -> Told<Hold> {
     let mut faults = rig.faults();
@@ -96,11 +98,15 @@ pub fn assess(rig: &Rig, pressure: Bounds<Pressure>) -> Told<Hold> {
     let needed_load = both(aim.clone(), rig.gasket.seats().map_err(|f| vec![f]))
         .and_then(|(aim, ())| rig.gasket.needed_load(pressure, &aim).map_err(|f| vec![f]));
     let arm = torque_arm(rig);
+    let error = given(rig.screw.torque_error, "error of the set torque");
+    let one = Bounds::exactly(1.0);
+    let error_of = |e: f64| (one - Bounds::exactly(e), one + Bounds::exactly(e));
+    let over = error.clone().map(error_of).map(|(least, most)| most / least);
     let unbounded = Bounds::between(1.0, f64::INFINITY);
     // What the set torque may give over what is needed.
-    let excess = arm.as_ref().map_or(unbounded, |a| {
-        Bounds::between(1.0, a.interval().high / a.interval().low.max(0.0))
-            * Bounds::within(1.0, 1e-15)
+    let excess = both(arm.clone(), over.clone()).map_or(unbounded, |(a, over)| {
+        let by_friction = a.interval().high / a.interval().low.max(0.0);
+        Bounds::between(1.0, by_friction * over.high()) * Bounds::within(1.0, 1e-15)
     });
     let screw_load = needed_load.as_ref().ok().map(|&w| {
         let most = Bounds::exactly(w.high()) * Bounds::exactly(excess.high());
@@ -113,12 +119,20 @@ pub fn assess(rig: &Rig, pressure: Bounds<Pressure>) -> Told<Hold> {
             Err(lacking.into_iter().flatten().flatten().cloned().collect())
         }
     };
+    let set_torque = both(torque.clone(), error.clone())
+        .map(|(torque, e)| (Bounds::exactly(torque.high()) / error_of(e).0).high());
+    // What the torque may come to where the needed one is set.
+    let arises = torque.clone().map(|torque| {
+        let over = over.clone().map_or(f64::INFINITY, Bounds::high);
+        Bounds::between(torque.low(), (Bounds::exactly(torque.high()) * over).high())
+    });
+    let unsure = [arm.err(), error.err()].into_iter().flatten().flatten();
     let modes = gather(Given {
         rig,
         pressure,
         load: screw_load.ok_or_else(|| needed_load.clone().err().unwrap_or_default()),
-        torque: torque.clone(),
-        unsure: arm.err().unwrap_or_default(),
+        torque: arises,
+        unsure: unsure.collect(),
     });
     let face = rig.gasket.face.whole();
     let suffices = needed_load.as_ref().ok().map(|w| Bounds::exactly(w.high()));
@@ -134,6 +148,7 @@ pub fn assess(rig: &Rig, pressure: Bounds<Pressure>) -> Told<Hold> {
         end_load,
         needed_load,
         torque,
+        set_torque,
         screw_load,
         contact,
         car,

@@ -2,7 +2,7 @@
 
 use super::{Mode, ModeKind, Part, Rig};
 use crate::{
-    Column, End, Fault, Friction, LinkPair, PinPlate, contact, handle, link_bending, metal_poisson,
+    Column, End, Fault, LinkPair, PinPlate, contact, handle, link_bending, metal_poisson,
     safety_factor,
 };
 use measure::{Bounds, Force, Length, Pressure, Stress, Torque};
@@ -20,7 +20,7 @@ pub(super) struct Given<'a> {
     pub(super) pressure: Bounds<Pressure>,
     /// The screw's load.
     pub(super) load: Told<Bounds<Force>>,
-    /// The torque that is set.
+    /// The torque that the screw is turned with.
     pub(super) torque: Told<Bounds<Torque>>,
     /// What leaves the load without an upper bound.
     pub(super) unsure: Vec<Fault>,
@@ -46,9 +46,9 @@ pub(super) fn both<A, B>(a: Told<A>, b: Told<B>) -> Told<(A, B)> {
     }
 }
 
-/// A friction, or that it is missing.
-pub(super) fn given(friction: Option<Friction>, name: &'static str) -> Told<Friction> {
-    friction.ok_or_else(|| {
+/// A friction or an error, or that it is missing.
+pub(super) fn given<T>(value: Option<T>, name: &'static str) -> Told<T> {
+    value.ok_or_else(|| {
         vec![Fault::missing(name, "give its range; no usual value stands in for it")]
     })
 }
@@ -149,10 +149,10 @@ impl Modes<'_> {
         });
         let told = both(hand, self.given.torque.clone())
             .map(|(hand, torque)| safety_factor(hand, handle::hand_force(torque, screw.lever)));
-        self.push(ModeKind::Hand, None, told, false);
+        self.push(ModeKind::Hand, None, told, true);
         let told = both(self.yields(Part::Handle), self.given.torque.clone())
             .map(|(s, torque)| safety_factor(s, handle::bending_stress(torque, screw.rod)));
-        self.push(ModeKind::HandleRod, None, told, false);
+        self.push(ModeKind::HandleRod, None, told, true);
         let thread = screw.thread();
         let told = both(thread.clone(), given(screw.thread_friction, "thread friction"))
             .map(|(thread, friction)| thread.self_locking(friction));

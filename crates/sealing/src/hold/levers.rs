@@ -17,6 +17,8 @@ pub enum Lever {
     FrictionKnown,
     /// The range of the radius at which the screw's tip rubs narrower about its middle.
     PivotKnown,
+    /// The torque set more closely.
+    TorqueKnown,
     /// Contact stress that the gasket needs lower.
     GasketStress,
     /// The screw nearer to the cup's axis.
@@ -44,6 +46,7 @@ impl fmt::Display for Lever {
             Self::PivotKnown => {
                 f.write_str("the radius at which the screw's tip rubs known more closely")
             }
+            Self::TorqueKnown => f.write_str("the torque set more closely"),
             Self::GasketStress => f.write_str("a gasket that needs less contact stress"),
             Self::CupOffset => f.write_str("the screw nearer to the cup's axis"),
             Self::ScrewAlong => f.write_str("the screw nearer to the bar's middle"),
@@ -80,6 +83,7 @@ pub fn what_raises_it(rig: &Rig) -> Result<Vec<Raise>, Vec<Fault>> {
         Lever::PivotFriction,
         Lever::FrictionKnown,
         Lever::PivotKnown,
+        Lever::TorqueKnown,
         Lever::GasketStress,
         Lever::CupOffset,
         Lever::ScrewAlong,
@@ -114,6 +118,7 @@ fn better(rig: &Rig, lever: Lever) -> Rig {
             change(&mut screw.pivot_friction, narrower);
         }
         Lever::PivotKnown => screw.pivot_radius = screw.pivot_radius.map(narrower),
+        Lever::TorqueKnown => screw.torque_error = screw.torque_error.map(|e| e * LESS),
         Lever::GasketStress => {
             if let Some(supplier) = &mut rig.gasket.supplier {
                 supplier.least = scaled(supplier.least, LESS);

@@ -112,6 +112,9 @@ pub struct Screw {
     pub rod: Bounds<Length>,
     /// What one hand gives.
     pub hand: Option<Bounds<Force>>,
+    /// By how much the torque may be off the one that is to be set, either way, as a share of it:
+    /// `>= 0`, below 1.
+    pub torque_error: Option<f64>,
 }
 
 impl Screw {
@@ -234,6 +237,10 @@ impl Rig {
         faults.positive("handle lever", self.screw.lever);
         faults.positive("handle rod", self.screw.rod);
         faults.positive("upper pin diameter", self.upper_pin);
+        if let Some(error) = self.screw.torque_error.filter(|e| !(0.0..1.0).contains(e)) {
+            let remedy = "give it as a share of the torque, below 1";
+            faults.push(Fault::out_of_range("error of the set torque", error, remedy));
+        }
         if let Some(hand) = self.screw.hand {
             faults.positive("hand force", hand);
         }
