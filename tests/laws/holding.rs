@@ -205,6 +205,25 @@ proptest! {
         assert_no_better(&held(&rig, low + more), &held(&rig, low))?;
     }
 
+    /// With the code's factor or without: everywhere the gasket is pressed by at least what is asked,
+    /// and without a factor by no less than the pressure.
+    #[test]
+    fn the_needed_load_presses_the_gasket_as_much_as_is_asked(
+        rig in rigs(),
+        pressure in 0.0..8.0_f64,
+        code in any::<bool>(),
+    ) {
+        let mut rig = rig;
+        if !code {
+            rig.gasket.code = None;
+        }
+        let hold = held(&rig, pressure);
+        let least = hold.contact.unwrap()[0].middle().mpa() * (1.0 + 1e-9) + 1e-9;
+        let asked = rig.gasket.asked(mpa(pressure)).unwrap().middle().mpa();
+        prop_assert!(least >= asked, "{least} for {asked}");
+        prop_assert!(code || asked >= pressure);
+    }
+
     #[test]
     fn a_wider_range_of_friction_never_helps(
         rig in rigs(),

@@ -103,6 +103,33 @@ fn the_needed_load_is_the_greatest_that_code_or_supplier_asks_for() {
     }
 }
 
+/// A gasket of which only the supplier's least stress is known is asked for no less contact than the
+/// pressure that it contains (common practice, no source); with the code's factor, for that times the
+/// pressure.
+#[test]
+fn the_contact_asked_for_rises_with_the_pressure() {
+    let face = Face { inside: mm(180.0), outside: mm(200.0) };
+    let least = Bounds::exactly(Stress::from_mpa(1.2));
+    let supplier = Some(SupplierStress { least, most: None, basis: "invented".into() });
+    let aim = Aim { offset: mm(0.0), side_moment: Bounds::exactly(Moment::from_newton_mm(0.0)) };
+    let area = std::f64::consts::PI * 190.0 * 10.0;
+    for (code, pressure, asked) in [
+        (None, 0.5, 1.2),
+        (None, 1.2, 1.2),
+        (None, 4.8, 4.8),
+        (Some(CodeFactors::soft_rubber()), 2.0, 1.2),
+        (Some(CodeFactors::soft_rubber()), 4.8, 2.4),
+        (Some(CodeFactors::hard_rubber()), 4.8, 4.8),
+    ] {
+        let gasket = Gasket { face, code, supplier: supplier.clone() };
+        let pressure = Bounds::exactly(Pressure::from_mpa(pressure));
+        assert_near(gasket.asked(pressure).unwrap().middle().mpa(), asked, 1e-12);
+        let end = gasket.end_load(pressure).middle().newtons();
+        let needed = gasket.needed_load(pressure, &aim).unwrap().middle().newtons();
+        assert_near(needed, end + asked * area, 1e-12);
+    }
+}
+
 /// Contact on a ring summed over small pieces of its face gives back the load and the moment; at
 /// the load for no contact the one side is just free.
 #[test]

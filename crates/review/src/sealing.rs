@@ -55,6 +55,12 @@ pub struct Sealing {
     pub pivot_mm: Option<Bounds>,
     /// What the pressure pushes off.
     pub end_load_n: Option<Bounds>,
+    /// Contact stress that the gasket's whole face is asked for under pressure; `null` without its
+    /// supplier's.
+    pub contact_asked_mpa: Option<Bounds>,
+    /// What that is at least, as a multiple of the pressure: the code's factor; `null` where it is not
+    /// given, and the pressure itself is asked for.
+    pub code_m: Option<Bounds>,
     /// Screw load below which the joint is not tight.
     pub needed_load_n: Option<Bounds>,
     /// Torque that gives the needed load, from the least friction to the greatest.
@@ -244,6 +250,7 @@ impl Sealing {
                 lacking.push(one);
             }
         }
+        let gasket = found.rig.as_ref().ok().map(|rig| &rig.gasket);
         Self {
             verdict: found.verdict().into(),
             pressure: found.pressure.as_ref().ok().map(Pressure::of),
@@ -252,6 +259,10 @@ impl Sealing {
             offset_mm: found.rig.as_ref().ok().map(|rig: &Rig| bounds(rig.offset)),
             pivot_mm: found.rig.as_ref().ok().and_then(|r| r.screw.pivot_radius).map(bounds),
             end_load_n: hold.map(|h| bounds(h.end_load)),
+            contact_asked_mpa: hold
+                .and_then(|h| gasket.and_then(|g| g.asked(h.pressure)))
+                .map(bounds),
+            code_m: gasket.and_then(|g| g.code).map(|code| bounds(code.m)),
             needed_load_n: hold.and_then(|h| h.needed_load.as_ref().ok().map(|w| bounds(*w))),
             torque_n_mm: hold.and_then(|h| h.torque.as_ref().ok().map(|t| bounds(*t))),
             set_torque_n_mm: hold.and_then(|h| h.set_torque.as_ref().ok().map(|t| t.newton_mm())),

@@ -99,6 +99,9 @@ impl Page {
         if let Some(load) = sealing.end_load_n {
             row("end load", &told::force(load, unit));
         }
+        if let Some(asked) = told::contact_asked(sealing, unit) {
+            row("gasket asks for", &asked);
+        }
         if let Some(load) = sealing.needed_load_n {
             row("needed load", &told::force(load, unit));
         }

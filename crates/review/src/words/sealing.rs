@@ -229,6 +229,16 @@ pub fn torques(sealing: &Sealing, unit: LengthUnit) -> Option<String> {
     })
 }
 
+/// What the gasket is asked for, and by whom: `174 psi under pressure, the greater of ...`.
+pub fn contact_asked(sealing: &Sealing, unit: LengthUnit) -> Option<String> {
+    let asked = pressure(sealing.contact_asked_mpa?, unit);
+    let by = match sealing.code_m.and_then(|m| m.high) {
+        Some(m) => format!("{} times the pressure by the code", steps(m, 2, f64::ceil)),
+        None => "the pressure itself, since no factor of the code is given: assumed".into(),
+    };
+    Some(format!("{asked} under pressure, the greater of its supplier's figure and {by}"))
+}
+
 /// The factor that supports a mode's verdict: what it keeps at least where it holds, at most where it
 /// does not, both where that cannot be told.
 pub fn factor(mode: &Mode) -> String {
