@@ -506,7 +506,7 @@ proptest! {
         for end in End::BOTH {
             prop_assert!((rig.bar.end_share(end).middle() - 0.5).abs() < 1e-12);
         }
-        prop_assert!((rig.bar.rail_share().middle() - 0.5).abs() < 1e-12);
+        prop_assert!((rig.bar.rail_share(rig.bar.rail_distance()).middle() - 0.5).abs() < 1e-12);
         prop_assert!(hold.car.unwrap().tilt.interval().contains(0.0));
     }
 }

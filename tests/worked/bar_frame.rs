@@ -48,7 +48,8 @@ fn deflections_and_load_shares_agree_with_a_frame() {
         assert_near(at_middles.middle(), of_inside, "share of the inside link");
         let bound = links.inside_share().interval().widened(1e-8);
         assert!(bound.contains(of_inside), "{bound:?} {of_inside}");
-        let bound = bar.rail_share().middle();
+        // The frame's block bears in the rails' middles.
+        let bound = bar.rail_share(bar.rail_distance()).middle();
         assert!(of_rail <= bound * (1.0 + 1e-7) && bound <= 1.05 * of_rail, "{bound} {of_rail}");
         rows += 1;
     }

@@ -6,7 +6,7 @@ mod quantities;
 use measure::{Area, Bounds, Force, Length, Moment, Pressure, Stress};
 use quantities::{assert_near, assert_printed, mm, mpa, newtons};
 use sealing::{
-    Bar, Bolting, End, LinkPair, MOST_SHEAR_SHARE, PinPlate, end_load, link_bending,
+    Bar, Block, Bolting, End, LinkPair, MOST_SHEAR_SHARE, PinPlate, end_load, link_bending,
     rectangle_torsion, shear_share,
 };
 
@@ -47,13 +47,14 @@ fn the_chain_from_pressure_to_pins_comes_out_as_printed() {
     assert_printed(load.middle().newtons(), 49_087.4, 0.1);
     // A beam twice as high as wide, as two rails of half its width.
     let exact = bar(650.0, 62.08 / 2.0, 2.0 * 62.08, 0.0);
+    let reach = exact.rail_distance();
     assert_printed(exact.moment(load).middle().newton_mm(), 7.9767e6, 100.0);
     // b is printed to four digits; the stress goes with its third power.
-    assert_near(exact.bending_stress(load).middle().mpa(), 250.0 / 5.0, 3.0 * 0.005 / 62.08);
+    assert_near(exact.bending_stress(load, reach).middle().mpa(), 250.0 / 5.0, 3.0 * 0.005 / 62.08);
     let chosen = bar(650.0, 65.0 / 2.0, 130.0, 0.0);
-    assert!(chosen.bending_stress(load).high() < Stress::from_mpa(50.0));
+    assert!(chosen.bending_stress(load, reach).high() < Stress::from_mpa(50.0));
     let smaller = bar(650.0, 60.0 / 2.0, 120.0, 0.0);
-    assert!(smaller.bending_stress(load).low() > Stress::from_mpa(50.0));
+    assert!(smaller.bending_stress(load, reach).low() > Stress::from_mpa(50.0));
 
     let pull = load * chosen.end_share(End::A);
     assert_printed(pull.middle().newtons(), 24_543.7, 0.1);
@@ -155,6 +156,29 @@ fn a_load_at_a_third_of_the_span_gives_the_handbooks_figures() {
     // Shear of a short beam: 6/5 P L / (4 G A) in the middle.
     let shear = centred.shear_deflection(load, mpa(77e3)).middle().mm();
     assert_near(shear, 1.2 * 1e4 * span / (4.0 * 77e3 * 2.0 * 25.0 * 50.0), 1e-12);
+}
+
+/// A block on two strips is a beam on two supports: what it presses on both adds up to the load, and
+/// about the bar's middle to the load times its distance from there.
+#[test]
+fn a_part_presses_on_the_strips_that_it_covers() {
+    let bar = Bar { across: mm(5.0), ..bar(700.0, 25.0, 50.0, 0.0) };
+    for (width, strip, apart) in [(44.0, 2.0, 42.0), (60.0, 10.0, 50.0), (120.0, 25.0, 65.0)] {
+        let block = Block { length: mm(70.0), width: mm(width), height: mm(25.0) };
+        assert_eq!(block.faults(&bar, mm(30.0)), []);
+        let reach = block.reach(&bar);
+        assert_near(reach.middle().mm(), apart, 1e-12);
+        let share = bar.rail_share(reach).middle();
+        assert_near((share - (1.0 - share)) * apart / 2.0, 5.0, 1e-12);
+        let pressed = block.bearing_stress(newtons(1e4), &bar).middle().mpa();
+        assert_near(pressed * 70.0 * strip, 1e4 * (0.5 + 5.0 / apart), 1e-12);
+    }
+    // Beyond the strips' middles one rail would carry more than all.
+    let thin = Block { length: mm(70.0), width: mm(44.0), height: mm(25.0) };
+    let off = Bar { across: mm(-21.5), ..bar };
+    let faults = thin.faults(&off, mm(30.0));
+    assert!(faults[0].to_string().starts_with("screw's place across the bar is"), "{faults:?}");
+    assert_eq!(off.faults(), []);
 }
 
 /// Torsion of rectangles: 0.208, 0.246, 0.267, 0.299 for sides of 1, 2, 3 and 6 (Saint-Venant's

@@ -259,8 +259,11 @@ fn what_is_wrong_is_a_fault_with_name_value_and_remedy() {
     }
     // Just within what the parts allow nothing is wrong.
     let mut rig = sample_rig();
-    (rig.bar.across, rig.bar.along) = (mm(-35.0), mm(370.0));
+    (rig.bar.across, rig.bar.along) = (mm(-34.0), mm(370.0));
     assert_eq!(rig.faults(), []);
+    // The saddle's top, 95 mm wide over a slot of 42 mm, bears 34.25 mm beside the middle.
+    rig.bar.across = mm(-34.5);
+    assert_eq!(rig.faults().len(), 1, "{:?}", rig.faults());
     // A link clears the longer of saddle and foot, or it is in the way.
     let mut rig = sample_rig();
     rig.ends[0].upper.apart = mm(29.8);

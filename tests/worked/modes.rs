@@ -225,8 +225,9 @@ fn of_cup_and_screw(sy: Strength) -> Vec<(K, Option<End>, f64)> {
 fn of_bar(sy: Strength) -> Vec<(K, Option<End>, f64)> {
     let (w, _) = load_and_torque();
     let (block, bar) = (sy(Part::Block), sy(Part::Bar));
-    let rail = 0.5 + 1.5 / 72.0;
-    // The block bears on 27 mm of each rail, the saddle on 26.
+    // The block bears on 27 mm of each rail, the saddle on 26: their strips' middles are 69 mm and
+    // 68 mm apart.
+    let (of_block, rail) = (0.5 + 1.5 / 69.0, 0.5 + 1.5 / 68.0);
     let bending = w * (42.0 + 27.0) / 4.0 / ((90.0 - 38.1) * 45.0 * 45.0 / 6.0);
     let near = 0.5 + 50.0 / 750.0;
     let moment = w * 325.0 * 425.0 / 750.0;
@@ -236,7 +237,7 @@ fn of_bar(sy: Strength) -> Vec<(K, Option<End>, f64)> {
     let twist = w * near * rail * (30.0 - 26.0) / 2.0 * 3.0 * series / (75.0 * 30.0 * 30.0);
     vec![
         (K::BlockBending, None, block / bending),
-        (K::BlockBearing, None, least(&[block, bar]) / (w * rail / (90.0 * 27.0))),
+        (K::BlockBearing, None, least(&[block, bar]) / (w * of_block / (90.0 * 27.0))),
         (K::RailBending, None, bar / (moment * rail / (30.0 * 75.0 * 75.0 / 6.0))),
         (K::RailShear, None, bar / 2.0 / (1.5 * w * near * rail / (30.0 * 75.0))),
         (K::RailTwist, None, bar / 2.0 / twist),
@@ -267,7 +268,7 @@ fn of_end(
 ) -> Vec<(K, Option<End>, f64)> {
     let (w, _) = load_and_torque();
     let (r, at) = (w * share, Some(end));
-    let rail = 0.5 + 1.5 / 72.0;
+    let rail = 0.5 + 1.5 / 68.0;
     let (saddle, bar, foot) = (sy(Part::Saddle), sy(Part::Bar), sy(Part::Foot));
     let arm = 21.0 + 13.0 - 20.0;
     let top = 30.0 * 30.0 * 30.0 / 6.0;

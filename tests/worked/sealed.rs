@@ -302,10 +302,11 @@ fn load_torque_hand_and_pin_come_out_by_hand() {
     let bolt = sealing.car.as_ref().unwrap().bolt_n.unwrap().high.unwrap();
     let by_hand = arises * (1.0 + 4.0 * 3.15 / 784.0) / 20.0;
     assert!((bolt / by_hand - 1.0).abs() < 1e-9, "{bolt} for {by_hand}");
-    // Both rails: 1 in by 2 in, 1 9/16 in apart, the screw in the middle and 3 mm across; 95 ksi.
+    // Both rails: 1 in by 2 in, 1 9/16 in apart, the screw in the middle and 3 mm across; 95 ksi. Block
+    // and saddle are 80 mm wide and bear on strips whose middles are half of slot and width apart.
     let (width, height, slot): (f64, f64, f64) =
         (inch - tolerance, 2.0 * inch - tolerance, 1.5625 * inch);
-    let share = 0.5 + 3.0 / (slot + inch - 2.0 * tolerance);
+    let share = 0.5 + 3.0 / ((slot + 80.0 - 2.0 * tolerance) / 2.0);
     let stress =
         arises * (27.75 * inch + 0.2 + 2.0 * play) / 4.0 * share * 6.0 / (width * height.powi(2));
     let told = factor("rail yields in bending", None);

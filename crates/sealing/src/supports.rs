@@ -32,6 +32,7 @@ impl Saddle {
         faults.below("saddle stem width", self.stem_width, bar.slot, remedy);
         let remedy = "the top reaches over both rails: check slot and saddle";
         faults.below("slot between the rails", bar.slot, self.top_width, remedy);
+        bar.within_reach(self.reach(bar), &mut faults);
         let mut faults = faults.gathered();
         faults.extend(self.stem(pin).faults());
         faults
@@ -54,22 +55,27 @@ impl Saddle {
         ((self.top_width - bar.slot) / 2.0).min(bar.rail_width)
     }
 
+    /// Distance between the middles of the strips on which its top bears.
+    pub fn reach(&self, bar: &Bar) -> Bounds<Length> {
+        bar.reach(self.top_width)
+    }
+
     /// Bearing stress on the more loaded rail's strip.
     pub fn bearing_stress(&self, pull: Bounds<Force>, bar: &Bar) -> Bounds<Stress> {
-        pull * bar.rail_share() / (self.length * self.strip(bar))
+        pull * bar.rail_share(self.reach(bar)) / (self.length * self.strip(bar))
     }
 
     /// Bending stress in the top next to the stem: the more loaded rail's force at the strip's
     /// middle, on a section of the saddle's length and the top's height.
     pub fn top_bending(&self, pull: Bounds<Force>, bar: &Bar) -> Bounds<Stress> {
-        let arm = (bar.slot + self.strip(bar) - self.stem_width) / 2.0;
+        let arm = (self.reach(bar) - self.stem_width) / 2.0;
         let modulus = self.length * (self.top_height * self.top_height) / 6.0;
-        pull * bar.rail_share() * arm / modulus
+        pull * bar.rail_share(self.reach(bar)) * arm / modulus
     }
 
     /// Shear stress in the top next to the stem, even over the section.
     pub fn top_shear(&self, pull: Bounds<Force>, bar: &Bar) -> Bounds<Stress> {
-        pull * bar.rail_share() / (self.length * self.top_height)
+        pull * bar.rail_share(self.reach(bar)) / (self.length * self.top_height)
     }
 }
 

@@ -203,10 +203,11 @@ impl Modes<'_> {
         });
         let strength = self.weaker(Part::Block, Part::Bar);
         self.stress(ModeKind::BlockBearing, None, strength, |w| rig.block.bearing_stress(w, &bar));
+        let reach = rig.block.reach(&bar).min(rig.saddle.reach(&bar));
         let strength = self.yields(Part::Bar);
-        self.stress(ModeKind::RailBending, None, strength, |w| bar.bending_stress(w));
+        self.stress(ModeKind::RailBending, None, strength, |w| bar.bending_stress(w, reach));
         let strength = self.shears(Part::Bar);
-        self.stress(ModeKind::RailShear, None, strength, |w| bar.shear_stress(w));
+        self.stress(ModeKind::RailShear, None, strength, |w| bar.shear_stress(w, reach));
         let strip = rig.block.strip(&bar).min(rig.saddle.strip(&bar));
         let strength = self.shears(Part::Bar);
         self.stress(ModeKind::RailTwist, None, strength, |w| bar.twist_stress(w, strip));
