@@ -126,6 +126,7 @@ fn sizes(rig: &mut Rig) -> Vec<&mut Bounds<Length>> {
         &mut link.width,
         &mut link.hole,
         &mut link.edge,
+        &mut link.spacing,
         lower_pin,
         &mut foot.depth,
         &mut foot.width,

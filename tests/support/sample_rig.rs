@@ -95,7 +95,12 @@ pub(crate) fn sample_rig() -> Rig {
             hole: about(23.0),
         },
         upper_pin: about(22.0),
-        link: LinkShape { width: about(45.0), hole: about(23.0), edge: about(30.0) },
+        link: LinkShape {
+            width: about(45.0),
+            hole: about(23.0),
+            edge: about(30.0),
+            spacing: about(40.0),
+        },
         lower_pin: about(22.0),
         foot: Foot { depth: about(28.0), width: about(75.0), seat: about(30.0), hole: about(23.0) },
         ends: [end, end],

@@ -88,6 +88,8 @@ fn a_pin_connected_plate_has_the_printed_strengths() {
         hole: mm(hole * INCH),
         edge: mm((2.25 + hole / 2.0) * INCH),
         pin: mm(INCH),
+        next: None,
+        round: false,
     };
     assert_eq!(plate.faults(), []);
     let (fy, fu) =
@@ -113,6 +115,23 @@ fn a_pin_connected_plate_has_the_printed_strengths() {
     // A pin that may be too wide and may not be is no fault: it went in.
     let loose = PinPlate { pin: Bounds::between(mm(INCH).low(), mm(2.0 * INCH).high()), ..plate };
     assert_eq!(loose.faults(), []);
+    // A hole 2 in on leaves 2 in less a hole's width of plate: as one that ends there.
+    let holed = PinPlate { next: Some(mm(2.0 * INCH)), ..plate };
+    let ends_there = PinPlate { edge: mm((2.0 - hole / 2.0) * INCH), ..plate };
+    assert_eq!(holed.faults(), []);
+    assert_near(kips(holed.tear_out(fu)), kips(ends_there.tear_out(fu)), 1e-12);
+    assert_near(kips(holed.rupture(fu)), kips(ends_there.rupture(fu)), 1e-12);
+    let far = PinPlate { next: Some(mm(6.0 * INCH)), ..plate };
+    assert_near(kips(far.tear_out(fu)), kips(plate.tear_out(fu)), 1e-12);
+    let runs_in = PinPlate { next: Some(mm(hole * INCH)), ..plate };
+    assert!(runs_in.faults()[0].to_string().contains("is the limit: the next hole"));
+    // A round end, of 2.125 in: beside the pin, half an inch off the axis, it ends where its circle
+    // does, sqrt(2.125^2 - 0.5^2) from the circle's middle. 0.6 x 58 ksi on two planes.
+    let round = PinPlate { round: true, ..plate };
+    let middle = 2.25 + hole / 2.0 - 2.125;
+    let plane = middle + (2.125_f64.powi(2) - 0.25).sqrt() - (hole - 1.0) / 2.0;
+    assert_near(kips(round.tear_out(fu)), 0.6 * 58.0 * 2.0 * 0.5 * plane, 1e-9);
+    assert!(plane < 2.25 + 0.5);
     // A plate that ends sooner than 1.33 be beyond its hole counts as a narrower one.
     let short = PinPlate { edge: mm((1.0 + hole / 2.0) * INCH), ..plate };
     assert_near(short.rupture_width().middle().inches(), 1.0 / 1.33, 1e-12);

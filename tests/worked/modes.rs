@@ -46,6 +46,7 @@ fn exact_rig(strength: Strength) -> Rig {
     (saddle.top_height, saddle.edge, saddle.hole) = (mm(30.0), mm(32.0), mm(23.0));
     (rig.upper_pin, rig.lower_pin) = (mm(22.0), mm(21.0));
     (rig.link.width, rig.link.hole, rig.link.edge) = (mm(45.0), mm(23.0), mm(30.0));
+    rig.link.spacing = mm(41.0);
     (rig.foot.depth, rig.foot.width) = (mm(28.0), mm(75.0));
     (rig.foot.seat, rig.foot.hole) = (mm(30.0), mm(23.0));
     let [a, b] = &mut rig.ends;
@@ -244,16 +245,15 @@ fn of_bar(sy: Strength) -> Vec<(K, Option<End>, f64)> {
     ]
 }
 
-/// Yield, rupture, tear-out and bearing of a pinned plate in newtons: width, thickness, edge, pin;
-/// the hole is 23.
-fn plate(sy: f64, [w, t, edge, pin]: [f64; 4]) -> [f64; 4] {
+/// Yield, rupture, tear-out and bearing of a pinned plate in newtons: width, thickness, what there is
+/// beyond the hole, pin, what a round end cuts off; the hole is 23.
+fn plate(sy: f64, [w, t, beyond, pin, cut]: [f64; 5]) -> [f64; 4] {
     let su = 1.4 * sy;
-    let beyond = edge - 11.5;
     let width = least(&[(w - 23.0) / 2.0, 2.0 * t + 15.875, beyond / 1.33]);
     [
         sy * w * t,
         su * 2.0 * t * width,
-        0.6 * su * 2.0 * t * (beyond + pin / 2.0),
+        0.6 * su * 2.0 * t * (beyond + pin / 2.0 - cut),
         1.8 * sy * pin * t,
     ]
 }
@@ -278,7 +278,7 @@ fn of_end(
         (K::SaddleTopShear, at, saddle / 2.0 / (r * rail / (30.0 * 30.0))),
     ];
     let stem = [K::StemYield, K::StemRupture, K::StemTearOut, K::StemBearing];
-    let strengths = plate(saddle, [40.0, 30.0, 32.0, 22.0]);
+    let strengths = plate(saddle, [40.0, 30.0, 32.0 - 11.5, 22.0, 0.0]);
     modes.extend(stem.into_iter().zip(strengths).map(|(k, s)| (k, at, s / r)));
     // The share of a link whose middle stands at `own`, the other's at `other`: by the middles or by the
     // inner faces, whichever is more.
@@ -300,7 +300,10 @@ fn of_end(
             .into_iter()
             .flat_map(|([i, o], p)| [(i, o, p), (o, i, p)])
             .map(|(own, other, p)| {
-                plate(sy(Part::Link), [45.0, own[1], 30.0, p])[n] / (r * part(own, other))
+                // The next hole is nearer than the end.
+                let cut = 22.5 - (22.5_f64.powi(2) - p * p / 4.0).sqrt();
+                let plate = plate(sy(Part::Link), [45.0, own[1], 41.0 - 23.0, p, cut]);
+                plate[n] / (r * part(own, other))
             })
             .collect();
         modes.push((kind, at, least(&factors)));

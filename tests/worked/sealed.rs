@@ -181,6 +181,7 @@ fn the_rig_is_made_of_the_documents_sizes() {
         ("lower pin", rig.lower_pin, 0.6185 * inch, 0.07),
         ("link width", rig.link.width, 1.5 * inch, 0.1),
         ("link hole", rig.link.hole, 0.6875 * inch, 0.1),
+        ("link spacing", rig.link.spacing, inch, 0.2),
         ("link edge", rig.link.edge, 0.75 * inch, 0.1),
         ("foot depth", rig.foot.depth, inch, 0.1),
         ("foot width", rig.foot.width, 3.0 * inch, 0.1),

@@ -47,6 +47,8 @@ impl Saddle {
             hole: self.hole,
             edge: self.edge,
             pin,
+            next: None,
+            round: false,
         }
     }
 

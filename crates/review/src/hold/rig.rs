@@ -3,7 +3,7 @@
 use assembly::hold::{
     GasketCode, GasketFigures, LoadedPart, ScrewEnds, Service, Strength, ThreadForm,
 };
-use assembly::kit::{Cup as KitCup, Dim, Pin};
+use assembly::kit::{Cup as KitCup, Dim, Link, Pin};
 use assembly::placement::{End, Side};
 use assembly::rig::{self as poses, RigPart, RigPose};
 use assembly::{CarTop, Choice, Kit, Placement};
@@ -240,6 +240,7 @@ impl<'a> Placed<'a> {
                 width: length(kit.link.width),
                 hole: length(kit.link.hole),
                 edge: length(kit.link.edge),
+                spacing: spacing(&kit.link),
             },
             lower_pin: length(kit.lower_pin.diameter),
             foot: Foot {
@@ -274,6 +275,18 @@ fn pivot(
 /// 95 mm bare to 115 mm gloved (MIL-STD-1472F, from memory).
 fn grip() -> Bounds<Length> {
     Bounds::between(Length::from_mm(95.0), Length::from_mm(115.0))
+}
+
+/// Least distance between neighbouring holes of a link, the lower one among them.
+fn spacing(link: &Link) -> Bounds<Length> {
+    let mut below = Bounds::exactly(Length::from_mm(0.0));
+    let mut least = about(f64::NAN, 0.0);
+    for (i, hole) in link.holes.iter().map(|hole| length(*hole)).enumerate() {
+        let step = hole - below;
+        least = if i == 0 { step } else { least.min(step) };
+        below = hole;
+    }
+    least
 }
 
 fn middle(frame: &Isometry3<f64>) -> Vector3<f64> {

@@ -246,7 +246,7 @@ impl ModeKind {
             Self::LinkYield => ("link yields", "R s <= Sy w t", AISC),
             Self::LinkRupture => ("link breaks beside the pin", "R s <= Su 2 t be", AISC),
             Self::LinkTearOut => {
-                ("pin tears out of the link", "R s <= 0.6 Su 2 t (a + d / 2)", AISC)
+                ("pin tears out of the link", "R s <= 0.6 Su 2 t (a + d / 2 - r)", AISC)
             }
             Self::LinkBearing => ("pin is pressed into the link", "R s <= 1.8 Sy d t", AISC),
             Self::LinkBending => (

@@ -143,8 +143,10 @@ pub struct LinkShape {
     pub width: Bounds<Length>,
     /// Diameter of the holes.
     pub hole: Bounds<Length>,
-    /// From the outermost holes' centres to the ends.
+    /// From the outermost holes' centres to the ends, which are round.
     pub edge: Bounds<Length>,
+    /// Least distance between two neighbouring holes' centres.
+    pub spacing: Bounds<Length>,
 }
 
 /// What stands at one end.
@@ -213,10 +215,10 @@ impl Rig {
         }
     }
 
-    /// A link's end at a pin, `thickness` thick.
+    /// A link's end at a pin, `thickness` thick, with whatever hole is nearest beyond.
     pub fn link_plate(&self, thickness: Bounds<Length>, pin: Bounds<Length>) -> PinPlate {
-        let LinkShape { width, hole, edge } = self.link;
-        PinPlate { width, thickness, hole, edge, pin }
+        let LinkShape { width, hole, edge, spacing } = self.link;
+        PinPlate { width, thickness, hole, edge, pin, next: Some(spacing), round: true }
     }
 
     /// Everything that is wrong with it: sizes that are not positive, parts that do not go
