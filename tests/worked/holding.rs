@@ -212,7 +212,7 @@ fn what_is_not_given_is_named_for_every_figure_that_may_lack() {
 
 #[test]
 fn what_is_wrong_is_a_fault_with_name_value_and_remedy() {
-    let cases: [(Change, &str, &str); 16] = [
+    let cases: [(Change, &str, &str); 18] = [
         (|r| r.bar.along = mm(400.0), "screw's place along the bar", "400 mm"),
         (|r| r.bar.across = mm(-40.0), "screw's place across the bar", "40 mm"),
         (|r| r.offset = mm(f64::NAN), "distance of the screw", "NaN"),
@@ -241,6 +241,8 @@ fn what_is_wrong_is_a_fault_with_name_value_and_remedy() {
         ),
         (|r| r.link.edge = mm(11.5), "half the pin hole", "11.5 mm is the limit"),
         (|r| r.saddle.edge = mm(11.0), "half the pin hole", "11 mm is the limit"),
+        (|r| r.foot.hole = mm(-1.0), "foot's hole", "-1 mm"),
+        (|r| r.foot.seat = mm(f64::NAN), "foot seat above the pin", "NaN"),
         (|r| r.foot.seat = mm(11.0), "half the foot's hole", "11 mm is the limit"),
         (|r| r.screw.hand = Some(newtons(0.0)), "hand force", "0 N"),
         (|r| r.saddle.stem_width = mm(42.0), "saddle stem width", "42 mm"),

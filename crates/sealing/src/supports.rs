@@ -106,6 +106,8 @@ impl Foot {
         let mut faults = Faults::default();
         faults.positive("foot depth", self.depth);
         faults.positive("foot width", self.width);
+        faults.positive("foot's hole", self.hole);
+        faults.positive("foot seat above the pin", self.seat);
         faults.positive("sidewall thickness", wall);
         faults.positive("lower pin diameter", pin);
         let remedy = "the hole reaches the foot's seat: check both";
