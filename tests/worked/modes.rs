@@ -200,7 +200,11 @@ fn of_cup_and_screw(sy: Strength) -> Vec<(K, Option<End>, f64)> {
     let (cup, screw, block) = (sy(Part::Cup), sy(Part::Screw), sy(Part::Block));
     let (mean, root) = (38.1 - 3.175, 38.1 - 6.35);
     let f = 0.12 / 14.5_f64.to_radians().cos();
-    let strip = |diameter: f64| w / (PI * diameter * 45.0 / 2.0);
+    // The first ridge carries 0.38 of all; 45 mm of nut hold 7.1 ridges.
+    let first = |diameter: f64| 0.38 * w / (PI * diameter * 6.35 / 2.0);
+    let strip = |diameter: f64| 1.5 * first(diameter);
+    let half = w / (PI * root * root / 4.0) / 2.0;
+    let ridge = 3.0 * first(root) + half + half.hypot(16.0 * t / (PI * root.powi(3)));
     let body = (w / (PI * root * root / 4.0)).hypot(2.0 * 16.0 * t / (PI * root.powi(3)));
     let slenderness2 = 300.0_f64.powi(2) / (root * root / 16.0);
     let johnson = screw * (1.0 - screw * slenderness2 / (4.0 * PI * PI * 205e3));
@@ -215,8 +219,9 @@ fn of_cup_and_screw(sy: Strength) -> Vec<(K, Option<End>, f64)> {
         (K::Hand, None, 600.0 / (t / 500.0)),
         (K::HandleRod, None, sy(Part::Handle) / (32.0 * t / (PI * 27_000.0))),
         (K::TurnsBack, None, f / (6.35 / (PI * mean))),
-        (K::ThreadBearing, None, least(&[screw, block]) / strip(mean)),
+        (K::ThreadBearing, None, least(&[screw, block]) / first(mean)),
         (K::ThreadStrip, None, least(&[screw / 2.0 / strip(root), block / 2.0 / strip(38.1)])),
+        (K::ThreadBending, None, least(&[screw / ridge, block / (3.0 * first(38.1))])),
         (K::ScrewBody, None, screw / body),
         (K::ScrewColumn, None, johnson * PI * root * root / 4.0 / w),
     ]

@@ -1,6 +1,6 @@
 //! Functions of plain numbers with bounds.
 
-use measure::{Bounds, Interval, Quantity};
+use measure::{Bounds, Interval, Quantity, Stress};
 
 /// How far a function of the platform's mathematics library may be off, as a share of its value:
 /// four units in the last place, where each of them is within one.
@@ -27,6 +27,14 @@ pub(crate) fn ln(x: Bounds<f64>) -> Bounds<f64> {
 /// The cosine of an angle that is known, radians.
 pub(crate) fn cos(radians: f64) -> Bounds<f64> {
     widened(radians.cos())
+}
+
+/// The root of two squared stresses' sum.
+pub(crate) fn hypot(a: Bounds<Stress>, b: Bounds<Stress>) -> Bounds<Stress> {
+    // Taken as numbers: no unit has a stress squared.
+    let unit = Bounds::exactly(Stress::from_mpa(1.0));
+    let squared = |s: Bounds<Stress>| s / unit * (s / unit);
+    (squared(a) + squared(b)).sqrt() * unit
 }
 
 /// A capacity over the demand on it: the safety factor. Neither may be negative; without demand

@@ -1,6 +1,7 @@
 //! Every way in which a rig may fail, each with its strength and its demand.
 
 use super::{Mode, ModeKind, Part, Rig};
+use crate::numbers::hypot;
 use crate::{
     Column, End, Fault, LinkPair, PinPlate, contact, handle, link_bending, metal_poisson,
     safety_factor,
@@ -160,21 +161,29 @@ impl Modes<'_> {
 
         let engaged = rig.block.height;
         let loaded = || both(thread.clone(), self.given.load.clone());
-        let bearing = both(self.weaker(Part::Screw, Part::Block), loaded())
+        // The first ridge's share as a load on all of them alike.
+        let crowded = || loaded().map(|(thread, w)| (thread, w * thread.crowding(engaged)));
+        let bearing = both(self.weaker(Part::Screw, Part::Block), crowded())
             .map(|(s, (thread, w))| safety_factor(s, w / thread.bearing_area(engaged)));
-        let strip = both(both(self.shears(Part::Screw), self.shears(Part::Block)), loaded()).map(
+        let strip = both(both(self.shears(Part::Screw), self.shears(Part::Block)), crowded()).map(
             |((screw, block), (thread, w))| {
-                let of_screw = safety_factor(screw, w / thread.strip_area(engaged));
-                of_screw.min(safety_factor(block, w / thread.nut_strip_area(engaged)))
+                let greatest = w * 3.0 / 2.0;
+                let of_screw = safety_factor(screw, greatest / thread.strip_area(engaged));
+                of_screw.min(safety_factor(block, greatest / thread.nut_strip_area(engaged)))
             },
         );
+        let figures = both(both(self.yields(Part::Screw), self.yields(Part::Block)), crowded());
+        let figures = both(figures, both(self.given.load.clone(), self.given.torque.clone()));
+        let ridge = figures.map(|(((screw, block), (thread, first)), (w, torque))| {
+            let bending = thread.ridge_bending(first, engaged);
+            let of_screw = safety_factor(screw, thread.root_stress(bending, w, torque));
+            of_screw.min(safety_factor(block, thread.nut_ridge_bending(first, engaged)))
+        });
         let body = both(both(self.yields(Part::Screw), self.given.torque.clone()), loaded()).map(
             |((strength, torque), (thread, w))| {
                 let pressed = w / thread.root_area();
                 let twisted = torque / thread.root_torsion() * 2.0;
-                let squared = |s: Bounds<Stress>| s / unit() * (s / unit());
-                let both = (squared(pressed) + squared(twisted)).sqrt();
-                safety_factor(strength, both * unit())
+                safety_factor(strength, hypot(pressed, twisted))
             },
         );
         let held = screw.held.ok_or_else(|| {
@@ -190,6 +199,7 @@ impl Modes<'_> {
         });
         self.push(ModeKind::ThreadBearing, None, bearing, true);
         self.push(ModeKind::ThreadStrip, None, strip, true);
+        self.push(ModeKind::ThreadBending, None, ridge, true);
         self.push(ModeKind::ScrewBody, None, body, true);
         self.push(ModeKind::ScrewColumn, None, column, true);
     }
@@ -275,7 +285,8 @@ impl Modes<'_> {
             let stress = |(plate, share): &(PinPlate, Bounds<f64>)| {
                 link_bending(w * *share, plate.width, plate.hole, plate.thickness)
             };
-            plates.iter().map(stress).reduce(Bounds::max).unwrap_or(unit() * f64::INFINITY)
+            let boundless = Bounds::exactly(Stress::from_mpa(f64::INFINITY));
+            plates.iter().map(stress).reduce(Bounds::max).unwrap_or(boundless)
         });
         self.pin([K::LowerPinShear, K::LowerPinBending], end, Part::LowerPin, lower);
 
@@ -303,9 +314,4 @@ impl Modes<'_> {
             links.pin_bending(w * share, spread, diameter)
         });
     }
-}
-
-/// One newton per square millimetre, to take a root of squared stresses as numbers.
-fn unit() -> Bounds<Stress> {
-    Bounds::exactly(Stress::from_mpa(1.0))
 }

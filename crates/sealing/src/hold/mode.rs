@@ -29,6 +29,8 @@ pub enum ModeKind {
     ThreadBearing,
     /// The thread strips.
     ThreadStrip,
+    /// A ridge of the thread yields at its root.
+    ThreadBending,
     /// The screw yields under load and torque together.
     ScrewBody,
     /// The screw bows out.
@@ -91,7 +93,7 @@ const AISC: &str = "AISC 360 D5, J7";
 
 impl ModeKind {
     /// Every mode, in the order in which the load runs.
-    pub const ALL: [Self; 37] = [
+    pub const ALL: [Self; 38] = [
         Self::Lift,
         Self::Crushing,
         Self::CupWall,
@@ -103,6 +105,7 @@ impl ModeKind {
         Self::TurnsBack,
         Self::ThreadBearing,
         Self::ThreadStrip,
+        Self::ThreadBending,
         Self::ScrewBody,
         Self::ScrewColumn,
         Self::BlockBending,
@@ -181,13 +184,19 @@ impl ModeKind {
             ),
             Self::ThreadBearing => (
                 "thread flanks yield",
-                "W / (pi dm p n / 2) <= weaker Sy",
-                "Shigley 8-8, from memory",
+                "2 k W / (pi dm p n) <= weaker Sy, k = max(1, 0.38 n)",
+                "Shigley 8-10; 0.38 of the load on the first ridge",
             ),
             Self::ThreadStrip => (
                 "thread strips",
-                "W / (pi d p n / 2) <= Sy / 2, root for the screw, outside for the block",
-                "Shigley 8-11, Bhandari 6, from memory",
+                "3 k W / (pi d p n) <= Sy / 2, root for the screw, outside for the block",
+                "Shigley 8-12, from memory",
+            ),
+            Self::ThreadBending => (
+                "thread ridges yield at their root",
+                "x + a / 2 + sqrt(a^2 / 4 + s^2) <= Sy with x = 6 k W / (pi d p n), a = W / A, s = \
+                 16 T / (pi dr^3); x alone for the block",
+                "Shigley 8-11 and after 8-12, with Tresca",
             ),
             Self::ScrewBody => (
                 "screw yields",
