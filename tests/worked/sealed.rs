@@ -456,6 +456,20 @@ fn without_the_owners_factor_nothing_holds_and_what_fails_fails() {
     assert_eq!(sealing.verdict, Verdict::DoesNotHold);
 }
 
+/// What a clamp may fail by and no mode looks at is named in every output.
+#[test]
+fn what_no_mode_looks_at_is_named() {
+    for left_out in [
+        "wall above the ports",
+        "punching of the crown",
+        "pipe thread in the side port",
+        "bending together with its twisting",
+        "creep of the gasket",
+    ] {
+        assert!(review::words::sealing::ESTIMATES.contains(left_out), "{left_out}");
+    }
+}
+
 /// Without a lading the highest pressure is told all the same.
 #[test]
 fn without_a_lading_the_highest_pressure_is_told() {

@@ -12,10 +12,12 @@ use sealing::hold::Part;
 /// What every output about the sealing says of its figures.
 pub const ESTIMATES: &str = "\
 Sealing figures are estimates from the formulas named, at the placement shown; a licensed engineer \
-must confirm them before anyone relies on them. Creep of the gasket, wear, corrosion and welds are \
-not in them; where the kit does not state at what radius the screw's tip rubs, it may be anywhere \
-from the pole to the mouth of its seat; a vapour pressure is the pure lading's alone, and padding \
-gas presses more.";
+must confirm them before anyone relies on them. Not in them are the housing's wall above the ports, \
+the ball's punching of the crown, the pipe thread in the side port, a rail's bending together with \
+its twisting, creep of the gasket, wear, corrosion and welds. Where the kit does not state at what \
+radius the screw's tip rubs, it may be anywhere from the pole to the mouth of its seat; where it \
+gives a gasket no factor of the code, contact as high as the pressure is asked for. A vapour \
+pressure is the pure lading's alone, and padding gas presses more.";
 
 /// What the tip's radius is called among the figures that rest on something.
 pub(crate) const TIP_BASIS: &str = "radius of the screw's tip";
