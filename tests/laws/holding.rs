@@ -8,7 +8,7 @@ mod sample_rig;
 use measure::{Bounds, Force, Length, Pressure, Quantity};
 use proptest::prelude::*;
 use sample_rig::sample_rig;
-use sealing::hold::{Hold, Rig, Verdict, assess, free_bodies, highest_pressure};
+use sealing::hold::{Hold, Part, Rig, Verdict, assess, free_bodies, highest_pressure};
 use sealing::{End, Friction, LinkPair, ball_of_any_fit};
 use std::ops::Mul;
 
@@ -79,6 +79,7 @@ fn sizes(rig: &mut Rig) -> Vec<&mut Bounds<Length>> {
     let Rig {
         gasket,
         offset,
+        seat_height,
         cup,
         side_port,
         screw,
@@ -96,6 +97,7 @@ fn sizes(rig: &mut Rig) -> Vec<&mut Bounds<Length>> {
         &mut gasket.face.inside,
         &mut gasket.face.outside,
         offset,
+        seat_height,
         &mut cup.inside,
         &mut cup.wall,
         &mut cup.crown,
@@ -154,7 +156,7 @@ fn assert_no_better(worse: &Hold, better: &Hold) -> Result<(), TestCaseError> {
     prop_assert_eq!(worse.modes.len(), better.modes.len());
     for (w, b) in worse.modes.iter().zip(&better.modes) {
         let (Some(of_w), Some(of_b)) = (w.factor, b.factor) else { continue };
-        let slack = 1.0 + 1e-12;
+        let slack = 1.0 + 1e-11;
         prop_assert!(of_w.low() <= of_b.low() * slack, "{w}: {of_w} and {of_b}");
         prop_assert!(of_w.high() <= of_b.high() * slack, "{w}: {of_w} and {of_b}");
     }
@@ -242,11 +244,13 @@ proptest! {
         let (worse, better) = (held(&worse, pressure), held(&rig, pressure));
         for (w, b) in worse.modes.iter().zip(&better.modes) {
             let (w, b) = (w.factor.unwrap(), b.factor.unwrap());
-            prop_assert!(w.low() <= b.low() * (1.0 + 1e-12));
+            prop_assert!(w.low() <= b.low() * (1.0 + 1e-11));
         }
         let most = |hold: &Hold| hold.torque.clone().unwrap().high();
         prop_assert!(most(&worse) >= most(&better));
-        prop_assert!(worse.needed_load == better.needed_load);
+        // More load may arise, which bends the bar more and leans the screw.
+        let needed = |hold: &Hold| hold.needed_load.clone().unwrap().high();
+        prop_assert!(needed(&worse) >= needed(&better));
     }
 
     #[test]
@@ -265,7 +269,9 @@ proptest! {
             let (w, b) = (w.factor.unwrap(), b.factor.unwrap());
             prop_assert!(w.low() <= b.low() * (1.0 + 1e-12));
         }
-        prop_assert!(worse.needed_load == better.needed_load);
+        // More load may arise, which bends the bar more and leans the screw.
+        let needed = |hold: &Hold| hold.needed_load.clone().unwrap().high();
+        prop_assert!(needed(&worse) >= needed(&better));
         let most = |hold: &Hold| hold.torque.clone().unwrap().high();
         prop_assert!(most(&worse) >= most(&better));
     }
@@ -284,9 +290,14 @@ proptest! {
         let (worse, better) = (of(error + more), of(error));
         for (w, b) in worse.modes.iter().zip(&better.modes) {
             let (w, b) = (w.factor.unwrap(), b.factor.unwrap());
-            prop_assert!(w.low() <= b.low() * (1.0 + 1e-12));
+            prop_assert!(w.low() <= b.low() * (1.0 + 1e-11));
         }
-        prop_assert!(worse.needed_load == better.needed_load && worse.torque == better.torque);
+        // More load may arise, which leans the screw over the bent bar; so far that none suffices.
+        let (Ok(needed), Ok(less)) = (&worse.needed_load, &better.needed_load) else {
+            prop_assert!(worse.needed_load.is_err() && worse.set_torque.is_err());
+            return Ok(());
+        };
+        prop_assert!(needed.high() >= less.high());
         let set = |hold: &Hold| hold.set_torque.clone().unwrap();
         prop_assert!(set(&worse) >= set(&better));
         // Set so, it comes to no less than the greatest friction asks for.
@@ -360,7 +371,12 @@ proptest! {
         for (o, m) in off.modes.iter().zip(&mid.modes).filter(|(o, _)| o.end == Some(near)) {
             prop_assert!(o.factor.unwrap().low() <= m.factor.unwrap().low() * (1.0 + 1e-12));
         }
-        prop_assert!(off.deflection.unwrap().high() <= mid.deflection.unwrap().high());
+        // Under the same load; the one off the middle leans the screw, which asks for more.
+        let (load, modulus) = (mid.screw_load.unwrap(), rig.modulus(Part::Bar).unwrap());
+        let bends = |rig: &Rig| rig.bar.deflection_at_screw(load, modulus).high();
+        prop_assert!(bends(&rig) <= bends(&centred));
+        let needed = |hold: &Hold| hold.needed_load.clone().unwrap().high();
+        prop_assert!(needed(&off) >= needed(&mid));
         let sum = rig.bar.end_share(End::A) + rig.bar.end_share(End::B);
         prop_assert!(sum.interval().contains(1.0) && (sum.middle() - 1.0).abs() < 1e-12);
     }

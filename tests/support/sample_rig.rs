@@ -50,6 +50,7 @@ pub(crate) fn sample_rig() -> Rig {
             }),
         },
         offset: Bounds::between(Length::from_mm(0.0), Length::from_mm(3.0)),
+        seat_height: about(320.0),
         side_moment: Some(Bounds::between(
             Moment::from_newton_mm(0.0),
             Moment::from_newton_mm(2e4),

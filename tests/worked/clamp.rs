@@ -172,6 +172,23 @@ fn a_load_at_a_third_of_the_span_gives_the_handbooks_figures() {
         holds(at(&open), at(&one));
         holds(open.deflection(load, modulus).interval(), one.deflection(load, modulus).interval());
     }
+    // The slope under the load is the deflection curve's, `P b x (L^2 - b^2 - x^2) / (6 E I L)`, by a
+    // difference of two hundredths of a millimetre.
+    let curve = |x: f64| 1e4 * b * x * (span * span - b * b - x * x) / (6.0 * rigidity * span);
+    let slope = (curve(a + 0.01) - curve(a - 0.01)) / 0.02;
+    assert_near(third.slope_at_screw(load, modulus).middle(), slope, 1e-8);
+    let lean = |along: f64| bar(span, 25.0, 50.0, along).slope_at_screw(load, modulus).middle();
+    assert!(lean(0.0).abs() < 1e-15);
+    // It leans most at L / (2 sqrt(3)) from the middle, by L^2 / (9 sqrt(3)) of 2 P L / (3 E I L).
+    let most = 1e4 * span * span / (18.0 * 3.0_f64.sqrt() * rigidity);
+    assert_near(lean(span / 12.0_f64.sqrt()), most, 1e-9);
+    let wide = open.slope_at_screw(load, modulus).interval();
+    let open = Bar { span: mm(span), along: range(100.0, 400.0), ..centred };
+    assert_near(open.slope_at_screw(load, modulus).high(), most, 1e-9);
+    for (span, along) in [(800.0, 200.0), (800.0, 0.0), (950.0, 200.0), (950.0, -60.0)] {
+        let one = bar(span, 25.0, 50.0, f64::abs(along)).slope_at_screw(load, modulus).middle();
+        assert!(wide.widened(1e-15).contains(one), "{wide:?} {one}");
+    }
     // Shear of a short beam: 6/5 P L / (4 G A) in the middle.
     let shear = centred.shear_deflection(load, mpa(77e3)).middle().mm();
     assert_near(shear, 1.2 * 1e4 * span / (4.0 * 77e3 * 2.0 * 25.0 * 50.0), 1e-12);

@@ -3,7 +3,7 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
-use assembly::hold::{KitFigures, LadingPressure, Service};
+use assembly::hold::{KitFigures, LadingPressure, LoadedPart, Service};
 use intake::{CaseFile, KitFile, read_case, read_kit};
 use measure::{Bounds, Length, Pressure};
 use review::hold::{Holding, hold};
@@ -160,7 +160,7 @@ fn the_rig_is_made_of_the_documents_sizes() {
         ("thread", rig.screw.diameter, 1.25 * inch, 0.1),
         ("pitch", rig.screw.pitch.unwrap(), 0.2 * inch, 0.0),
         // A clenched hand takes 95 to 115 mm of the handle.
-        ("lever", rig.screw.lever, 150.0 - 52.5, 0.05 + 5.0),
+        ("lever", rig.screw.lever, 225.0 - 52.5, 0.05 + 5.0),
         ("rod", rig.screw.rod, 0.625 * inch, 0.1),
         ("block length", rig.block.length, 70.0, 0.1),
         ("block width", rig.block.width, 80.0, 0.1),
@@ -286,7 +286,7 @@ fn load_torque_hand_and_pin_come_out_by_hand() {
         let mode = sealing.modes.iter().find(|m| m.mode == name && m.port.as_deref() == port);
         mode.unwrap().factor.unwrap().low.unwrap()
     };
-    // 180 lbf, the hand's middle 115 / 2 mm short of the handle's tip at 150 mm, 0.05 mm less.
+    // 180 lbf, the hand's middle 115 / 2 mm short of the handle's tip at 225 mm, 0.05 mm less.
     let hand = 180.0 * 4.448_221_615 / (1.04 * set / (150.0 - tolerance / 2.0 - 57.5));
     let told = factor("hand gives too little", None);
     assert!((told / hand - 1.0).abs() < 1e-9, "{told} for {hand}");
@@ -366,8 +366,8 @@ fn a_tip_of_unknown_fit_rubs_anywhere_from_pole_to_mouth() {
     let told = review::words::sealing::pivot(&known, measure::LengthUnit::Inch).unwrap();
     assert_eq!(told, "0.570 to 0.729 in from its axis, as the kit states");
     // No ball rubs beyond the mouth: a figure that says so is wrong.
-    let wrong = |mm: f64| Some(Bounds::between(Length::from_mm(10.0), Length::from_mm(mm)));
-    figures.screw.tip_radius = wrong(70.0);
+    let wrong = Bounds::between(Length::from_mm(10.0), Length::from_mm(70.0));
+    figures.screw.tip_radius = Some(wrong);
     let told = EXAMPLE.holding(figures, &service).rig.unwrap_err()[0].to_string();
     assert!(
         told.contains("tip rubs is 10 to 70 mm") && told.contains("check tip-radius"),
@@ -430,7 +430,9 @@ fn what_is_left_out_is_named_with_its_table_and_key() {
         assert_eq!(sealing.verdict, Verdict::CannotTell, "{part}");
         assert!(sealing.lacking.iter().all(|l| l.remedy.contains(&part)), "{:?}", sealing.lacking);
         let told = sealing.modes.iter().filter(|m| m.verdict == Verdict::Holds).count();
-        assert!(told > 20, "{part}: {told} modes are told");
+        // Without the bar's modulus it is not known how far the screw leans, and so no load.
+        let least = if material.part == LoadedPart::Bar { 2 } else { 20 };
+        assert!(told >= least, "{part}: {told} modes are told");
     }
     let (figures, mut service) = EXAMPLE.given();
     service.sidewall = None;

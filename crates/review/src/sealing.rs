@@ -7,7 +7,7 @@ use crate::record::Bounds;
 use crate::words::sealing as words;
 use assembly::CarTop;
 use measure::Quantity;
-use sealing::hold::{Hold, Mode as LibraryMode, Rig};
+use sealing::hold::{Hold, Mode as LibraryMode};
 use sealing::{End, Fault, MOST_SHEAR_SHARE};
 use serde::{Deserialize, Serialize};
 
@@ -48,7 +48,8 @@ pub struct Sealing {
     pub beside: Vec<PressureBeside>,
     /// Safety factor that the owner asks for; `null` where it is not given.
     pub required_factor: Option<f64>,
-    /// How far off the cup's axis the screw may press, within the kit's tolerances of placing.
+    /// How far off the cup's axis the screw may press: within the kit's tolerances of placing, and as
+    /// the bar bends and leans it.
     pub offset_mm: Option<Bounds>,
     /// Radius at which the screw's tip rubs: as the kit states it, else anything from the pole to the
     /// mouth of its seat; `null` where that has no bound.
@@ -256,7 +257,7 @@ impl Sealing {
             pressure: found.pressure.as_ref().ok().map(Pressure::of),
             beside: found.beside.iter().map(PressureBeside::of).collect(),
             required_factor: found.required,
-            offset_mm: found.rig.as_ref().ok().map(|rig: &Rig| bounds(rig.offset)),
+            offset_mm: hold.and_then(|h| h.offset.map(bounds)),
             pivot_mm: found.rig.as_ref().ok().and_then(|r| r.screw.pivot_radius).map(bounds),
             end_load_n: hold.map(|h| bounds(h.end_load)),
             contact_asked_mpa: hold

@@ -164,6 +164,24 @@ impl Bar {
         load / (self.rigidity(modulus) * 9.0 * Bounds::exactly(3.0).sqrt() / shape)
     }
 
+    /// How much the bar leans at the screw, as rise over run: `W a b (b - a) / (3 E I L)`, here
+    /// `2 W e (L^2 / 4 - e^2) / (3 E I L)`; the screw leans with it. Bending alone: shear does not turn
+    /// the section.
+    pub fn slope_at_screw(&self, load: Bounds<Force>, modulus: Bounds<Stress>) -> Bounds<f64> {
+        let at = |span: Bounds<Length>, off: Bounds<Length>| off * (span / 4.0 - off * off / span);
+        let ([short, long], [near, far]) = (self.span.ends(), self.along.abs().ends());
+        // It rises with the span; with the distance from the middle it rises up to L / (2 sqrt(3)) and
+        // falls from there on.
+        let peak = long / (Bounds::exactly(3.0).sqrt() * 2.0);
+        let most = if near.low() < peak.high() && peak.low() < far.high() {
+            at(long, peak)
+        } else {
+            at(long, near).hull(at(long, far))
+        };
+        let shape = at(short, near).hull(at(short, far)).hull(most);
+        load * shape / (self.rigidity(modulus) * 1.5)
+    }
+
     /// What shear adds at the screw: `6/5 W a b / (G A L)` with both rails' section `A` and the
     /// shear modulus `G` (Timoshenko's beam with the factor 6/5 of a rectangle, from memory).
     pub fn shear_deflection(

@@ -113,7 +113,10 @@ impl Page {
         }
         if let Some(offset) = sealing.offset_mm {
             let offset = words::interval(offset, unit);
-            row("screw off axis", &format!("{offset}, within the kit's tolerances of placing"));
+            row(
+                "screw off axis",
+                &format!("{offset}, by the kit's tolerances of placing and the bar's bending"),
+            );
         }
         if let Some(pivot) = told::pivot(sealing, unit) {
             row("screw's tip rubs", &pivot);

@@ -121,19 +121,21 @@ impl<'a> Placed<'a> {
     }
 
     /// Distance of the screw's load from the cup's axis where the gasket lies: at the seat, and what
-    /// the bar's lean adds over the seat's height.
+    /// the bar's lean adds over the seat's height, to whichever side.
     fn offset(&self) -> Bounds<Length> {
-        let least = self.off_line.low.min(self.kit.rules.screw_offset);
-        let at_seat = Bounds::between(Length::from_mm(least), Length::from_mm(self.most_off()));
-        let Some(gasket) = poses::gasket_of(self.kit, self.cup) else { return at_seat };
-        let height = about(
-            poses::seat_height(self.kit, self.cup, gasket),
-            poses::stack(self.kit, self.cup, RigPart::Screw).worst(),
-        );
-        let most_rise = Length::from_mm(self.rise.high.max(self.kit.rules.bar_level));
-        let rise = Bounds::between(Length::from_mm(0.0), most_rise);
-        // Rounding outward reaches below zero.
-        (at_seat + height * (rise / self.span())).abs()
+        let at_seat = Length::from_mm(self.most_off());
+        let rise = Length::from_mm(self.rise.high.max(self.kit.rules.bar_level));
+        let most =
+            Bounds::exactly(at_seat) + self.seat_height() * (Bounds::exactly(rise) / self.span());
+        Bounds::between(Length::from_mm(0.0), most.high())
+    }
+
+    fn seat_height(&self) -> Bounds<Length> {
+        let unknown = about(f64::NAN, 0.0);
+        poses::gasket_of(self.kit, self.cup).map_or(unknown, |gasket| {
+            let stack = poses::stack(self.kit, self.cup, RigPart::Screw);
+            about(poses::seat_height(self.kit, self.cup, gasket), stack.worst())
+        })
     }
 
     fn bar(&self) -> Bar {
@@ -212,6 +214,7 @@ impl<'a> Placed<'a> {
         Rig {
             gasket: gasket(kit, cup),
             offset: self.offset(),
+            seat_height: self.seat_height(),
             side_moment: kit.hold.side_moment,
             cup: Cup { inside, wall, crown: length(cup.crown), seat: length(cup.seat_diameter) },
             side_port: Some(SidePort {

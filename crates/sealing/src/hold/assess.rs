@@ -2,6 +2,7 @@
 //! in which the rig may fail.
 
 use super::gather::{Given, Told, both, gather, given};
+use super::needed::needed;
 use super::{Mode, Part, Rig, Verdict};
 use crate::{CarLoads, Fault, contact, metal_poisson};
 use measure::{Bounds, Force, Length, Pressure, Stress, Torque};
@@ -15,6 +16,9 @@ pub struct Hold {
     pub end_load: Bounds<Force>,
     /// Screw load below which the joint is not tight; faults where that cannot be told.
     pub needed_load: Result<Bounds<Force>, Vec<Fault>>,
+    /// How far off the cup's axis the screw presses at the load that arises, bar bent; `None` where
+    /// that cannot be told.
+    pub offset: Option<Bounds<Length>>,
     /// Torque that gives the needed load, from the least friction to the greatest.
     pub torque: Result<Bounds<Torque>, Vec<Fault>>,
     /// The torque to set: it suffices whatever the friction is and however far the torque is off.
@@ -94,9 +98,6 @@ pub fn assess(rig: &Rig, pressure: Bounds<Pressure>) -> Told<Hold> {
         return Err(faults);
     }
     let end_load = rig.gasket.end_load(pressure);
-    let aim = rig.aim().map_err(|f| vec![f]);
-    let needed_load = both(aim.clone(), rig.gasket.seats().map_err(|f| vec![f]))
-        .and_then(|(aim, ())| rig.gasket.needed_load(pressure, &aim).map_err(|f| vec![f]));
     let arm = torque_arm(rig);
     let error = given(rig.screw.torque_error, "error of the set torque");
     let one = Bounds::exactly(1.0);
@@ -108,35 +109,38 @@ pub fn assess(rig: &Rig, pressure: Bounds<Pressure>) -> Told<Hold> {
         let by_friction = a.interval().high / a.interval().low.max(0.0);
         Bounds::between(1.0, by_friction * over.high()) * Bounds::within(1.0, 1e-15)
     });
-    let screw_load = needed_load.as_ref().ok().map(|&w| {
-        let most = Bounds::exactly(w.high()) * Bounds::exactly(excess.high());
-        Bounds::between(w.low(), most.high())
+    let needed = needed(rig, pressure, excess.high());
+    let load = needed.clone().map(|n| {
+        let most = Bounds::exactly(n.load.high()) * Bounds::exactly(excess.high());
+        Bounds::between(n.load.low(), most.high())
     });
-    let torque = match (&needed_load, &arm) {
-        (Ok(load), Ok(arm)) => Ok(*load * *arm),
-        (load, arm) => {
-            let lacking = [load.as_ref().err(), arm.as_ref().err()];
-            Err(lacking.into_iter().flatten().flatten().cloned().collect())
-        }
-    };
-    let set_torque = both(torque.clone(), error.clone())
-        .map(|(torque, e)| (Bounds::exactly(torque.high()) / error_of(e).0).high());
+    let turned = both(needed.clone(), arm.clone()).map(|(n, arm)| n.load * arm);
     // What the torque may come to where the needed one is set.
-    let arises = torque.clone().map(|torque| {
+    let arises = turned.clone().map(|torque| {
         let over = over.clone().map_or(f64::INFINITY, Bounds::high);
         Bounds::between(torque.low(), (Bounds::exactly(torque.high()) * over).high())
     });
-    let unsure = [arm.err(), error.err()].into_iter().flatten().flatten();
+    let beyond: Vec<Fault> = needed.iter().filter_map(|n| n.beyond.clone()).collect();
+    let unsure = [arm.err(), error.clone().err()].into_iter().flatten().flatten();
     let modes = gather(Given {
         rig,
         pressure,
-        load: screw_load.ok_or_else(|| needed_load.clone().err().unwrap_or_default()),
+        load: load.clone(),
         torque: arises,
-        unsure: unsure.collect(),
+        aim: needed.clone().map(|n| n.aim),
+        unsure: beyond.iter().cloned().chain(unsure).collect(),
     });
+    let bounded = needed.and_then(|n| if beyond.is_empty() { Ok(n) } else { Err(beyond.clone()) });
+    let needed_load = bounded.clone().map(|n| n.load);
+    let screw_load = load.ok().filter(|_| beyond.is_empty());
+    let torque = if beyond.is_empty() { turned } else { Err(beyond) };
+    let set_torque = both(torque.clone(), error)
+        .map(|(torque, e)| (Bounds::exactly(torque.high()) / error_of(e).0).high());
     let face = rig.gasket.face.whole();
     let suffices = needed_load.as_ref().ok().map(|w| Bounds::exactly(w.high()));
-    let contact = suffices.zip(aim.ok()).map(|(w, aim)| contact(&face, w, end_load, &aim));
+    let aim = bounded.ok().map(|n| n.aim);
+    let offset = aim.map(|aim| aim.offset);
+    let contact = suffices.zip(aim).map(|(w, aim)| contact(&face, w, end_load, &aim));
     let car = screw_load.map(|load| CarLoads::of(load, end_load, &rig.bar));
     let deflection = screw_load.zip(rig.modulus(Part::Bar).ok()).map(|(load, modulus)| {
         // The shear modulus of a metal that is alike in all directions.
@@ -147,6 +151,7 @@ pub fn assess(rig: &Rig, pressure: Bounds<Pressure>) -> Told<Hold> {
         pressure,
         end_load,
         needed_load,
+        offset,
         torque,
         set_torque,
         screw_load,

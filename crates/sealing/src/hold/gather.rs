@@ -3,7 +3,7 @@
 use super::{Mode, ModeKind, Part, Rig};
 use crate::numbers::hypot;
 use crate::{
-    Column, End, Fault, LinkPair, PinPlate, contact, handle, link_bending, metal_poisson,
+    Aim, Column, End, Fault, LinkPair, PinPlate, contact, handle, link_bending, metal_poisson,
     safety_factor,
 };
 use measure::{Bounds, Force, Length, Pressure, Stress, Torque};
@@ -23,6 +23,8 @@ pub(super) struct Given<'a> {
     pub(super) load: Told<Bounds<Force>>,
     /// The torque that the screw is turned with.
     pub(super) torque: Told<Bounds<Torque>>,
+    /// How the screw's load falls on the cup.
+    pub(super) aim: Told<Aim>,
     /// What leaves the load without an upper bound.
     pub(super) unsure: Vec<Fault>,
 }
@@ -108,8 +110,8 @@ impl Modes<'_> {
     fn gasket_and_cup(&mut self) {
         let rig = self.given.rig;
         let face = rig.gasket.face.whole();
-        let kern = Ok(safety_factor(face.kern(), rig.offset));
-        self.push(ModeKind::Lift, None, kern, false);
+        let lift = self.given.aim.clone().map(|aim| safety_factor(face.kern(), aim.offset));
+        self.push(ModeKind::Lift, None, lift, true);
         let most = rig.gasket.supplier.as_ref().and_then(|s| s.most).ok_or_else(|| {
             vec![Fault::missing(
                 "gasket maximum contact stress",
@@ -118,7 +120,7 @@ impl Modes<'_> {
         });
         // Before the pressure takes its share off.
         let none = Bounds::exactly(Force::from_newtons(0.0));
-        let told = both(most, rig.aim().map_err(|f| vec![f]));
+        let told = both(most, self.given.aim.clone());
         let told = both(told, self.given.load.clone())
             .map(|((most, aim), load)| safety_factor(most, contact(&face, load, none, &aim)[1]));
         self.push(ModeKind::Crushing, None, told, true);

@@ -141,7 +141,7 @@ impl ModeKind {
 
     /// Whether its factor hangs on the pressure in the cup.
     pub const fn is_of_pressure(self) -> bool {
-        !matches!(self, Self::Lift | Self::TurnsBack)
+        !matches!(self, Self::TurnsBack)
     }
 
     #[expect(clippy::too_many_lines, reason = "a table")]

@@ -165,8 +165,11 @@ pub struct RigEnd {
 pub struct Rig {
     /// The gasket.
     pub gasket: Gasket,
-    /// Distance between the screw's line and the cup's axis, `>= 0`.
+    /// Distance between the screw's line and the cup's axis at the gasket's face while the bar is
+    /// straight, `>= 0`.
     pub offset: Bounds<Length>,
+    /// Height above the gasket's face of the ball's centre, about which the screw leans, `>= 0`.
+    pub seat_height: Bounds<Length>,
     /// Moment on the cup that does not come from the screw: [`Aim::side_moment`].
     pub side_moment: Option<Bounds<Moment>>,
     /// The cup.
@@ -198,7 +201,21 @@ pub struct Rig {
 }
 
 impl Rig {
-    /// How the screw's load falls on the cup, or that the side moment is not given.
+    /// How the screw's load falls on the cup when it is `load` and has bent the bar: the screw leans with
+    /// it, to whichever side. Fault: the bar's modulus is not given where it matters.
+    pub fn aim_under(&self, load: Bounds<Force>) -> Result<Aim, Fault> {
+        let aim = self.aim()?;
+        let none = Length::from_mm(0.0);
+        if self.bar.along.abs().high() <= none {
+            return Ok(aim);
+        }
+        let lean = self.bar.slope_at_screw(load, self.modulus(Part::Bar)?);
+        let most = aim.offset + self.seat_height * lean.abs();
+        Ok(Aim { offset: Bounds::between(none, most.high()), ..aim })
+    }
+
+    /// How the screw's load falls on the cup while the bar is straight, or that the side moment is not
+    /// given.
     pub fn aim(&self) -> Result<Aim, Fault> {
         let side_moment = self.side_moment.ok_or_else(|| {
             Fault::missing("side moment of the outlet", "give it; zero where there is none")
@@ -227,6 +244,7 @@ impl Rig {
     pub fn faults(&self) -> Vec<Fault> {
         let mut faults = Faults::default();
         faults.not_negative("distance of the screw from the cup's axis", self.offset);
+        faults.not_negative("height of the cup's seat", self.seat_height);
         if let Some(moment) = self.side_moment {
             faults.not_negative("side moment on the cup", moment);
         }
