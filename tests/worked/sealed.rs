@@ -287,7 +287,7 @@ fn load_torque_hand_and_pin_come_out_by_hand() {
         mode.unwrap().factor.unwrap().low.unwrap()
     };
     // 180 lbf, the hand's middle 115 / 2 mm short of the handle's tip at 225 mm, 0.05 mm less.
-    let hand = 180.0 * 4.448_221_615 / (1.04 * set / (150.0 - tolerance / 2.0 - 57.5));
+    let hand = 180.0 * 4.448_221_615 / (1.04 * set / (225.0 - tolerance / 2.0 - 57.5));
     let told = factor("hand gives too little", None);
     assert!((told / hand - 1.0).abs() < 1e-9, "{told} for {hand}");
 
