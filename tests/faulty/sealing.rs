@@ -111,7 +111,7 @@ const GASKET: &str = "least-stress = \"2 MPa\"\nmost-stress = [\"20 MPa\", \"30 
                       \"made for the test\"\ncode-material = \"soft rubber\"";
 const MATERIAL: &str = "yield-strength = \"36 ksi\"\ntensile-strength = [\"58 ksi\", \"80 ksi\"]\nmodulus = \"29000 ksi\"";
 const SEALING: &str = "[sealing]\nhand-force = [\"80 lbf\", \"100 lbf\"]\nsafety-factor = 1.5\n\
-                       side-moment = [\"0 N m\", \"12 N m\"]\ntorque-error = 0.04\n\
+                       side-moment = [\"0 N m\", \"12 N m\"]\npin-play = \"1.5 mm\"\ntorque-error = 0.04\n\
                        torque-basis = \"made for the test\"";
 
 /// The valid kit with everything that the sealing asks for.
@@ -219,6 +219,7 @@ fn what_the_documents_say_for_the_sealing_is_read() {
     assert!((hold.side_moment.unwrap().high().newton_mm() - 12e3).abs() < 1e-9);
     assert!((hold.torque_error.unwrap() - 0.04).abs() < 1e-12);
     assert_eq!(hold.torque_basis, "made for the test");
+    assert!((hold.pin_play.unwrap().high().mm() - 1.5).abs() < 1e-12);
     let gasket = &hold.gaskets[0];
     assert_eq!((gasket.gasket.as_str(), gasket.code), ("GA", Some(GasketCode::SoftRubber)));
     assert!((gasket.most.unwrap().low().mpa() - 20.0).abs() < 1e-12);

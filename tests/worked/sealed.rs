@@ -108,15 +108,37 @@ fn the_records_figures_are_the_librarys() {
 }
 
 /// How far the saddles may stand along the bar from over their sidewalls, the mean of both ends: pins of
-/// 80 mm, a foot of 1 in, a saddle of 21 mm, a wall of 3/4 in.
+/// 80 mm with washers that leave 2 mm, a foot of 1 in, a saddle of 21 mm, a wall of 3/4 in.
 fn play(placement: &assembly::Placement) -> f64 {
     let inch = 25.4;
     let of_end = |thick: [usize; 2]| {
         let [inside, outside] = thick.map(|at| [1.0, 0.75, 0.5][at] * inch);
-        let most = 80.0 - inside - outside + 0.3;
+        let most = f64::min(80.0 - inside - outside + 0.3, inch + 0.1 + 2.0);
         (most - 20.9) / 2.0 + 0.5 * (most - 0.75 * inch + 0.1)
     };
     placement.link_thickness.map(of_end).iter().sum::<f64>() / 2.0
+}
+
+/// Without the play that the kit states, a pin is free by all that it is longer than what it joins: the
+/// links may slide farther out, and its bending is less sure.
+#[test]
+fn a_pin_whose_play_is_not_given_is_free_by_all_its_length() {
+    let (mut figures, service) = EXAMPLE.given();
+    let known = EXAMPLE.holding(figures.clone(), &service);
+    figures.pin_play = None;
+    let free = EXAMPLE.holding(figures, &service);
+    let placement = EXAMPLE.found.fittings[0].chosen().unwrap().study.placement.clone().unwrap();
+    for i in [0, 1] {
+        let [inside, outside] = placement.link_thickness[i].map(|at| [1.0, 0.75, 0.5][at] * 25.4);
+        let pair = free.rig.as_ref().unwrap().ends[i].lower;
+        assert!((pair.apart.high().mm() - (80.0 - inside - outside + 0.3)).abs() < 1e-9);
+        assert!(pair.apart.high() > known.rig.as_ref().unwrap().ends[i].lower.apart.high());
+    }
+    let bends = |h: &Holding| {
+        let of_pins = h.modes.iter().filter(|m| m.kind == ModeKind::LowerPinBending);
+        of_pins.map(|m| m.factor.unwrap().low()).fold(f64::INFINITY, f64::min)
+    };
+    assert!(bends(&free) < 0.98 * bends(&known));
 }
 
 /// Every size of the rig is the one of the document that it is called by: the numbers of `kit.toml`
@@ -133,8 +155,10 @@ fn the_rig_is_made_of_the_documents_sizes() {
     // the pin leaves, and what is between them lies against either.
     for (end, thick) in [a, b].iter().zip(placement.link_thickness) {
         let [inside, outside] = thick.map(|at| [1.0, 0.75, 0.5][at] * inch);
-        let most = 80.0 - inside - outside + 0.3;
-        assert!(most > inch, "the pin is longer than what it joins");
+        let free = 80.0 - inside - outside + 0.3;
+        assert!(free > inch, "the pin is longer than what it joins");
+        // Washers take up what is left but for 2 mm.
+        let most = f64::min(free, inch + 0.1 + 2.0);
         for (pair, between) in [(end.upper, 21.0), (end.lower, 0.75 * inch)] {
             assert!((pair.inside.middle().mm() - inside).abs() < 1e-9);
             assert!((pair.outside.middle().mm() - outside).abs() < 1e-9);
@@ -313,15 +337,16 @@ fn load_torque_hand_and_pin_come_out_by_hand() {
     let told = factor("rail yields in bending", None);
     let by_hand = 95.0 * 6.894_757_293 / stress;
     assert!((told / by_hand - 1.0).abs() < 1e-9, "{told} for {by_hand}");
-    // The links' middles stand as far apart as the pin of 80 mm leaves, and the pull may lie midway
-    // between them: it plays by more than a quarter of what one link is thicker.
+    // The links' middles stand as far apart as the pin leaves, 80 mm long with washers that leave 2 mm,
+    // and the pull may lie midway between them: it plays by a quarter of what one link is thicker.
     let thick = |side: usize| {
         let at = study.placement.as_ref().unwrap().link_thickness[0][side];
         [1.0, 0.75, 0.5][at] * inch
     };
     let (inside, outside) = (thick(0), thick(1));
-    assert!((outside - inside).abs() / 4.0 < (80.0 - inside - outside - 21.0) / 2.0);
-    let apart = (80.0 - inside - outside + 3.0 * tolerance) + inside.midpoint(outside) + tolerance;
+    let free = f64::min(80.0 - inside - outside + 3.0 * tolerance, inch + tolerance + 2.0);
+    assert!((outside - inside).abs() / 4.0 < (free - 21.0) / 2.0);
+    let apart = free + inside.midpoint(outside) + tolerance;
     // Diameter 0.6185 in less 0.07 mm; saddle 21 mm less 0.1 mm; 180 ksi.
     let (pin, saddle): (f64, f64) = (0.6185 * inch - 0.07, 21.0 - tolerance);
     let stress = 32.0 * pull * (apart / 4.0) * (1.0 - saddle / (2.0 * apart)) / (PI * pin.powi(3));

@@ -19,6 +19,9 @@ pub struct KitFigures {
     pub torque_basis: String,
     /// Safety factor that the owner asks for, `>= 1`.
     pub safety_factor: Option<f64>,
+    /// Free length of a pin, between what it joins and what secures it, once washers have taken up the
+    /// rest, `>= 0`; without it a pin is taken to be free by all that it is longer than what it joins.
+    pub pin_play: Option<Bounds<Length>>,
     /// Moment of the outlet's weight on the cup about a level axis, `>= 0`.
     pub side_moment: Option<Bounds<Moment>>,
     /// What is known of gaskets, each once.

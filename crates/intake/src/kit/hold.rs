@@ -24,6 +24,8 @@ pub(super) fn figures(root: &mut Table<'_>, pen: &mut Pen) -> KitFigures {
         figures.torque_basis = table.basis(pen, "torque-basis", figures.torque_error.is_some());
         let factors = [1.0, 100.0];
         figures.safety_factor = table.maybe_number(pen, "safety-factor", "1.5", factors);
+        let length = Wanted { noun: "a length", example: "\"1 mm\"", bound: Bound::NotNegative };
+        figures.pin_play = table.maybe_range(pen, "pin-play", length);
         let moment = Wanted { noun: "a torque", example: "\"10 N m\"", bound: Bound::NotNegative };
         figures.side_moment = table.maybe_range(pen, "side-moment", moment);
         table.finish(pen);

@@ -190,7 +190,9 @@ impl<'a> Placed<'a> {
         // The foot holds the links apart; outward they slide as far as the pin reaches. What is
         // `between` them pulls in its middle, and may lie against either.
         let on = |pin: &Pin, between: Bounds<Length>| {
-            let pushed_out = (length(pin.length) - inside - outside).max(foot);
+            let free = (length(pin.length) - inside - outside).max(foot);
+            let taken_up = kit.hold.pin_play.map(|play| foot + play);
+            let pushed_out = taken_up.map_or(free, |taken_up| free.min(taken_up));
             let play = (pushed_out - between).high().mm().max(0.0) / 2.0;
             LinkPair { inside, outside, apart: foot.hull(pushed_out), off: about(0.0, play) }
         };
