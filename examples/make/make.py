@@ -503,7 +503,7 @@ def fitting_bodies(shapes, vv2):
     return bodies, places
 
 
-def car_document(title, how, files, places):
+def car_document(title, how, files, places, lading):
     doc = Document(
         "# Invented for the demo: the builder, the car and its dimensions. Made by ../make/make.py.",
         "format = 1", f'title = "{title}"', 'units = "in"', "",
@@ -529,8 +529,47 @@ def car_document(title, how, files, places):
     for name, kind, size, x, y, od, names, removables in places:
         doc.fitting(name, kind, size, x, y, od, names[:1],
                     [(label, m) for (label, _), m in zip(removables, names[1:])])
-    doc.add("", "[lading]", 'name = "anhydrous ammonia"', 'gauge-pressure = "250 psi"')
+    doc.add("", *lading.splitlines(), *SERVICE.splitlines())
     return doc
+
+
+# What the sealing check asks for.
+WARM = """[lading]
+name = "anhydrous ammonia"
+temperature = ["-20 deg C", "10 deg C"]
+air-pressure = ["95 kPa", "105 kPa"]
+"""
+STATED = """[lading]
+name = "anhydrous ammonia"
+gauge-pressure = "250 psi"
+basis = "invented for the demo"
+"""
+SERVICE = """
+[tank]
+class = "112J340W"
+start-to-discharge = "280 psi"
+jacket = "thermal protection"
+
+[sidewall]
+yield-strength = "38 ksi"
+basis = "invented for the demo"
+
+# 3/4-10 studs hold the housing down, 1-8 studs the cover plate.
+[bolts.housing]
+count = 20
+circle = "784 mm"
+diameter = "3/4 in"
+pitch = "0.1 in"
+shear-strength = "75 ksi"
+basis = "invented for the demo"
+
+[bolts.cover]
+count = 20
+diameter = "1 in"
+pitch = "0.125 in"
+shear-strength = "75 ksi"
+basis = "invented for the demo"
+"""
 
 
 def pressure_cars():
@@ -562,7 +601,7 @@ def pressure_cars():
         files[name] = f"mesh/{name}.stl"
     save_step(case / "pressure-car.step", "pressure-car", {**car, **first})
     car_document("Larkmoor LK-340 pressure car, ammonia, car top as designed",
-                 "design model, before the first car is built", files, places).write(case / "case.toml")
+                 "design model, before the first car is built", files, places, WARM).write(case / "case.toml")
 
     second, places = fitting_bodies(shapes, VV2_MOVED)
     case = OUT / "pressure-car-vv2-moved"
@@ -573,7 +612,7 @@ def pressure_cars():
         files[name] = f"mesh/{name}.stl"
     save_step(case / "pressure-car-vv2-moved.step", "pressure-car-vv2-moved", {**car, **second})
     car_document("Larkmoor LK-340 pressure car, ammonia, vapor valve VV2 moved inward",
-                 "design model, proposal for the design review", files, places).write(case / "case.toml")
+                 "design model, proposal for the design review", files, places, STATED).write(case / "case.toml")
 
 
 # --------------------------------------------------------------------------------------------

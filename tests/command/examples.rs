@@ -92,6 +92,70 @@ fn the_advice_for_the_valve_that_is_moved_agrees_with_the_example_that_moves_it(
     assert_eq!(inward["still_fit"], json!(["PRD", "LV1", "LV2", "VV1"]));
 }
 
+/// To three figures, so that another processor's last digits do not count.
+fn figures(bounds: &Value) -> Value {
+    let three = |v: &Value| v.as_f64().map_or(Value::Null, |v| json!(format!("{v:.2e}")));
+    json!([three(&bounds["low"]), three(&bounds["high"])])
+}
+
+fn sealed(fitting: &Value) -> Value {
+    let sealing = &fitting["sealing"];
+    if sealing.is_null() {
+        return json!({ "name": fitting["name"], "verdict": fitting["verdict"] });
+    }
+    let governing = sealing["governing"].as_u64().map_or(Value::Null, |at| {
+        let mode = &sealing["modes"][usize::try_from(at).unwrap()];
+        json!([mode["mode"], mode["port"], figures(&mode["factor"])])
+    });
+    let beside: Vec<Value> = sealing["beside"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|b| json!([b["pressure"]["from"], b["verdict"]]))
+        .collect();
+    json!({
+        "name": fitting["name"],
+        "cup": fitting["cup"],
+        "sealing": sealing["verdict"],
+        "pressure": [sealing["pressure"]["from"], figures(&sealing["pressure"]["gauge_mpa"])],
+        "beside": beside,
+        "needed load N": figures(&sealing["needed_load_n"]),
+        "torque N mm": figures(&sealing["torque_n_mm"]),
+        "governs": governing,
+        "shear share": figures(&sealing["shear_share"]["share"]),
+        "lacking": sealing["lacking"].as_array().unwrap().len(),
+    })
+}
+
+/// One car holds what it carries when it is cool, one does not hold the pressure that is stated, of
+/// one nothing is said.
+#[test]
+fn every_example_keeps_how_it_is_sealed() {
+    for case in cases() {
+        let output = Command::new(env!("CARGO_BIN_EXE_overcup"))
+            .args(["hold", &case, "--kit", "kit.toml", "--json"])
+            .current_dir(examples())
+            .output()
+            .unwrap();
+        let record: Value = serde_json::from_slice(&output.stdout).unwrap();
+        let fittings: Vec<Value> =
+            record["fittings"].as_array().unwrap().iter().map(sealed).collect();
+        insta::assert_json_snapshot!(format!("{case}-sealing"), fittings);
+    }
+}
+
+/// The whole of one fitting as people read it.
+#[test]
+fn the_sealing_of_one_fitting_in_all_details() {
+    let output = Command::new(env!("CARGO_BIN_EXE_overcup"))
+        .args(["hold", "pressure-car", "--kit", "kit.toml", "--fitting", "LV2", "--cup", "C"])
+        .current_dir(examples())
+        .output()
+        .unwrap();
+    assert_eq!(output.status.code(), Some(0));
+    insta::assert_snapshot!(String::from_utf8(output.stdout).unwrap());
+}
+
 /// One piece of the placement space proves nothing, and the record and the details say that the search
 /// ended; the usual number decides.
 #[test]

@@ -339,6 +339,56 @@ fn meshes_never_go_into_a_folder_that_holds_something() {
     assert_eq!(car.overcup(&args).status.code(), Some(0));
 }
 
+#[test]
+fn help_of_hold() {
+    let car = BoxCar::new();
+    insta::assert_snapshot!(told(&car.overcup(&["hold", "--help"])));
+}
+
+#[test]
+fn where_nothing_is_given_for_the_sealing_it_cannot_be_told() {
+    let car = BoxCar::new();
+    insta::assert_snapshot!(told(&car.overcup(&["hold", "car", "--kit", "kit.toml"])));
+    let output = car.overcup(&["hold", "car", "--fitting", "N1", "--cup", "C", "--units", "mm"]);
+    assert_eq!(output.status.code(), Some(1));
+    insta::assert_snapshot!("sealing_of_which_nothing_is_given", told(&output));
+}
+
+/// A temperature at the critical point of carbon dioxide, 304 K, and a class that is not in the table.
+#[test]
+fn a_lading_beyond_its_critical_point_and_an_unknown_class_are_faults() {
+    let car = BoxCar::new();
+    let path = car.path("car/case.toml");
+    let more = "\n[lading]\nname = \"carbon dioxide\"\ntemperature = [\"20 deg C\", \"35 deg C\"]\n\
+                air-pressure = \"1 bar\"\n\n[tank]\nclass = \"105J301W\"\n";
+    fs::write(&path, fs::read_to_string(&path).unwrap() + more).unwrap();
+    let output = car.overcup(&["hold", "car", "--fitting", "N1", "--cup", "C"]);
+    assert_eq!(output.status.code(), Some(2));
+    insta::assert_snapshot!(told(&output));
+    // Whether it fits is told all the same.
+    assert_eq!(
+        car.overcup(&["check", "car", "--fitting", "N1", "--cup", "C"]).status.code(),
+        Some(0)
+    );
+}
+
+#[test]
+fn the_sealing_changes_nothing_else_in_the_record_and_is_verified() {
+    let car = BoxCar::new();
+    let output = car.overcup(&["hold", "car", "--kit", "kit.toml", "--json"]);
+    let mut record: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    let (code, out, err) = verify(&car, &record);
+    assert_eq!((code, err.as_str()), (Some(0), ""), "{out}");
+    let fittings = record["fittings"].as_array_mut().unwrap();
+    let sealing = fittings[0].as_object_mut().unwrap().remove("sealing").unwrap();
+    assert_eq!(sealing["verdict"], "cannot tell");
+    assert_eq!(sealing["modes"].as_array().unwrap().len(), 57);
+    assert!(fittings[1].as_object().unwrap().get("sealing").is_none(), "it does not fit");
+    let caution = record["cautions"].as_array_mut().unwrap().remove(0);
+    assert!(caution.as_str().unwrap().contains("engineer must confirm"));
+    assert_eq!(record, recorded(&car));
+}
+
 /// A record of the box car.
 fn recorded(car: &BoxCar) -> serde_json::Value {
     let output = car.overcup(&["check", "car", "--kit", "kit.toml", "--json"]);

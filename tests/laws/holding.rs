@@ -8,8 +8,8 @@ mod sample_rig;
 use measure::{Bounds, Force, Length, Pressure, Quantity};
 use proptest::prelude::*;
 use sample_rig::sample_rig;
-use sealing::hold::{Hold, Rig, Verdict, assess, free_bodies, highest_pressure};
-use sealing::{End, Friction};
+use sealing::hold::{Hold, Part, Rig, Verdict, assess, free_bodies, highest_pressure};
+use sealing::{End, Friction, LinkPair, ball_of_any_fit};
 use std::ops::Mul;
 
 fn mm(value: f64) -> Bounds<Length> {
@@ -30,7 +30,7 @@ fn rigs() -> impl Strategy<Value = Rig> {
     let factors = prop::collection::vec(0.9..1.1_f64, 24);
     let place = (-300.0..300.0_f64, -8.0..8.0_f64, 0.0..12.0_f64);
     let friction = (0.05..0.2_f64, 0.0..0.1_f64, 0.05..0.2_f64, 0.0..0.1_f64);
-    let links = (24.0..34.0_f64, 24.0..34.0_f64, 24.0..34.0_f64, 24.0..34.0_f64);
+    let links = (33.1..40.0_f64, -2.0..2.0_f64, 33.1..40.0_f64, -2.0..2.0_f64);
     (factors, place, friction, links).prop_map(|(factors, place, friction, links)| {
         let mut rig = sample_rig();
         let mut factors = factors.into_iter();
@@ -38,7 +38,7 @@ fn rigs() -> impl Strategy<Value = Rig> {
             &mut rig.cup.wall,
             &mut rig.cup.crown,
             &mut rig.cup.seat,
-            &mut rig.screw.thread.diameter,
+            &mut rig.screw.diameter,
             &mut rig.screw.extension,
             &mut rig.screw.lever,
             &mut rig.screw.rod,
@@ -58,13 +58,18 @@ fn rigs() -> impl Strategy<Value = Rig> {
             scale(size, factors.next().unwrap());
         }
         (rig.bar.along, rig.bar.across) = (mm(place.0), mm(place.1));
-        rig.aim.offset = mm(place.2);
+        rig.offset = mm(place.2);
         let range = |low: f64, more: f64| Friction::new(Bounds::between(low, low + more)).ok();
         rig.screw.thread_friction = range(friction.0, friction.1);
         rig.screw.pivot_friction = range(friction.2, friction.3);
         let [a, b] = &mut rig.ends;
-        (a.links.inside.distance, a.links.outside.distance) = (mm(links.0), mm(links.1));
-        (b.links.inside.distance, b.links.outside.distance) = (mm(links.2), mm(links.3));
+        for (end, apart, off) in [(a, links.0, links.1), (b, links.2, links.3)] {
+            for pair in [&mut end.upper, &mut end.lower] {
+                (pair.apart, pair.off) = (mm(apart), mm(off));
+            }
+            // The two pins need not have the same play.
+            end.upper.apart = mm(0.5 * (33.1 + apart));
+        }
         rig
     })
 }
@@ -73,7 +78,8 @@ fn rigs() -> impl Strategy<Value = Rig> {
 fn sizes(rig: &mut Rig) -> Vec<&mut Bounds<Length>> {
     let Rig {
         gasket,
-        aim,
+        offset,
+        seat_height,
         cup,
         side_port,
         screw,
@@ -90,14 +96,15 @@ fn sizes(rig: &mut Rig) -> Vec<&mut Bounds<Length>> {
     let mut sizes = vec![
         &mut gasket.face.inside,
         &mut gasket.face.outside,
-        &mut aim.offset,
+        offset,
+        seat_height,
         &mut cup.inside,
         &mut cup.wall,
         &mut cup.crown,
         &mut cup.seat,
-        &mut screw.thread.diameter,
-        &mut screw.thread.pitch,
-        &mut screw.pivot_radius,
+        &mut screw.diameter,
+        screw.pitch.as_mut().unwrap(),
+        screw.pivot_radius.as_mut().unwrap(),
         &mut screw.tip,
         &mut screw.extension,
         &mut screw.lever,
@@ -121,6 +128,7 @@ fn sizes(rig: &mut Rig) -> Vec<&mut Bounds<Length>> {
         &mut link.width,
         &mut link.hole,
         &mut link.edge,
+        &mut link.spacing,
         lower_pin,
         &mut foot.depth,
         &mut foot.width,
@@ -128,12 +136,12 @@ fn sizes(rig: &mut Rig) -> Vec<&mut Bounds<Length>> {
         &mut foot.hole,
     ];
     if let Some(port) = side_port {
-        sizes.extend([&mut port.bore, &mut port.boss, &mut port.reach]);
+        sizes.extend([&mut port.bore, &mut port.boss, &mut port.reach, &mut port.clear]);
     }
     for end in ends {
         sizes.push(&mut end.wall);
-        for link in [&mut end.links.inside, &mut end.links.outside] {
-            sizes.extend([&mut link.distance, &mut link.thickness]);
+        for LinkPair { inside, outside, apart, off } in [&mut end.upper, &mut end.lower] {
+            sizes.extend([inside, outside, apart, off]);
         }
     }
     sizes
@@ -148,7 +156,7 @@ fn assert_no_better(worse: &Hold, better: &Hold) -> Result<(), TestCaseError> {
     prop_assert_eq!(worse.modes.len(), better.modes.len());
     for (w, b) in worse.modes.iter().zip(&better.modes) {
         let (Some(of_w), Some(of_b)) = (w.factor, b.factor) else { continue };
-        let slack = 1.0 + 1e-12;
+        let slack = 1.0 + 1e-11;
         prop_assert!(of_w.low() <= of_b.low() * slack, "{w}: {of_w} and {of_b}");
         prop_assert!(of_w.high() <= of_b.high() * slack, "{w}: {of_w} and {of_b}");
     }
@@ -200,6 +208,25 @@ proptest! {
         assert_no_better(&held(&rig, low + more), &held(&rig, low))?;
     }
 
+    /// With the code's factor or without: everywhere the gasket is pressed by at least what is asked,
+    /// and without a factor by no less than the pressure.
+    #[test]
+    fn the_needed_load_presses_the_gasket_as_much_as_is_asked(
+        rig in rigs(),
+        pressure in 0.0..8.0_f64,
+        code in any::<bool>(),
+    ) {
+        let mut rig = rig;
+        if !code {
+            rig.gasket.code = None;
+        }
+        let hold = held(&rig, pressure);
+        let least = hold.contact.unwrap()[0].middle().mpa() * (1.0 + 1e-9) + 1e-9;
+        let asked = rig.gasket.asked(mpa(pressure)).unwrap().middle().mpa();
+        prop_assert!(least >= asked, "{least} for {asked}");
+        prop_assert!(code || asked >= pressure);
+    }
+
     #[test]
     fn a_wider_range_of_friction_never_helps(
         rig in rigs(),
@@ -217,11 +244,65 @@ proptest! {
         let (worse, better) = (held(&worse, pressure), held(&rig, pressure));
         for (w, b) in worse.modes.iter().zip(&better.modes) {
             let (w, b) = (w.factor.unwrap(), b.factor.unwrap());
-            prop_assert!(w.low() <= b.low() * (1.0 + 1e-12));
+            prop_assert!(w.low() <= b.low() * (1.0 + 1e-11));
         }
         let most = |hold: &Hold| hold.torque.clone().unwrap().high();
         prop_assert!(most(&worse) >= most(&better));
-        prop_assert!(worse.needed_load == better.needed_load);
+        // More load may arise, which bends the bar more and leans the screw.
+        let needed = |hold: &Hold| hold.needed_load.clone().unwrap().high();
+        prop_assert!(needed(&worse) >= needed(&better));
+    }
+
+    #[test]
+    fn a_wider_range_of_the_tips_radius_never_helps(
+        rig in rigs(),
+        pressure in 0.0..2.0_f64,
+        (less, more) in (0.0..15.0_f64, 0.0..40.0_f64),
+    ) {
+        let mut worse = rig.clone();
+        let range = rig.screw.pivot_radius.unwrap();
+        let (low, high) = ((range.low().mm() - less).max(0.0), range.high().mm() + more);
+        let wider = Bounds::between(Length::from_mm(low), Length::from_mm(high));
+        worse.screw.pivot_radius = Some(wider);
+        let (worse, better) = (held(&worse, pressure), held(&rig, pressure));
+        for (w, b) in worse.modes.iter().zip(&better.modes) {
+            let (w, b) = (w.factor.unwrap(), b.factor.unwrap());
+            prop_assert!(w.low() <= b.low() * (1.0 + 1e-12));
+        }
+        // More load may arise, which bends the bar more and leans the screw.
+        let needed = |hold: &Hold| hold.needed_load.clone().unwrap().high();
+        prop_assert!(needed(&worse) >= needed(&better));
+        let most = |hold: &Hold| hold.torque.clone().unwrap().high();
+        prop_assert!(most(&worse) >= most(&better));
+    }
+
+    #[test]
+    fn a_torque_set_less_closely_never_helps(
+        rig in rigs(),
+        pressure in 0.0..2.0_f64,
+        (error, more) in (0.0..0.3_f64, 0.0..0.3_f64),
+    ) {
+        let of = |error: f64| {
+            let mut rig = rig.clone();
+            rig.screw.torque_error = Some(error);
+            held(&rig, pressure)
+        };
+        let (worse, better) = (of(error + more), of(error));
+        for (w, b) in worse.modes.iter().zip(&better.modes) {
+            let (w, b) = (w.factor.unwrap(), b.factor.unwrap());
+            prop_assert!(w.low() <= b.low() * (1.0 + 1e-11));
+        }
+        // More load may arise, which leans the screw over the bent bar; so far that none suffices.
+        let (Ok(needed), Ok(less)) = (&worse.needed_load, &better.needed_load) else {
+            prop_assert!(worse.needed_load.is_err() && worse.set_torque.is_err());
+            return Ok(());
+        };
+        prop_assert!(needed.high() >= less.high());
+        let set = |hold: &Hold| hold.set_torque.clone().unwrap();
+        prop_assert!(set(&worse) >= set(&better));
+        // Set so, it comes to no less than the greatest friction asks for.
+        let least = set(&worse).newton_mm() * (1.0 - error - more);
+        prop_assert!(least >= worse.torque.unwrap().high().newton_mm() * (1.0 - 1e-12));
     }
 
     #[test]
@@ -249,8 +330,32 @@ proptest! {
         farther in 0.0..20.0_f64,
     ) {
         let mut worse = rig.clone();
-        worse.aim.offset = mm(rig.aim.offset.high().mm() + farther);
+        worse.offset = mm(rig.offset.high().mm() + farther);
         assert_no_better(&held(&worse, pressure), &held(&rig, pressure))?;
+    }
+
+    /// The farther links may slide along their pins, and the farther off the pull may lie between
+    /// them, the less is sure.
+    #[test]
+    fn more_play_along_the_pins_never_helps(
+        rig in rigs(),
+        pressure in 0.0..2.0_f64,
+        (farther, off) in (0.0..4.0_f64, 0.0..2.0_f64),
+    ) {
+        let mut worse = rig.clone();
+        for end in &mut worse.ends {
+            for pair in [&mut end.upper, &mut end.lower] {
+                let (apart, at) = (pair.apart.low(), pair.off.low());
+                pair.apart = Bounds::between(apart, apart + Length::from_mm(farther));
+                pair.off = Bounds::about(at, Length::from_mm(off + farther / 2.0));
+            }
+        }
+        let (worse, better) = (held(&worse, pressure), held(&rig, pressure));
+        for (w, b) in worse.modes.iter().zip(&better.modes) {
+            let (wide, narrow) = (w.factor.unwrap().interval(), b.factor.unwrap().interval());
+            prop_assert!(wide.low <= narrow.low * (1.0 + 1e-12), "{w}: {wide:?} and {narrow:?}");
+            prop_assert!(wide.high >= narrow.high * (1.0 - 1e-12), "{w}: {wide:?} and {narrow:?}");
+        }
     }
 
     /// Off the bar's middle the nearer end carries more and the bar bends less.
@@ -266,7 +371,12 @@ proptest! {
         for (o, m) in off.modes.iter().zip(&mid.modes).filter(|(o, _)| o.end == Some(near)) {
             prop_assert!(o.factor.unwrap().low() <= m.factor.unwrap().low() * (1.0 + 1e-12));
         }
-        prop_assert!(off.deflection.unwrap().high() <= mid.deflection.unwrap().high());
+        // Under the same load; the one off the middle leans the screw, which asks for more.
+        let (load, modulus) = (mid.screw_load.unwrap(), rig.modulus(Part::Bar).unwrap());
+        let bends = |rig: &Rig| rig.bar.deflection_at_screw(load, modulus).high();
+        prop_assert!(bends(&rig) <= bends(&centred));
+        let needed = |hold: &Hold| hold.needed_load.clone().unwrap().high();
+        prop_assert!(needed(&off) >= needed(&mid));
         let sum = rig.bar.end_share(End::A) + rig.bar.end_share(End::B);
         prop_assert!(sum.interval().contains(1.0) && (sum.middle() - 1.0).abs() < 1e-12);
     }
@@ -276,7 +386,7 @@ proptest! {
     #[test]
     fn a_size_within_its_tolerance_has_the_factors_within_their_bounds(
         pressure in 0.0..2.0_f64,
-        which in 0..60_usize,
+        which in 0..70_usize,
         tolerance in 0.0..2.0_f64,
         part in 0.0..=1.0_f64,
     ) {
@@ -309,6 +419,29 @@ proptest! {
     }
 }
 
+proptest! {
+    /// Whatever the pressure between ball and socket, friction acts between pole and mouth: the
+    /// torque over friction and load is summed over rings, each pressed at random.
+    #[test]
+    fn no_pressure_between_ball_and_socket_rubs_outside_pole_and_mouth(
+        (diameter, part) in (10.0..60.0_f64, 0.01..0.98_f64),
+        pressures in prop::collection::vec(0.0..1.0_f64, 1..40),
+    ) {
+        let radius = diameter / 2.0;
+        let any = ball_of_any_fit(mm(diameter), mm(part * radius)).unwrap().unwrap();
+        let mouth = (1.0 - part).acos();
+        let step = mouth / f64::from(u32::try_from(pressures.len()).unwrap());
+        let (mut load, mut torque) = (1e-12, 0.0);
+        for (i, pressure) in pressures.iter().enumerate() {
+            let angle = step * (f64::from(u32::try_from(i).unwrap()) + 0.5);
+            let area = angle.sin() * step;
+            load += pressure * area * angle.cos();
+            torque += pressure * area * radius * angle.sin();
+        }
+        prop_assert!(any.interval().contains(torque / load), "{any}: {}", torque / load);
+    }
+}
+
 /// Any number a document or a wrong computation may bring.
 fn any_number() -> impl Strategy<Value = f64> {
     prop_oneof![
@@ -338,15 +471,15 @@ proptest! {
             match i {
                 0 => rig.gasket.face.inside = length,
                 1 => rig.gasket.face.outside = length,
-                2 => rig.aim.offset = length,
+                2 => rig.offset = length,
                 3 => rig.cup.inside = exact,
                 4 => rig.cup.wall = length,
                 5 => rig.cup.crown = length,
                 6 => rig.cup.seat = exact,
-                7 => rig.screw.thread.diameter = length,
-                8 => rig.screw.thread.pitch = length,
+                7 => rig.screw.diameter = length,
+                8 => rig.screw.pitch = Some(length),
                 9 => rig.screw.extension = length,
-                10 => rig.screw.pivot_radius = exact,
+                10 => rig.screw.pivot_radius = Some(exact),
                 11 => rig.screw.tip = length,
                 12 => rig.bar.span = length,
                 13 => rig.bar.along = exact,
@@ -356,7 +489,7 @@ proptest! {
                 17 => rig.upper_pin = exact,
                 18 => rig.link.hole = length,
                 19 => rig.foot.depth = exact,
-                20 => rig.ends[0].links.inside.distance = length,
+                20 => rig.ends[0].upper.apart = length,
                 21 => rig.materials[1].yield_strength = Some(stress),
                 22 => rig.gasket.supplier.as_mut().unwrap().least = stress,
                 _ => rig.required_factor = low,
@@ -381,8 +514,8 @@ proptest! {
     #[test]
     fn a_centred_screw_presses_and_loads_evenly(rig in rigs(), pressure in 0.0..2.0_f64) {
         let mut rig = rig;
-        rig.aim.offset = mm(0.0);
-        rig.aim.side_moment = Bounds::exactly(measure::Moment::from_newton_mm(0.0));
+        rig.offset = mm(0.0);
+        rig.side_moment = Some(Bounds::exactly(measure::Moment::from_newton_mm(0.0)));
         (rig.bar.along, rig.bar.across) = (mm(0.0), mm(0.0));
         let hold = held(&rig, pressure);
         let [least, greatest] = hold.contact.unwrap();
@@ -390,7 +523,7 @@ proptest! {
         for end in End::BOTH {
             prop_assert!((rig.bar.end_share(end).middle() - 0.5).abs() < 1e-12);
         }
-        prop_assert!((rig.bar.rail_share().middle() - 0.5).abs() < 1e-12);
+        prop_assert!((rig.bar.rail_share(rig.bar.rail_distance()).middle() - 0.5).abs() < 1e-12);
         prop_assert!(hold.car.unwrap().tilt.interval().contains(0.0));
     }
 }

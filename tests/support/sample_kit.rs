@@ -4,6 +4,7 @@
 #[path = "steps.rs"]
 mod steps;
 
+use assembly::hold::KitFigures;
 use assembly::kit::{Bar, Cup, Dim, Foot, Gasket, Kit, Link, Outlet, Pin, Rules, Saddle, Screw};
 use measure::{Angle, LengthUnit};
 
@@ -124,7 +125,7 @@ pub(crate) fn sample_kit() -> Kit {
             block_width: dim(110.0),
             block_height: dim(40.0),
         },
-        materials: Vec::new(),
+        hold: KitFigures::default(),
         steps: steps::steps(),
     }
 }

@@ -3,8 +3,8 @@
 use measure::{Bounds, Force, Length, Moment, Stress};
 use sealing::hold::{LinkShape, Material, Part, Rig, RigEnd, Screw};
 use sealing::{
-    Aim, Bar, Block, CodeFactors, Cup, EndHold, Face, Foot, Friction, Gasket, LinkPair, LinkPlace,
-    Profile, Saddle, SidePort, SupplierStress, Thread, ball_in_socket, socket_mouth,
+    Bar, Block, CodeFactors, Cup, EndHold, Face, Foot, Friction, Gasket, LinkPair, Profile, Saddle,
+    SidePort, SupplierStress, ball_in_socket, socket_mouth,
 };
 
 /// A length with the sample's tolerance, mm.
@@ -31,9 +31,13 @@ fn material(part: Part, yield_strength: f64, tensile_strength: f64) -> Material 
 
 /// A rig that holds a moderate pressure, everything given.
 pub(crate) fn sample_rig() -> Rig {
-    let link = |distance: f64| LinkPlace { distance: about(distance), thickness: about(12.7) };
-    let end =
-        RigEnd { links: LinkPair { inside: link(22.0), outside: link(23.0) }, wall: about(19.05) };
+    let links = LinkPair {
+        inside: about(12.7),
+        outside: about(12.7),
+        apart: about(32.3),
+        off: Bounds::between(Length::from_mm(-1.0), Length::from_mm(1.0)),
+    };
+    let end = RigEnd { upper: links, lower: links, wall: about(19.05) };
     let mpa = |value: f64| Bounds::exactly(Stress::from_mpa(value));
     Rig {
         gasket: Gasket {
@@ -45,21 +49,26 @@ pub(crate) fn sample_rig() -> Rig {
                 basis: "invented".into(),
             }),
         },
-        aim: Aim {
-            offset: Bounds::between(Length::from_mm(0.0), Length::from_mm(3.0)),
-            side_moment: Bounds::between(Moment::from_newton_mm(0.0), Moment::from_newton_mm(2e4)),
-        },
-        side_port: Some(SidePort { bore: about(50.8), boss: about(84.0), reach: about(12.0) }),
+        offset: Bounds::between(Length::from_mm(0.0), Length::from_mm(3.0)),
+        seat_height: about(320.0),
+        side_moment: Some(Bounds::between(
+            Moment::from_newton_mm(0.0),
+            Moment::from_newton_mm(2e4),
+        )),
+        side_port: Some(SidePort {
+            bore: about(50.8),
+            boss: about(84.0),
+            reach: about(12.0),
+            clear: about(60.0),
+        }),
         cup: Cup { inside: about(175.0), wall: about(8.0), crown: about(20.0), seat: about(60.0) },
         screw: Screw {
-            thread: Thread {
-                profile: Profile::Acme,
-                diameter: about(38.1),
-                pitch: Bounds::exactly(Length::from_mm(6.35)),
-                starts: 1,
-            },
+            diameter: about(38.1),
+            profile: Some(Profile::Acme),
+            pitch: Some(Bounds::exactly(Length::from_mm(6.35))),
+            starts: Some(1),
             thread_friction: friction(0.1, 0.15),
-            pivot_radius: ball_in_socket(about(31.75), about(12.0)).unwrap_or(about(16.0)),
+            pivot_radius: ball_in_socket(about(31.75), about(12.0)).ok(),
             tip: socket_mouth(about(31.75), about(12.0)).unwrap_or(about(30.0)),
             pivot_friction: friction(0.08, 0.15),
             extension: about(120.0),
@@ -67,6 +76,7 @@ pub(crate) fn sample_rig() -> Rig {
             lever: about(500.0),
             rod: about(30.0),
             hand: Some(Bounds::between(Force::from_newtons(600.0), Force::from_newtons(700.0))),
+            torque_error: Some(0.04),
         },
         block: Block { length: about(90.0), width: about(100.0), height: about(45.0) },
         bar: Bar {
@@ -86,7 +96,12 @@ pub(crate) fn sample_rig() -> Rig {
             hole: about(23.0),
         },
         upper_pin: about(22.0),
-        link: LinkShape { width: about(45.0), hole: about(23.0), edge: about(30.0) },
+        link: LinkShape {
+            width: about(45.0),
+            hole: about(23.0),
+            edge: about(30.0),
+            spacing: about(40.0),
+        },
         lower_pin: about(22.0),
         foot: Foot { depth: about(28.0), width: about(75.0), seat: about(30.0), hole: about(23.0) },
         ends: [end, end],

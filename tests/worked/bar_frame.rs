@@ -2,7 +2,7 @@
 //! `tests/outside/bar_frame`.
 
 use measure::{Bounds, Force, Length, Stress};
-use sealing::{Bar, End, LinkPair, LinkPlace};
+use sealing::{Bar, End, LinkPair};
 
 fn assert_near(got: f64, want: f64, what: &str) {
     assert!((got - want).abs() <= 1e-7 * want.abs(), "{what}: {got} instead of {want}");
@@ -36,12 +36,20 @@ fn deflections_and_load_shares_agree_with_a_frame() {
         let deflection = bar.deflection_at_screw(load, modulus).middle().mm();
         assert_near(deflection, at_screw, "deflection at the screw");
         assert_near(bar.deflection(load, modulus).middle().mm(), most, "greatest deflection");
+        let apart = inside + outside - thickness_in.midpoint(thickness_out);
         let links = LinkPair {
-            inside: LinkPlace { distance: mm(inside), thickness: mm(thickness_in) },
-            outside: LinkPlace { distance: mm(outside), thickness: mm(thickness_out) },
+            inside: mm(thickness_in),
+            outside: mm(thickness_out),
+            apart: mm(apart),
+            off: mm(inside - thickness_in / 2.0 - apart / 2.0),
         };
-        assert_near(links.inside_share().middle(), of_inside, "share of the inside link");
-        let bound = bar.rail_share().middle();
+        assert_near(links.middles().middle().mm(), inside + outside, "distance of the links");
+        let at_middles = Bounds::exactly(0.5) - links.lean() / links.middles();
+        assert_near(at_middles.middle(), of_inside, "share of the inside link");
+        let bound = links.inside_share().interval().widened(1e-8);
+        assert!(bound.contains(of_inside), "{bound:?} {of_inside}");
+        // The frame's block bears in the rails' middles.
+        let bound = bar.rail_share(bar.rail_distance()).middle();
         assert!(of_rail <= bound * (1.0 + 1e-7) && bound <= 1.05 * of_rail, "{bound} {of_rail}");
         rows += 1;
     }

@@ -103,6 +103,33 @@ fn the_needed_load_is_the_greatest_that_code_or_supplier_asks_for() {
     }
 }
 
+/// A gasket of which only the supplier's least stress is known is asked for no less contact than the
+/// pressure that it contains (common practice, no source); with the code's factor, for that times the
+/// pressure.
+#[test]
+fn the_contact_asked_for_rises_with_the_pressure() {
+    let face = Face { inside: mm(180.0), outside: mm(200.0) };
+    let least = Bounds::exactly(Stress::from_mpa(1.2));
+    let supplier = Some(SupplierStress { least, most: None, basis: "invented".into() });
+    let aim = Aim { offset: mm(0.0), side_moment: Bounds::exactly(Moment::from_newton_mm(0.0)) };
+    let area = std::f64::consts::PI * 190.0 * 10.0;
+    for (code, pressure, asked) in [
+        (None, 0.5, 1.2),
+        (None, 1.2, 1.2),
+        (None, 4.8, 4.8),
+        (Some(CodeFactors::soft_rubber()), 2.0, 1.2),
+        (Some(CodeFactors::soft_rubber()), 4.8, 2.4),
+        (Some(CodeFactors::hard_rubber()), 4.8, 4.8),
+    ] {
+        let gasket = Gasket { face, code, supplier: supplier.clone() };
+        let pressure = Bounds::exactly(Pressure::from_mpa(pressure));
+        assert_near(gasket.asked(pressure).unwrap().middle().mpa(), asked, 1e-12);
+        let end = gasket.end_load(pressure).middle().newtons();
+        let needed = gasket.needed_load(pressure, &aim).unwrap().middle().newtons();
+        assert_near(needed, end + asked * area, 1e-12);
+    }
+}
+
 /// Contact on a ring summed over small pieces of its face gives back the load and the moment; at
 /// the load for no contact the one side is just free.
 #[test]
@@ -186,7 +213,12 @@ fn plate_and_shell_meet_their_limits() {
 fn a_side_port_weakens_the_wall_by_its_areas() {
     let cup = Cup { inside: mm(160.0), wall: mm(8.0), crown: mm(20.0), seat: mm(60.0) };
     let pressure = Bounds::exactly(Pressure::from_mpa(2.0));
-    let port = |bore: f64, boss: f64| SidePort { bore: mm(bore), boss: mm(boss), reach: mm(30.0) };
+    let port = |bore: f64, boss: f64| SidePort {
+        bore: mm(bore),
+        boss: mm(boss),
+        reach: mm(30.0),
+        clear: mm(100.0),
+    };
     let none = port(1e-9, 2e-9).stress(&cup, pressure).middle().mpa();
     assert_near(none, 2.0 * (160.0 / 16.0 + 0.5), 1e-6);
     let with = port(50.0, 80.0);
@@ -204,6 +236,16 @@ fn a_side_port_weakens_the_wall_by_its_areas() {
     assert_near(long.stress(&cup, pressure).middle().mpa(), 2.0 * (loaded / metal + 0.5), 1e-12);
     assert!(port(50.0, 52.0).stress(&cup, pressure).low().mpa() > none);
     assert_eq!(port(90.0, 80.0).faults(&cup).len(), 1);
+    // Beside the crown the wall counts no farther than it goes, and below 3 t nothing is said.
+    let near = SidePort { clear: mm(25.0), ..with };
+    let along_boss = (65.0_f64 * 15.0).sqrt().min(30.0);
+    let loaded = 80.0 * (25.0 + 40.0) + 25.0 * (along_boss + 8.0);
+    let metal = 8.0 * 25.0 + 15.0 * (along_boss + 8.0);
+    assert_near(near.stress(&cup, pressure).middle().mpa(), 2.0 * (loaded / metal + 0.5), 1e-12);
+    assert!(near.beside_an_end(&cup).is_ok());
+    let nearer = SidePort { clear: mm(23.9), ..with };
+    let told = nearer.beside_an_end(&cup).unwrap_err().to_string();
+    assert!(told.contains("23.9 mm") && told.contains("24.0"), "{told}");
 }
 
 /// The plate's own equation integrated step by step: `d/dr (1/r d(r f)/dr) = Q / D` for the slope

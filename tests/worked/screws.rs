@@ -9,7 +9,7 @@
 #[path = "../support/quantities.rs"]
 mod quantities;
 
-use measure::{Bounds, Force, Length, Stress};
+use measure::{Bounds, Force, Length, Stress, Torque};
 use quantities::{assert_printed, mm, newtons};
 use sealing::{Friction, Profile, Thread, hand_force, round_bending, worn_collar};
 
@@ -41,6 +41,33 @@ fn a_square_screw_with_two_starts_raises_and_lowers_as_printed() {
     assert_printed(thread.efficiency(arm).middle(), 0.311, 0.001);
     // The thread alone does not hold its load.
     assert!(thread.self_locking(friction(0.08)).high() < 1.0);
+}
+
+/// The same example goes on to the thread's stresses (Shigley 8-1, parts d to h; data, formulas and the
+/// 0.38 of the load on the first ridge read in a public copy, these answers from memory): torsion 6.07,
+/// body 10.39, bearing 12.9, bending at the root 41.5, greatest shear there 27.3 N/mm2, of which Tresca's
+/// difference of principal stresses is twice.
+#[test]
+fn the_first_ridge_is_pressed_and_bent_as_printed() {
+    let thread = thread(Profile::Square, 32.0, 4.0, 2);
+    let (load, torque) = (newtons(6400.0), Bounds::exactly(Torque::from_newton_mm(26.18e3)));
+    assert_printed((torque / thread.root_torsion()).middle().mpa(), 6.07, 0.01);
+    assert_printed((load / thread.root_area()).middle().mpa(), 10.39, 0.01);
+    // Ten ridges: the first carries 3.8 times its even share.
+    let nut = mm(40.0);
+    let first = load * thread.crowding(nut);
+    assert_printed((first / thread.bearing_area(nut)).middle().mpa(), 12.9, 0.1);
+    let bending = thread.ridge_bending(first, nut);
+    assert_printed(bending.middle().mpa(), 41.5, 0.1);
+    let greatest = thread.root_stress(bending, load, torque).middle().mpa();
+    assert_printed(greatest / 2.0, 27.3, 0.1);
+    // The principal stresses one by one: bending; body and torsion in their own plane.
+    let (half, shear) = (-10.39_f64 / 2.0, 6.07);
+    let least = half - half.hypot(shear);
+    assert!((greatest - (41.5 - least)).abs() < 0.1, "{greatest}");
+    // Two ridges at most carry half each, more than 0.38.
+    assert!((thread.crowding(mm(8.0)).middle() - 1.0).abs() < 1e-12);
+    assert!((thread.crowding(mm(2.0)).middle() - 1.0).abs() < 1e-12);
 }
 
 /// Bhandari 6.9, a C-clamp: d 22, p 5, friction 0.15 in thread and collar of mean radius 15, 750 N.

@@ -106,7 +106,7 @@ pub fn dims(kit: &mut Kit) -> Vec<&mut Dim> {
         lower_pin,
         upper_pin,
         screw: w,
-        materials: _,
+        hold: _,
         steps: _,
     } = kit;
     let mut all = Vec::new();

@@ -1,5 +1,6 @@
 //! The kit: what its owner measured, before any of it is placed.
 
+use crate::hold::KitFigures;
 use measure::{Angle, LengthUnit, Stack};
 
 /// A measured dimension in millimetres.
@@ -54,8 +55,8 @@ pub struct Kit {
     pub upper_pin: Pin,
     /// The clamp screw.
     pub screw: Screw,
-    /// Material strengths, where known.
-    pub materials: Vec<Material>,
+    /// What the sealing mechanics ask for, where known.
+    pub hold: KitFigures,
     /// Installation, in order.
     pub steps: Vec<Step>,
 }
@@ -427,17 +428,6 @@ pub struct Screw {
     pub block_width: Dim,
     /// Block: height under the rails.
     pub block_height: Dim,
-}
-
-/// A material strength with what it rests on.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Material {
-    /// The kind of part it holds for.
-    pub part: PartKind,
-    /// Yield strength, megapascals.
-    pub yield_strength: f64,
-    /// What the figure rests on.
-    pub basis: String,
 }
 
 /// One step of the installation.

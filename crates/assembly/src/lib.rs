@@ -7,6 +7,7 @@
 pub mod as_built;
 pub mod car_top;
 pub mod change;
+pub mod hold;
 pub mod kit;
 pub mod parts;
 pub mod placement;

@@ -2,6 +2,7 @@
 
 mod meshes;
 mod plate;
+mod service;
 
 use crate::document::{self, SourceFile};
 use crate::fault::{Faults, Pen};
@@ -10,8 +11,9 @@ use crate::frame;
 use crate::table::{Bound, ROOT, Table, Text, choice_of};
 use assembly::CarTop;
 use assembly::car_top::{BodyId, Fitting, FittingKind, Lid, LidState, Measured, Port, Removable};
+use assembly::hold::Service;
 use assembly::kit::PartKind;
-use measure::{Angle, LengthUnit, Pressure};
+use measure::{Angle, LengthUnit};
 use meshes::Meshes;
 use nalgebra::{Point2, Point3, Unit, Vector3};
 use plate::Outline;
@@ -22,21 +24,12 @@ use std::path::Path;
 pub struct CaseFile {
     /// The car top, in the plate frame.
     pub car: CarTop,
-    /// The lading, when the sealing check is wanted.
-    pub lading: Option<Lading>,
+    /// What the document says for the sealing.
+    pub service: Service,
     /// What is notable about what was read.
     pub findings: Vec<Finding>,
     /// Every file that was read, the document first, then the meshes in its order.
     pub sources: Vec<SourceFile>,
-}
-
-/// What the car carries.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Lading {
-    /// Name for people.
-    pub name: String,
-    /// Gauge pressure, when the document gives one.
-    pub gauge_pressure: Option<Pressure>,
 }
 
 /// The version of the document's form that is read here.
@@ -73,7 +66,7 @@ fn read(pen: &mut Pen, path: &Path) -> Option<CaseFile> {
     let hinge = hinge(&mut root, pen, &mut meshes);
     let studs = studs(&mut root, pen, &mut findings, &mut meshes);
     let fittings = fittings(&mut root, pen, &mut meshes, outline.as_ref());
-    let lading = lading(&mut root, pen);
+    let service = service::service(&mut root, pen);
     root.finish(pen);
     meshes.note_unused(pen);
     meshes.note_far(outline.as_ref(), &mut findings);
@@ -97,7 +90,7 @@ fn read(pen: &mut Pen, path: &Path) -> Option<CaseFile> {
         studs,
         fittings,
     };
-    Some(CaseFile { car, lading, findings, sources })
+    Some(CaseFile { car, service, findings, sources })
 }
 
 /// Format version, title and display unit: the same in both documents.
@@ -436,14 +429,4 @@ fn kind(table: &mut Table<'_>, pen: &mut Pen) -> FittingKind {
         .and_then(|at| FittingKind::ALL.get(at))
         .copied()
         .unwrap_or(FittingKind::BlindFlange)
-}
-
-fn lading(root: &mut Table<'_>, pen: &mut Pen) -> Option<Lading> {
-    let mut table = root.maybe_table(pen, "lading", "[lading]")?;
-    let name = table.text(pen, "name", "\"anhydrous ammonia\"").text;
-    let gauge_pressure = table
-        .maybe_pressure(pen, "gauge-pressure", "\"250 psi\"")
-        .map(|p| Pressure::from_mpa(p.value));
-    table.finish(pen);
-    Some(Lading { name, gauge_pressure })
 }

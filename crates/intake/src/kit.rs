@@ -1,5 +1,6 @@
 //! `kit.toml`: the kit as its maker or owner measured it.
 
+mod hold;
 mod shape;
 mod steps;
 
@@ -10,8 +11,9 @@ use crate::finding::Finding;
 use crate::near::meant;
 use crate::table::{Bound, ROOT, Table, Text, angle_of, choice_of, length_of};
 use assembly::Kit;
+use assembly::hold::KitFigures;
 use assembly::kit::{
-    Bar, Cup, Dim, Foot, Gasket, Link, Material, Need, Outlet, PartKind, Pin, Rules, Saddle, Screw,
+    Bar, Cup, Dim, Foot, Gasket, Link, Need, Outlet, PartKind, Pin, Rules, Saddle, Screw,
 };
 use measure::Angle;
 use std::path::Path;
@@ -136,7 +138,8 @@ fn read(pen: &mut Pen, path: &Path) -> Option<KitFile> {
     let (title, unit) = heading(&mut root, pen);
     let (tolerance, chord_error) = tolerance(&mut root, pen);
     let rules = rules(&mut root, pen);
-    let gaskets = gaskets(&mut root, pen, tolerance);
+    let mut figures = hold::figures(&mut root, pen);
+    let gaskets = gaskets(&mut root, pen, tolerance, &mut figures);
     let cups = cups(&mut root, pen, tolerance, &gaskets);
     let mut one = |pen: &mut Pen, key: &'static str| {
         root.table(pen, key).map(|table| Part { table, tolerance })
@@ -146,7 +149,7 @@ fn read(pen: &mut Pen, path: &Path) -> Option<KitFile> {
     let saddle = one(pen, "saddle").map(|p| saddle(p, pen));
     let link = one(pen, "link").map(|p| link(p, pen));
     let foot = one(pen, "foot").map(|p| foot(p, pen));
-    let screw = one(pen, "screw").map(|p| screw(p, pen));
+    let screw = one(pen, "screw").map(|p| screw(p, pen, &mut figures));
     let pins = root.table(pen, "pin").map(|mut table| {
         let mut pin = |key: &'static str, title: &str| {
             if table.get(key).is_none() {
@@ -163,7 +166,6 @@ fn read(pen: &mut Pen, path: &Path) -> Option<KitFile> {
         table.finish(pen);
         pins
     });
-    let materials = materials(&mut root, pen);
     let steps = steps::steps(&mut root, pen);
     root.finish(pen);
     let (lower_pin, upper_pin) = pins?;
@@ -198,7 +200,7 @@ fn read(pen: &mut Pen, path: &Path) -> Option<KitFile> {
         lower_pin: parts.lower_pin.0,
         upper_pin: parts.upper_pin.0,
         screw: parts.screw.0,
-        materials,
+        hold: figures,
         steps,
     };
     Some(KitFile { kit, findings: Vec::new(), source })
@@ -318,7 +320,12 @@ fn name(part: &mut Part<'_>, pen: &mut Pen, noun: &str, names: &mut Vec<String>)
     name.text
 }
 
-fn gaskets<'a>(root: &mut Table<'a>, pen: &mut Pen, tolerance: f64) -> Vec<Placed<'a, Gasket>> {
+fn gaskets<'a>(
+    root: &mut Table<'a>,
+    pen: &mut Pen,
+    tolerance: f64,
+    figures: &mut KitFigures,
+) -> Vec<Placed<'a, Gasket>> {
     let mut names = Vec::new();
     let mut gaskets = Vec::new();
     for table in root.tables(pen, "gasket", "gasket") {
@@ -330,6 +337,7 @@ fn gaskets<'a>(root: &mut Table<'a>, pen: &mut Pen, tolerance: f64) -> Vec<Place
             thickness: p.dim(pen, "thickness"),
             groove_depth: p.dim_within(pen, "groove-depth", Bound::NotNegative),
         };
+        figures.gaskets.push(hold::gasket(&mut p.table, pen, &gasket.name));
         gaskets.push((gasket, p.table.finished(pen)));
     }
     gaskets
@@ -495,7 +503,8 @@ fn pin<'a>(mut p: Part<'a>, pen: &mut Pen) -> Placed<'a, Pin> {
     (pin, p.table.finished(pen))
 }
 
-fn screw<'a>(mut p: Part<'a>, pen: &mut Pen) -> Placed<'a, Screw> {
+fn screw<'a>(mut p: Part<'a>, pen: &mut Pen, figures: &mut KitFigures) -> Placed<'a, Screw> {
+    figures.screw = hold::screw(&mut p.table, pen);
     let screw = Screw {
         diameter: p.dim(pen, "diameter"),
         ball_diameter: p.dim(pen, "ball-diameter"),
@@ -510,34 +519,4 @@ fn screw<'a>(mut p: Part<'a>, pen: &mut Pen) -> Placed<'a, Screw> {
         block_height: p.dim(pen, "block-height"),
     };
     (screw, p.table.finished(pen))
-}
-
-fn materials(root: &mut Table<'_>, pen: &mut Pen) -> Vec<Material> {
-    let mut materials: Vec<Material> = Vec::new();
-    for mut table in root.tables(pen, "material", "material") {
-        let name = table.text(pen, "part", "\"link\"");
-        let part = part_kind(pen, &name, "part");
-        let strength = table.pressure(pen, "yield-strength", "\"36 ksi\"");
-        let basis = table.text(pen, "basis", "\"mill certificate\"").text;
-        if strength.value == 0.0 {
-            pen.at(
-                &strength.span,
-                "\"yield-strength\" is zero",
-                "no material is without strength",
-                "write the strength, or leave the [[material]] out where it is not known",
-            );
-        }
-        table.finish(pen);
-        let Some(part) = part else { continue };
-        if materials.iter().any(|m| m.part == part) {
-            pen.at(
-                &name.span,
-                format!("the material of the {} is given twice", part.word()),
-                "given before",
-                "keep one of the two",
-            );
-        }
-        materials.push(Material { part, yield_strength: strength.value, basis });
-    }
-    materials
 }

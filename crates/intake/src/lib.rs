@@ -12,11 +12,12 @@ mod finding;
 mod frame;
 mod kit;
 mod near;
+mod range;
 mod soundness;
 pub mod stl;
 mod table;
 
-pub use case::{CaseFile, Lading, read_case};
+pub use case::{CaseFile, read_case};
 pub use document::SourceFile;
 pub use fault::{Fault, Faults, Place};
 pub use finding::Finding;

@@ -7,7 +7,7 @@
 
 use crate::fault::Pen;
 use crate::near::{either, meant, nearest};
-use measure::{Angle, Length, ParseError, Pressure};
+use measure::{Angle, Length, ParseError};
 use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
@@ -230,45 +230,6 @@ impl<'a> Table<'a> {
         }
     }
 
-    /// A pressure in megapascals; NaN when it could not be read.
-    fn pressure_of(
-        pen: &mut Pen,
-        value: &Spanned<DeValue<'_>>,
-        key: &str,
-        example: &str,
-    ) -> Number {
-        let number = quantity_of(pen, value, key, "a pressure", example, |t| {
-            t.parse::<Pressure>().map(Pressure::mpa)
-        });
-        if number.value < 0.0 {
-            pen.at(
-                &number.span,
-                format!("\"{key}\" is negative"),
-                "below zero",
-                "write a pressure of zero or more",
-            );
-        }
-        number
-    }
-
-    /// A pressure that must be there, in megapascals.
-    pub(crate) fn pressure(&mut self, pen: &mut Pen, key: &'static str, example: &str) -> Number {
-        match self.need(pen, key, example) {
-            None => Number { value: f64::NAN, span: self.span.clone() },
-            Some(value) => Self::pressure_of(pen, value, key, example),
-        }
-    }
-
-    /// A pressure that may be left out, in megapascals.
-    pub(crate) fn maybe_pressure(
-        &mut self,
-        pen: &mut Pen,
-        key: &'static str,
-        example: &str,
-    ) -> Option<Number> {
-        self.get(key).map(|value| Self::pressure_of(pen, value, key, example))
-    }
-
     /// The first of these keys that is there, with its place. Knows them all from then on.
     pub(crate) fn any_of(&mut self, keys: &[&'static str]) -> Option<Range<usize>> {
         let found = keys.iter().filter_map(|key| self.get(key).map(Spanned::span));
@@ -457,7 +418,7 @@ fn array_of<'a>(
 }
 
 /// A quantity written as a text with its unit.
-fn quantity_of(
+pub(crate) fn quantity_of(
     pen: &mut Pen,
     value: &Spanned<DeValue<'_>>,
     key: &str,

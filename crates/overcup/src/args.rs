@@ -20,6 +20,7 @@ pub(crate) struct Args {
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
     Check(Check),
+    Hold(Hold),
     Verify(Verify),
 }
 
@@ -103,12 +104,69 @@ pub(crate) struct Check {
     seed: u64,
 }
 
+/// Tell for each fitting that can be covered whether the clamp holds the lading's pressure, with what
+/// torque, what governs, and up to what pressure it would hold. Figures are estimates that a licensed
+/// engineer must confirm.
+///
+/// Exit status: 0 when every fitting asked for can be covered and its sealing holds, 1 when one
+/// cannot, does not or cannot be told, 2 when the input is at fault.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Hold {
+    /// The case: a case.toml, or the folder that holds it
+    case: PathBuf,
+    /// The kit: a kit.toml, or the folder that holds it [default: the kit.toml beside the case or
+    /// one folder up]
+    #[arg(long, value_name = "KIT")]
+    kit: Option<PathBuf>,
+    /// Only this fitting, with every way in which the clamp may fail; may be given several times
+    #[arg(long = "fitting", value_name = "NAME")]
+    fittings: Vec<String>,
+    /// Only this cup; may be given several times
+    #[arg(long = "cup", value_name = "NAME")]
+    cups: Vec<String>,
+    /// Print the record as JSON
+    #[arg(long)]
+    json: bool,
+    /// Unit of the lengths printed; forces and pressures follow it [default: the case's]
+    #[arg(long, value_enum, value_name = "UNIT")]
+    units: Option<Unit>,
+}
+
+impl Hold {
+    pub(crate) fn settings(self) -> crate::hold::Settings {
+        let form = if self.json {
+            Form::Json
+        } else if self.fittings.is_empty() {
+            Form::Table
+        } else {
+            Form::Details
+        };
+        crate::hold::Settings {
+            case: document(self.case, "case.toml"),
+            kit: self.kit.map(|kit| document(kit, "kit.toml")),
+            fittings: self.fittings,
+            cups: self.cups,
+            form,
+            unit: self.units.map(Unit::length),
+        }
+    }
+}
+
 #[derive(Debug, Clone, Copy, ValueEnum)]
 enum Unit {
     /// Inches
     In,
     /// Millimetres
     Mm,
+}
+
+impl Unit {
+    const fn length(self) -> LengthUnit {
+        match self {
+            Self::In => LengthUnit::Inch,
+            Self::Mm => LengthUnit::Millimetre,
+        }
+    }
 }
 
 impl Check {
@@ -120,10 +178,7 @@ impl Check {
         } else {
             Form::Table
         };
-        let unit = self.units.map(|unit| match unit {
-            Unit::In => LengthUnit::Inch,
-            Unit::Mm => LengthUnit::Millimetre,
-        });
+        let unit = self.units.map(Unit::length);
         Settings {
             case: document(self.case, "case.toml"),
             kit: self.kit.map(|kit| document(kit, "kit.toml")),

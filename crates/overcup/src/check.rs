@@ -5,7 +5,7 @@ use crate::{meshes, printer};
 use intake::{CaseFile, KitFile, SourceFile, read_case, read_kit};
 use measure::LengthUnit;
 use review::record::{Finding, InputFile};
-use review::{DRAWS, Inputs, PIECES, Progress, Record, Request, Vary};
+use review::{DRAWS, Inputs, PIECES, Progress, Record, Request, Review, Vary};
 use std::io::{self, IsTerminal as _, Write as _};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -82,6 +82,49 @@ fn check_effort(effort: Option<usize>) -> Result<(), Plain> {
     }
 }
 
+/// A part of the kit whose dimensions make no solid.
+fn unmade(error: &review::PartError, kit: &KitFile) -> Plain {
+    Plain::new(
+        format!("a part of the kit cannot be made: {error}"),
+        format!("correct its dimensions in {}", kit.source.path),
+    )
+}
+
+/// What was read, what was asked for and what was found.
+pub(crate) struct Reviewed {
+    pub(crate) case: CaseFile,
+    pub(crate) kit: KitFile,
+    pub(crate) request: Request,
+    pub(crate) found: Review,
+    pub(crate) record: Record,
+}
+
+/// Reviews the fittings and cups asked for.
+pub(crate) fn reviewed(
+    (case, kit): (CaseFile, KitFile),
+    fittings: &[String],
+    cups: &[String],
+    effort: Option<usize>,
+) -> Result<Reviewed, Stopped> {
+    let (car, kit_used) = (&case.car, &kit.kit);
+    let mut request = Request::named(car, kit_used, fittings, cups)
+        .map_err(|unknown| Stopped::Asked(unknown.iter().map(Plain::unknown).collect()))?;
+    request.pieces = effort.unwrap_or(request.pieces);
+    let teller = Teller::new("pairs of fitting and cup looked at");
+    let found = review::review(car, kit_used, &request, &|p| teller.tell(p))
+        .map_err(|error| unmade(&error, &kit))?;
+    teller.clear();
+    let record = Record::of(&found, car, kit_used, &request, inputs(&case, &kit));
+    Ok(Reviewed { case, kit, request, found, record })
+}
+
+/// The record as it is written.
+pub(crate) fn json(record: &Record) -> Result<String, Plain> {
+    serde_json::to_string_pretty(record)
+        .map(|json| json + "\n")
+        .map_err(|error| Plain::unwritten("the record", &error.into()))
+}
+
 /// Reads, reviews, prints.
 pub(crate) fn run(settings: &Settings) -> Result<Answer, Stopped> {
     check_draws(settings.vary)?;
@@ -89,22 +132,12 @@ pub(crate) fn run(settings: &Settings) -> Result<Answer, Stopped> {
     if let Some(folder) = &settings.meshes {
         meshes::check_free(folder)?;
     }
-    let (case, kit) = read(settings)?;
+    let documents = read(&settings.case, settings.kit.as_deref())?;
+    let reviewed = reviewed(documents, &settings.fittings, &settings.cups, settings.effort)?;
+    let Reviewed { case, kit, request, found, mut record } = reviewed;
     let (car, kit_used) = (&case.car, &kit.kit);
-    let mut request = Request::named(car, kit_used, &settings.fittings, &settings.cups)
-        .map_err(|unknown| Stopped::Asked(unknown.iter().map(Plain::unknown).collect()))?;
-    request.pieces = settings.effort.unwrap_or(request.pieces);
-    let unmade = |error: review::PartError| {
-        Plain::new(
-            format!("a part of the kit cannot be made: {error}"),
-            format!("correct its dimensions in {}", kit.source.path),
-        )
-    };
-    let teller = Teller::new("pairs of fitting and cup looked at");
-    let found = review::review(car, kit_used, &request, &|p| teller.tell(p)).map_err(unmade)?;
-    teller.clear();
+    let unmade = |error: review::PartError| unmade(&error, &kit);
     let unit = settings.unit.unwrap_or(car.unit);
-    let mut record = Record::of(&found, car, kit_used, &request, inputs(&case, &kit));
     if settings.bearings {
         let teller = Teller::new("fittings' outlets turned");
         let found = review::bearings(car, kit_used, (&request, &found), &|p| teller.tell(p));
@@ -132,18 +165,16 @@ pub(crate) fn run(settings: &Settings) -> Result<Answer, Stopped> {
     let text = match settings.form {
         Form::Table => printer::table(&record, unit),
         Form::Details => printer::details(&record, unit),
-        Form::Json => serde_json::to_string_pretty(&record)
-            .map(|json| json + "\n")
-            .map_err(|error| Plain::unwritten("the record", &error.into()))?,
+        Form::Json => json(&record)?,
     };
     print(&text)?;
     Ok(if found.all_fit() { Answer::Yes } else { Answer::No })
 }
 
 /// Reads both documents; the faults of both are told together.
-fn read(settings: &Settings) -> Result<(CaseFile, KitFile), Stopped> {
-    let kit_path = settings.kit.clone().map_or_else(|| find_kit(&settings.case), Ok)?;
-    match (read_case(&settings.case), read_kit(&kit_path)) {
+pub(crate) fn read(case: &Path, kit: Option<&Path>) -> Result<(CaseFile, KitFile), Stopped> {
+    let kit_path = kit.map_or_else(|| find_kit(case), |kit| Ok(kit.to_owned()))?;
+    match (read_case(case), read_kit(&kit_path)) {
         (Ok(case), Ok(kit)) => Ok((case, kit)),
         (case, kit) => {
             Err(Stopped::Documents([case.err(), kit.err()].into_iter().flatten().collect()))

@@ -2,12 +2,13 @@
 //! plate can be covered by a clamped-down cup, how, and with how much to spare.
 //!
 //! Results go to stdout, everything else to stderr. The exit status is 0 when every fitting asked
-//! for can be covered (or every claim of a record holds), 1 when one cannot or cannot be told (or one
-//! is refused), 2 when the input is at fault or a result could not be written.
+//! for can be covered (or every claim of a record holds, or every fitting's sealing), 1 when one cannot
+//! or cannot be told (or one is refused), 2 when the input is at fault or a result could not be written.
 
 mod args;
 mod check;
 mod fault;
+mod hold;
 mod meshes;
 mod printer;
 mod verify;
@@ -18,6 +19,7 @@ use std::process::ExitCode;
 fn main() -> ExitCode {
     let outcome = match args::Args::parse().command {
         args::Command::Check(args) => check::run(&args.settings()),
+        args::Command::Hold(args) => hold::run(&args.settings()),
         args::Command::Verify(args) => verify::run(&args.settings()),
     };
     match outcome {

@@ -1,5 +1,7 @@
 //! Turns a record into text for people.
 
+pub(crate) mod sealing;
+
 use measure::{Angle, Length, LengthUnit};
 use review::record::{
     CheckResult, CupSummary, Doubt, Finding, Fitting, Margin, Placed, PlacedEnd, Record, Removed,
@@ -52,8 +54,8 @@ pub(crate) fn rechecked(found: &[recheck::Found]) -> String {
     page.prose(
         "",
         &format!(
-            "{} {claims} re-checked, {refused} refused. Contacts between parts and the flatness of \
-             the land are not re-checked here.",
+            "{} {claims} re-checked, {refused} refused. Contacts between parts, the flatness of \
+             the land and the sealing are not re-checked here.",
             found.len()
         ),
     );
@@ -239,8 +241,12 @@ impl Page {
                 self.line(&format!("{count} {notes} on the input: see --details"));
             }
         }
-        self.line("");
+        self.cautions(record);
+    }
+
+    fn cautions(&mut self, record: &Record) {
         for caution in &record.cautions {
+            self.line("");
             self.prose("", caution);
         }
     }
@@ -272,6 +278,7 @@ impl Page {
         self.ways(f, unit);
         self.checks(&f.checks, f.reasons.is_empty(), unit);
         self.prose("  ", &words::plan_compared(f, unit));
+        self.prose("  ", words::sealing::NOT_LOOKED_AT);
         self.cups(f, unit);
     }
 

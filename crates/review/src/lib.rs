@@ -7,6 +7,7 @@
 pub mod advise;
 mod bearings;
 pub mod guidance;
+pub mod hold;
 pub mod land;
 mod plan;
 mod posed;
@@ -14,6 +15,7 @@ pub mod proof;
 pub mod record;
 mod request;
 mod run;
+pub mod sealing;
 mod share;
 mod vary;
 pub mod words;
@@ -32,7 +34,7 @@ pub use vary::{DRAWS, Limit, Variations, Vary, vary};
 
 /// Ends every output.
 pub const CAUTION: &str = "\
-Caution: this is a planning aid, not a procedure, and no measure of the sealing. Before any work on \
-a leaking car follow your company's procedures, the equipment maker's instructions and the safety \
-data sheet, wear the protective equipment they ask for, keep to local codes, and leave engineering \
-judgement to licensed practice.";
+Caution: this is a planning aid, not a procedure. Sealing figures are estimates that a licensed \
+engineer must confirm. Before any work on a leaking car follow your company's procedures, the \
+equipment maker's instructions and the safety data sheet, wear the protective equipment they ask \
+for, keep to local codes, and leave engineering judgement to licensed practice.";

@@ -12,6 +12,7 @@ use crate::land::Land;
 use crate::proof::Certificate;
 use crate::request::Request;
 use crate::run::{CupResult, FittingReview, Review};
+use crate::sealing::Sealing;
 use crate::vary::Vary;
 use crate::words;
 use assembly::placement::{End, Side};
@@ -328,6 +329,9 @@ pub struct Fitting {
     /// Changes of the car top after which it would fit, where they were looked for.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub guidance: Option<Guidance>,
+    /// What the sealing mechanics came to, where they were asked for and a placement fits.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sealing: Option<Sealing>,
     /// What as-built variations came to, where they were asked for.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub variations: Option<Variations>,
@@ -798,6 +802,7 @@ impl Fitting {
             cups: found.cups.iter().filter_map(|c| CupSummary::of(c, car, kit)).collect(),
             variations: None,
             guidance: None,
+            sealing: None,
         };
         record.plan_compared = words::plan_compared(&record, car.unit);
         Some(record)

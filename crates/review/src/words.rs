@@ -5,6 +5,7 @@
 
 mod bearings;
 mod figures;
+pub mod sealing;
 
 pub use bearings::{bearings, free_bearings, undecided_bearings};
 pub use figures::{between, deviations, limit, sentence};
@@ -327,6 +328,7 @@ mod tests {
             cups: vec![],
             variations: None,
             guidance: None,
+            sealing: None,
         }
     }
 

@@ -59,11 +59,24 @@ impl Bar {
     }
 
     /// Share of the load that the more loaded rail carries: `1/2 + |y| / s` with the distance `s`
-    /// between the rails' middles. The block rests on both rails as on two supports; that the rails
-    /// are joined at their ends evens it out, and is left out: in the frames of
-    /// `tests/outside/bar_frame` the share is up to 5 % less.
-    pub fn rail_share(&self) -> Bounds<f64> {
-        Bounds::exactly(0.5) + self.across.abs() / self.rail_distance()
+    /// between the middles of the strips on which a part bears on both ([`Block::reach`],
+    /// [`Saddle::reach`](crate::Saddle::reach)); of two parts the lesser asks for more. The part
+    /// rests on both rails as on two supports; that the rails are joined at their ends evens it out,
+    /// and is left out: in the frames of `tests/outside/bar_frame` the share is up to 5 % less.
+    pub fn rail_share(&self, reach: Bounds<Length>) -> Bounds<f64> {
+        Bounds::exactly(0.5) + self.across.abs() / reach
+    }
+
+    /// Distance between the middles of the strips on which a part `width` wide bears on both rails.
+    pub(crate) fn reach(&self, width: Bounds<Length>) -> Bounds<Length> {
+        ((self.slot + width) / 2.0).min(self.rail_distance())
+    }
+
+    /// Notes a screw beyond the strips: the part would bear on one rail alone.
+    pub(crate) fn within_reach(&self, reach: Bounds<Length>, faults: &mut Faults) {
+        let remedy = "the screw must stand between the strips that bear on the rails: both carry \
+                      only then";
+        faults.below("screw's place across the bar", self.across.abs(), reach / 2.0, remedy);
     }
 
     /// Section modulus of one rail, `w h^2 / 6`.
@@ -89,18 +102,18 @@ impl Bar {
         load * at(short, far).hull(at(long, near))
     }
 
-    /// Bending stress in the more loaded rail: moment times its share over its section modulus.
-    /// Plane bending of a slender bar; the load's spread over the block, which lowers it, is left
-    /// out.
-    pub fn bending_stress(&self, load: Bounds<Force>) -> Bounds<Stress> {
-        self.moment(load) * self.rail_share() / self.rail_modulus()
+    /// Bending stress in the more loaded rail, by [`Bar::rail_share`]: moment times its share over
+    /// its section modulus. Plane bending of a slender bar; the load's spread over the block, which
+    /// lowers it, is left out.
+    pub fn bending_stress(&self, load: Bounds<Force>, reach: Bounds<Length>) -> Bounds<Stress> {
+        self.moment(load) * self.rail_share(reach) / self.rail_modulus()
     }
 
-    /// Greatest shear stress in the more loaded rail: `3/2 V / (w h)` at mid-height, with the
-    /// larger support's force.
-    pub fn shear_stress(&self, load: Bounds<Force>) -> Bounds<Stress> {
+    /// Greatest shear stress in the more loaded rail, by [`Bar::rail_share`]: `3/2 V / (w h)` at
+    /// mid-height, with the larger support's force.
+    pub fn shear_stress(&self, load: Bounds<Force>, reach: Bounds<Length>) -> Bounds<Stress> {
         let share = self.end_share(End::A).max(self.end_share(End::B));
-        load * share * self.rail_share() / self.rail_area() * 3.0 / 2.0
+        load * share * self.rail_share(reach) / self.rail_area() * 3.0 / 2.0
     }
 
     /// Greatest shear stress of twisting in the more loaded rail, where block and saddles bear on
@@ -113,7 +126,7 @@ impl Bar {
         let none = Bounds::exactly(Length::from_mm(0.0));
         let arm = (self.rail_width - strip).max(none) / 2.0;
         let share = self.end_share(End::A).max(self.end_share(End::B));
-        load * share * self.rail_share() * arm
+        load * share * self.rail_share(self.slot + strip) * arm
             / rectangle_torsion(self.rail_width, self.rail_height)
     }
 
@@ -149,6 +162,24 @@ impl Bar {
         let ([short, long], [near, far]) = (self.span.ends(), self.along.abs().ends());
         let shape = at(short, far).hull(at(long, near));
         load / (self.rigidity(modulus) * 9.0 * Bounds::exactly(3.0).sqrt() / shape)
+    }
+
+    /// How much the bar leans at the screw, as rise over run: `W a b (b - a) / (3 E I L)`, here
+    /// `2 W e (L^2 / 4 - e^2) / (3 E I L)`; the screw leans with it. Bending alone: shear does not turn
+    /// the section.
+    pub fn slope_at_screw(&self, load: Bounds<Force>, modulus: Bounds<Stress>) -> Bounds<f64> {
+        let at = |span: Bounds<Length>, off: Bounds<Length>| off * (span / 4.0 - off * off / span);
+        let ([short, long], [near, far]) = (self.span.ends(), self.along.abs().ends());
+        // It rises with the span; with the distance from the middle it rises up to L / (2 sqrt(3)) and
+        // falls from there on.
+        let peak = long / (Bounds::exactly(3.0).sqrt() * 2.0);
+        let most = if near.low() < peak.high() && peak.low() < far.high() {
+            at(long, peak)
+        } else {
+            at(long, near).hull(at(long, far))
+        };
+        let shape = at(short, near).hull(at(short, far)).hull(most);
+        load * shape / (self.rigidity(modulus) * 1.5)
     }
 
     /// What shear adds at the screw: `6/5 W a b / (G A L)` with both rails' section `A` and the
@@ -198,12 +229,18 @@ impl Block {
         faults.below("thread diameter", screw, self.length, remedy);
         let remedy = "the block reaches under both rails: check slot and block";
         faults.below("slot between the rails", bar.slot, self.width, remedy);
+        bar.within_reach(self.reach(bar), &mut faults);
         faults.gathered()
     }
 
     /// Width of the strip on which it bears on one rail.
     pub fn strip(&self, bar: &Bar) -> Bounds<Length> {
         ((self.width - bar.slot) / 2.0).min(bar.rail_width)
+    }
+
+    /// Distance between the middles of the strips on which it bears.
+    pub fn reach(&self, bar: &Bar) -> Bounds<Length> {
+        bar.reach(self.width)
     }
 
     /// Bending stress where the screw's hole weakens it: as a beam across the slot between the
@@ -215,13 +252,12 @@ impl Block {
         bar: &Bar,
         screw: Bounds<Length>,
     ) -> Bounds<Stress> {
-        let reach = bar.slot + self.strip(bar);
         let modulus = (self.length - screw) * (self.height * self.height) / 6.0;
-        load * reach / 4.0 / modulus
+        load * self.reach(bar) / 4.0 / modulus
     }
 
     /// Bearing stress on the more loaded rail's strip.
     pub fn bearing_stress(&self, load: Bounds<Force>, bar: &Bar) -> Bounds<Stress> {
-        load * bar.rail_share() / (self.length * self.strip(bar))
+        load * bar.rail_share(self.reach(bar)) / (self.length * self.strip(bar))
     }
 }

@@ -230,6 +230,34 @@ impl Gasket {
         faults.gathered()
     }
 
+    /// Whether it is given how hard it must be pressed without pressure: by its supplier, or by the
+    /// code's seating stress. Fault: neither.
+    pub fn seats(&self) -> Result<(), Fault> {
+        let seats_by_code = self.code.is_some_and(|c| c.y.low() > Stress::from_mpa(0.0));
+        if self.supplier.is_some() || seats_by_code {
+            return Ok(());
+        }
+        Err(Fault::missing(
+            "gasket minimum contact stress",
+            "the code gives no seating stress for this gasket: ask its supplier, and say where the \
+             figure stands",
+        ))
+    }
+
+    /// Contact stress to keep up, as a multiple of the pressure: the code's `m`, else 1. Without a
+    /// factor a seal is asked for no less contact than the pressure that it contains: what lies
+    /// below it would be lifted (common practice for gaskets that the pressure does not press, no
+    /// source).
+    pub fn multiple(&self) -> Bounds<f64> {
+        self.code.map_or(Bounds::exactly(1.0), |code| code.m)
+    }
+
+    /// Contact stress that the whole face is asked for under pressure: the supplier's, or the
+    /// pressure's multiple where that is more; `None` without a supplier's figure.
+    pub fn asked(&self, pressure: Bounds<Pressure>) -> Option<Bounds<Stress>> {
+        self.supplier.as_ref().map(|supplier| supplier.least.max(pressure * self.multiple()))
+    }
+
     /// The end load: on the code's circle or the face's mean circle, whichever is larger.
     pub fn end_load(&self, pressure: Bounds<Pressure>) -> Bounds<Force> {
         end_load(self.face.by_code().mean.max(self.face.whole().mean), pressure)
@@ -237,7 +265,7 @@ impl Gasket {
 
     /// The screw's load below which the joint is not tight: the greatest of what the code asks for
     /// under pressure (`m p` everywhere on its ring), for seating (`y / 2` on its ring, no
-    /// pressure), and of what the supplier asks for over the whole face under pressure. The load is
+    /// pressure), and of [`Gasket::asked`] over the whole face under pressure. The load is
     /// taken to stay as it was set while the pressure rises, which asks for most. That rubber
     /// creeps, and that the load falls with it, is not in the figures: it wants tightening again.
     ///
@@ -248,14 +276,7 @@ impl Gasket {
         pressure: Bounds<Pressure>,
         aim: &Aim,
     ) -> Result<Bounds<Force>, Fault> {
-        let seats_by_code = self.code.is_some_and(|c| c.y.low() > Stress::from_mpa(0.0));
-        if self.supplier.is_none() && !seats_by_code {
-            return Err(Fault::missing(
-                "gasket minimum contact stress",
-                "the code gives no seating stress for this gasket: ask its supplier, and say where \
-                 the figure stands",
-            ));
-        }
+        self.seats()?;
         let end = self.end_load(pressure);
         let mut needed = Bounds::exactly(Force::from_newtons(0.0));
         if let Some(code) = &self.code {
@@ -265,8 +286,8 @@ impl Gasket {
                 .max(load_for_contact(&ring, pressure * code.m, end, aim)?)
                 .max(load_for_contact(&ring, code.y / 2.0, none, aim)?);
         }
-        if let Some(supplier) = &self.supplier {
-            needed = needed.max(load_for_contact(&self.face.whole(), supplier.least, end, aim)?);
+        if let Some(asked) = self.asked(pressure) {
+            needed = needed.max(load_for_contact(&self.face.whole(), asked, end, aim)?);
         }
         Ok(needed)
     }

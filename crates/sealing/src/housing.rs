@@ -45,7 +45,7 @@ pub struct Bolting {
     /// Pitch of the thread.
     pub pitch: Length,
     /// Shear strength of their material, or any figure in proportion to it.
-    pub shear_strength: Stress,
+    pub shear_strength: Bounds<Stress>,
 }
 
 impl Bolting {
@@ -54,7 +54,7 @@ impl Bolting {
         let mut faults = Faults::default();
         faults.positive("bolt diameter", self.diameter.into());
         faults.positive("bolt pitch", self.pitch.into());
-        faults.positive("bolt shear strength", self.shear_strength.into());
+        faults.positive("bolt shear strength", self.shear_strength);
         let remedy = "the pitch leaves no root: check both";
         faults.below("bolt pitch", self.pitch.into(), self.diameter.into(), remedy);
         if self.count == 0 {
@@ -85,7 +85,7 @@ impl Bolting {
 
     /// Shear value of all of them.
     pub fn shear_value(&self) -> Bounds<Force> {
-        Bounds::exactly(self.shear_strength) * self.root_area() * f64::from(self.count)
+        self.shear_strength * self.root_area() * f64::from(self.count)
     }
 }
 
@@ -95,7 +95,8 @@ pub const MOST_SHEAR_SHARE: f64 = 0.7;
 
 /// Shear value of the housing's bolts over that of the bolts that hold the cover plate to the
 /// nozzle, for the rule of 49 CFR 179.100-12(c): the housing is to shear off before the cover
-/// leaves the tank. Compare with [`MOST_SHEAR_SHARE`]. Fault: a bolting without bolts, diameter,
+/// leaves the tank. Compare its upper end with [`MOST_SHEAR_SHARE`]: strong bolts of the housing over weak
+/// ones of the cover. Fault: a bolting without bolts, diameter,
 /// pitch or strength.
 pub fn shear_share(housing: &Bolting, cover: &Bolting) -> Result<Bounds<f64>, Fault> {
     match housing.faults().into_iter().chain(cover.faults()).next() {

@@ -197,6 +197,11 @@ impl Lading {
         Temperature::from_kelvins(self.fluid().critical)
     }
 
+    /// Critical pressure, absolute: no liquid has a vapour pressure above it.
+    pub const fn critical_pressure(self) -> Pressure {
+        Pressure::from_mpa(self.fluid().critical_pressure)
+    }
+
     /// How far the correlation is to be trusted, as a share of the pressure.
     pub const fn spread(self) -> f64 {
         self.fluid().spread

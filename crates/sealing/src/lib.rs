@@ -79,10 +79,10 @@ pub use gasket::{
 pub use handle::{bending_stress, hand_force};
 pub use housing::{Bolting, CarLoads, MOST_SHEAR_SHARE, shear_share};
 pub use lading::{ATMOSPHERE, Lading, gauge, gauge_vapour_pressure};
-pub use links::{LinkPair, LinkPlace};
+pub use links::{LinkPair, link_bending};
 pub use numbers::safety_factor;
 pub use pin_plate::PinPlate;
-pub use pivot::{ball_in_socket, even_collar, socket_mouth, worn_collar};
+pub use pivot::{ball_in_socket, ball_of_any_fit, even_collar, socket_mouth, worn_collar};
 pub use side_port::SidePort;
 pub use supports::{Foot, Saddle};
 pub use tank::{Jacket, TankClass};

@@ -24,6 +24,11 @@ pub struct PinPlate {
     pub edge: Bounds<Length>,
     /// Diameter of the pin.
     pub pin: Bounds<Length>,
+    /// From the hole's centre to that of the next hole on the pull's way to the end, where there is
+    /// one, as wide.
+    pub next: Option<Bounds<Length>>,
+    /// Whether the end is round, of half the width; else it is square.
+    pub round: bool,
 }
 
 /// What the code adds to twice the thickness for the width that rupture uses: 5/8 in (AISC D5.1;
@@ -44,6 +49,10 @@ impl PinPlate {
         faults.below("pin hole", self.hole, self.width, remedy);
         let remedy = "the hole reaches the plate's end: check both";
         faults.below("half the pin hole", self.hole / 2.0, self.edge, remedy);
+        if let Some(next) = self.next {
+            let remedy = "the next hole runs into this one: check both";
+            faults.below("pin hole", self.hole, next, remedy);
+        }
         if self.pin.is_finite() && self.hole.is_finite() && self.pin.low() > self.hole.high() {
             let remedy = "the pin does not go into its hole: check both";
             faults.push(Fault::out_of_range("pin diameter", self.pin, remedy));
@@ -51,9 +60,18 @@ impl PinPlate {
         faults.gathered()
     }
 
-    /// Plate from the hole's edge to the end, along the pull.
+    /// Plate from the hole's edge to the end or to the next hole's edge, along the pull.
     fn beyond(&self) -> Bounds<Length> {
-        self.edge - self.hole / 2.0
+        let to_end = self.edge - self.hole / 2.0;
+        self.next.map_or(to_end, |next| to_end.min(next - self.hole))
+    }
+
+    /// What a round end cuts off beside the pin: `(w - sqrt(w^2 - d^2)) / 2`.
+    fn cut_off(&self) -> Bounds<Length> {
+        // It falls with the width and rises with the pin.
+        let at = |w: Bounds<Length>, d: Bounds<Length>| (w - ((w + d) * (w - d)).sqrt()) / 2.0;
+        let ([narrow, wide], [thin, thick]) = (self.width.ends(), self.pin.ends());
+        at(wide, thin).hull(at(narrow, thick))
     }
 
     /// Width on each side that counts for rupture: what is there, `2 t + 5/8 in`, and what the
@@ -71,9 +89,11 @@ impl PinPlate {
         tensile_strength * (self.thickness * self.rupture_width() * 2.0)
     }
 
-    /// Shear out of the end: `0.6 Fu 2 t (a + d / 2)` (D5-2).
+    /// Shear out of the end: `0.6 Fu 2 t (a + d / 2)` (D5-2). The code's planes run along the pin's
+    /// sides from its middle on; a round end makes them shorter.
     pub fn tear_out(&self, tensile_strength: Bounds<Stress>) -> Bounds<Force> {
-        let length = self.beyond() + self.pin / 2.0;
+        let square = self.beyond() + self.pin / 2.0;
+        let length = if self.round { square - self.cut_off() } else { square };
         tensile_strength * Bounds::within(0.6, f64::EPSILON) * (self.thickness * length * 2.0)
     }
 

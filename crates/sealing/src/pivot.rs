@@ -60,6 +60,29 @@ pub fn ball_in_socket(
     Ok(radius * share)
 }
 
+/// Radius at which the friction of a ball in a socket may act, whatever the fit: from none, where
+/// the ball is the smaller and bears at the pole alone (the limit of Hertz's contact), to
+/// `R tan a`, where it is the larger and bears on the mouth alone.
+///
+/// On the mouth's circle the push along the normal is the load over `cos a`, and it rubs at the
+/// radius `R sin a`; every other way of bearing is a mean of such circles between the two. `None`
+/// where the socket may be a half ball: on its mouth the ball wedges without limit. Takes the
+/// ball's diameter and the socket's depth. Faults as for [`ball_in_socket`].
+pub fn ball_of_any_fit(
+    ball: Bounds<Length>,
+    depth: Bounds<Length>,
+) -> Result<Option<Bounds<Length>>, Fault> {
+    ball_in_socket(ball, depth)?;
+    let (radius, one) = (ball / 2.0, Bounds::exactly(1.0));
+    let part = (depth / radius).high();
+    if part >= 1.0 {
+        return Ok(None);
+    }
+    let part = Bounds::exactly(part);
+    let steep = (part * (Bounds::exactly(2.0) - part)).sqrt() / (one - part);
+    Ok(Some(Bounds::between(Length::from_mm(0.0), (radius * steep).high())))
+}
+
 /// Diameter of the circle on which a ball enters its socket: `2 sqrt(h (D - h))` with the ball's
 /// diameter and the socket's depth. The screw's load bears on this circle's area.
 ///
@@ -97,6 +120,21 @@ mod tests {
         assert!(socket_mouth(mm(30.0), mm(15.0)).unwrap().interval().contains(30.0));
         // A 3-4-5 triangle: radius 25, depth 10, half the mouth 20.
         assert!(socket_mouth(mm(50.0), mm(10.0)).unwrap().interval().contains(40.0));
+    }
+
+    /// A 3-4-5 triangle: radius 25, depth 10, so that `tan a = 4 / 3`.
+    #[test]
+    fn a_ball_of_any_fit_rubs_between_pole_and_mouth() {
+        let any = ball_of_any_fit(mm(50.0), mm(10.0)).unwrap().unwrap();
+        assert!(any.low().mm() <= 0.0 && (any.high().mm() - 100.0 / 3.0).abs() < 1e-9, "{any}");
+        // The least ball with the deepest socket counts; a half ball wedges.
+        let wide = Bounds::about(Length::from_mm(10.0), Length::from_mm(2.0));
+        let any = ball_of_any_fit(mm(50.0), wide).unwrap().unwrap();
+        assert!(
+            (any.high().mm() - 25.0 * 13.0_f64.mul_add(-13.0, 625.0).sqrt() / 13.0).abs() < 1e-9
+        );
+        assert_eq!(ball_of_any_fit(mm(50.0), mm(25.0)).unwrap(), None);
+        assert!(ball_of_any_fit(mm(50.0), mm(26.0)).is_err());
     }
 
     #[test]

@@ -32,6 +32,7 @@ impl Saddle {
         faults.below("saddle stem width", self.stem_width, bar.slot, remedy);
         let remedy = "the top reaches over both rails: check slot and saddle";
         faults.below("slot between the rails", bar.slot, self.top_width, remedy);
+        bar.within_reach(self.reach(bar), &mut faults);
         let mut faults = faults.gathered();
         faults.extend(self.stem(pin).faults());
         faults
@@ -46,6 +47,8 @@ impl Saddle {
             hole: self.hole,
             edge: self.edge,
             pin,
+            next: None,
+            round: false,
         }
     }
 
@@ -54,22 +57,27 @@ impl Saddle {
         ((self.top_width - bar.slot) / 2.0).min(bar.rail_width)
     }
 
+    /// Distance between the middles of the strips on which its top bears.
+    pub fn reach(&self, bar: &Bar) -> Bounds<Length> {
+        bar.reach(self.top_width)
+    }
+
     /// Bearing stress on the more loaded rail's strip.
     pub fn bearing_stress(&self, pull: Bounds<Force>, bar: &Bar) -> Bounds<Stress> {
-        pull * bar.rail_share() / (self.length * self.strip(bar))
+        pull * bar.rail_share(self.reach(bar)) / (self.length * self.strip(bar))
     }
 
     /// Bending stress in the top next to the stem: the more loaded rail's force at the strip's
     /// middle, on a section of the saddle's length and the top's height.
     pub fn top_bending(&self, pull: Bounds<Force>, bar: &Bar) -> Bounds<Stress> {
-        let arm = (bar.slot + self.strip(bar) - self.stem_width) / 2.0;
+        let arm = (self.reach(bar) - self.stem_width) / 2.0;
         let modulus = self.length * (self.top_height * self.top_height) / 6.0;
-        pull * bar.rail_share() * arm / modulus
+        pull * bar.rail_share(self.reach(bar)) * arm / modulus
     }
 
     /// Shear stress in the top next to the stem, even over the section.
     pub fn top_shear(&self, pull: Bounds<Force>, bar: &Bar) -> Bounds<Stress> {
-        pull * bar.rail_share() / (self.length * self.top_height)
+        pull * bar.rail_share(self.reach(bar)) / (self.length * self.top_height)
     }
 }
 
@@ -88,22 +96,43 @@ pub struct Foot {
 }
 
 impl Foot {
-    /// What is wrong with it, in a sidewall `wall` thick.
-    pub fn faults(&self, wall: Bounds<Length>, pin: Bounds<Length>) -> Vec<Fault> {
+    /// What is wrong with it, in a sidewall `wall` thick between links `apart` from each other.
+    pub fn faults(
+        &self,
+        wall: Bounds<Length>,
+        apart: Bounds<Length>,
+        pin: Bounds<Length>,
+    ) -> Vec<Fault> {
         let mut faults = Faults::default();
         faults.positive("foot depth", self.depth);
         faults.positive("foot width", self.width);
+        faults.positive("foot's hole", self.hole);
+        faults.positive("foot seat above the pin", self.seat);
         faults.positive("sidewall thickness", wall);
         faults.positive("lower pin diameter", pin);
         let remedy = "the hole reaches the foot's seat: check both";
         faults.below("half the foot's hole", self.hole / 2.0, self.seat, remedy);
+        let slips = self.bearing(wall, apart);
+        if slips.is_finite() && slips.low() <= Length::from_mm(0.0) {
+            let remedy =
+                "the foot may slip off the sidewall: the lower pin is too long for what it joins";
+            faults.push(Fault::out_of_range("foot's bearing on the sidewall", slips, remedy));
+        }
         faults.gathered()
     }
 
-    /// Bearing stress on the port's edge: the pull over the sidewall's thickness, or the foot's
-    /// depth where that is less, times the foot's width. Even: no tilt.
-    pub fn edge_stress(&self, pull: Bounds<Force>, wall: Bounds<Length>) -> Bounds<Stress> {
-        pull / (wall.min(self.depth) * self.width)
+    /// How much of the sidewall's thickness it bears on, between links `apart` from each other: as
+    /// much as there is of wall and foot, less what the foot may slide off while wall and foot stay
+    /// between the links, `wall + depth - apart`.
+    pub fn bearing(&self, wall: Bounds<Length>, apart: Bounds<Length>) -> Bounds<Length> {
+        let most = wall.min(self.depth);
+        most.hull(most.min(wall + self.depth - apart))
+    }
+
+    /// Bearing stress on the port's edge: the pull over the stretch of the sidewall's thickness on
+    /// which it bears, [`Foot::bearing`], times the foot's width. Even: no tilt.
+    pub fn edge_stress(&self, pull: Bounds<Force>, bearing: Bounds<Length>) -> Bounds<Stress> {
+        pull / (bearing * self.width)
     }
 
     /// Bearing stress of the pin in the foot, `F / (d t)` on the projected area.
@@ -112,11 +141,11 @@ impl Foot {
     }
 
     /// Bending stress over the sidewall: the pin's pull spread over the depth, carried over the
-    /// wall's thickness, `F (depth - wall) / 8`, on the section above the hole.
-    pub fn bending_stress(&self, pull: Bounds<Force>, wall: Bounds<Length>) -> Bounds<Stress> {
+    /// stretch on which it bears, `F (depth - bearing) / 8`, on the section above the hole.
+    pub fn bending_stress(&self, pull: Bounds<Force>, bearing: Bounds<Length>) -> Bounds<Stress> {
         let none = Bounds::exactly(Length::from_mm(0.0));
         let height = self.seat - self.hole / 2.0;
         let modulus = self.width * (height * height) / 6.0;
-        pull * ((self.depth - wall).max(none) / 8.0) / modulus
+        pull * ((self.depth - bearing).max(none) / 8.0) / modulus
     }
 }

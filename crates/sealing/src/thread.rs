@@ -1,15 +1,16 @@
 //! Power screws: from torque to load.
 //!
-//! Equations: Shigley, Mechanical Engineering Design, chapter 8 (8-1 to 8-6 and the thread stresses
-//! 8-8, 8-11), from memory; they reproduce the published examples in `tests/worked/screws.rs`. A
+//! Equations: Shigley, Mechanical Engineering Design, chapter 8 (8-1 to 8-6, from memory; the thread
+//! stresses 8-10 to 8-12 as numbered in the ninth edition, read in a public copy in part); they
+//! reproduce the published examples in `tests/worked/screws.rs`. A
 //! thread with slanted flanks is a square one with its friction over the cosine of the flank's
 //! angle; that the flank's angle is measured in the axial plane, not square to the helix, is
 //! neglected as there.
 
 use crate::fault::Faults;
-use crate::numbers::cos;
+use crate::numbers::{cos, hypot};
 use crate::{Fault, Friction};
-use measure::{Angle, Area, Bounds, Length, SectionModulus};
+use measure::{Angle, Area, Bounds, Force, Length, SectionModulus, Stress, Torque};
 
 /// The shape of a thread.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -150,15 +151,51 @@ impl Thread {
         engaged / self.pitch
     }
 
+    /// What the ridge that carries most has to bear over an even share of the load, in a nut of length
+    /// `engaged`: the first carries 0.38 of all by experiments (Shigley 8-2, read in a public copy),
+    /// and no less than its even share, so `max(1, 0.38 n)`.
+    pub fn crowding(&self, engaged: Bounds<Length>) -> Bounds<f64> {
+        let first = Bounds::within(0.38, f64::EPSILON);
+        Bounds::exactly(1.0).max(self.ridges(engaged) * first)
+    }
+
+    /// Bending stress at the root of the screw's ridges when all `n` in a nut of length `engaged`
+    /// carry alike: `6 W / (pi dr n p)`, a cantilever half a pitch deep pressed in its middle
+    /// (Shigley 8-11). Times [`Thread::crowding`] it is the first ridge's.
+    pub fn ridge_bending(&self, load: Bounds<Force>, engaged: Bounds<Length>) -> Bounds<Stress> {
+        load * 3.0 / self.strip_area(engaged)
+    }
+
+    /// The same at the root of the nut's ridges, on the screw's outside diameter.
+    pub fn nut_ridge_bending(
+        &self,
+        load: Bounds<Force>,
+        engaged: Bounds<Length>,
+    ) -> Bounds<Stress> {
+        load * 3.0 / self.nut_strip_area(engaged)
+    }
+
+    /// Greatest difference of two principal stresses at the root of a ridge next to the nut (Tresca):
+    /// the ridge's bending `x` across the screw, and in its body the axial stress `a` with the shear
+    /// `t` of twisting, `x + a / 2 + sqrt(a^2 / 4 + t^2)` (Shigley, the state of stress after 8-12).
+    pub fn root_stress(
+        &self,
+        bending: Bounds<Stress>,
+        load: Bounds<Force>,
+        torque: Bounds<Torque>,
+    ) -> Bounds<Stress> {
+        let half = load / self.root_area() / 2.0;
+        bending + half + hypot(half, torque / self.root_torsion())
+    }
+
     /// Area on which the flanks bear in a nut of length `engaged`: `pi dm (p / 2) n`, as Shigley
-    /// 8-8 takes it. All ridges are taken to bear alike, though the first carries most.
+    /// 8-10 takes it, all ridges bearing alike.
     pub fn bearing_area(&self, engaged: Bounds<Length>) -> Bounds<Area> {
         Bounds::PI * (self.mean_diameter() * self.pitch) * self.ridges(engaged) / 2.0
     }
 
     /// Area at the root of the screw's ridges, which is sheared when they strip in a nut of length
-    /// `engaged`: `pi dr (p / 2) n` (Shigley 8-11 without its factor for the profile of the
-    /// stress).
+    /// `engaged`: `pi dr (p / 2) n` (Shigley 8-12; the greatest shear is 3/2 of the even one).
     pub fn strip_area(&self, engaged: Bounds<Length>) -> Bounds<Area> {
         Bounds::PI * (self.root_diameter() * self.pitch) * self.ridges(engaged) / 2.0
     }

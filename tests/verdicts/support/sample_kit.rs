@@ -3,6 +3,7 @@
 #[path = "../../support/steps.rs"]
 mod steps;
 
+use assembly::hold::KitFigures;
 use assembly::kit::{
     Bar, Cup, Dim, Foot, Gasket, Kit, Link, Need, Outlet, PartKind, Pin, Rules, Saddle, Screw,
 };
@@ -125,7 +126,7 @@ pub(crate) fn kit(bar_length: f64, upper_pin_on_car: bool) -> Kit {
             block_width: dim(80.0),
             block_height: dim(25.0),
         },
-        materials: Vec::new(),
+        hold: KitFigures::default(),
         steps: steps::steps(),
     }
 }

@@ -2,6 +2,7 @@
 //! in which the rig may fail.
 
 use super::gather::{Given, Told, both, gather, given};
+use super::needed::needed;
 use super::{Mode, Part, Rig, Verdict};
 use crate::{CarLoads, Fault, contact, metal_poisson};
 use measure::{Bounds, Force, Length, Pressure, Stress, Torque};
@@ -13,15 +14,20 @@ pub struct Hold {
     pub pressure: Bounds<Pressure>,
     /// What the pressure pushes off.
     pub end_load: Bounds<Force>,
-    /// Screw load below which the joint is not tight; a fault where that cannot be told.
-    pub needed_load: Result<Bounds<Force>, Fault>,
-    /// Torque that gives the needed load, from the least friction to the greatest. The upper end is
-    /// the torque to set: it suffices whatever the friction is.
+    /// Screw load below which the joint is not tight; faults where that cannot be told.
+    pub needed_load: Result<Bounds<Force>, Vec<Fault>>,
+    /// How far off the cup's axis the screw presses at the load that arises, bar bent; `None` where
+    /// that cannot be told.
+    pub offset: Option<Bounds<Length>>,
+    /// Torque that gives the needed load, from the least friction to the greatest.
     pub torque: Result<Bounds<Torque>, Vec<Fault>>,
+    /// The torque to set: it suffices whatever the friction is and however far the torque is off.
+    pub set_torque: Result<Torque, Vec<Fault>>,
     /// Screw load that arises: from the needed one to what the set torque gives where friction is
-    /// least. Without bound above where friction is not given.
+    /// least and the torque too great. Without bound above where either is not given.
     pub screw_load: Option<Bounds<Force>>,
-    /// Least and greatest contact stress on the gasket's face at the needed load under pressure.
+    /// Least and greatest contact stress on the gasket's face under pressure at the needed load's
+    /// upper end, which suffices.
     pub contact: Option<[Bounds<Stress>; 2]>,
     /// What the car is asked to bear at that load; for a licensed engineer to check.
     pub car: Option<CarLoads>,
@@ -65,16 +71,22 @@ impl Hold {
 pub fn torque_arm(rig: &Rig) -> Told<Bounds<Length>> {
     let thread = given(rig.screw.thread_friction, "thread friction");
     let pivot = given(rig.screw.pivot_friction, "friction at the screw's tip");
-    let (thread, pivot) = both(thread, pivot)?;
-    let arm = rig.screw.thread.raising_arm(thread).map_err(|f| vec![f])?;
-    Ok(arm + rig.screw.pivot_radius * pivot.range())
+    let radius = rig.screw.pivot_radius.ok_or_else(|| {
+        let remedy = "measure it: in so deep a seat a ball may wedge";
+        vec![Fault::missing("radius at which the screw's tip rubs", remedy)]
+    });
+    let tip = both(pivot, radius);
+    let (thread, (friction, (pivot, radius))) = both(rig.screw.thread(), both(thread, tip))?;
+    let arm = thread.raising_arm(friction).map_err(|f| vec![f])?;
+    Ok(arm + radius * pivot.range())
 }
 
 /// Assesses a rig against a gauge pressure.
 ///
-/// The screw's load is known by the torque that is set, and friction only within its range: the
-/// torque that suffices at the greatest friction gives more load at the least, and every part must
-/// bear that. `Err`: what is wrong with the rig or the pressure; what is merely not given is told
+/// The screw's load is known by the torque that is set, which may be off by its error `x`, and
+/// friction only within its range: the torque that suffices at the greatest friction is set
+/// `1 / (1 - x)` greater, may come out `1 + x` times as great, and gives more load at the least
+/// friction. Every part must bear that. `Err`: what is wrong with the rig or the pressure; what is merely not given is told
 /// mode by mode.
 pub fn assess(rig: &Rig, pressure: Bounds<Pressure>) -> Told<Hold> {
     let mut faults = rig.faults();
@@ -86,33 +98,49 @@ pub fn assess(rig: &Rig, pressure: Bounds<Pressure>) -> Told<Hold> {
         return Err(faults);
     }
     let end_load = rig.gasket.end_load(pressure);
-    let needed_load = rig.gasket.needed_load(pressure, &rig.aim);
     let arm = torque_arm(rig);
+    let error = given(rig.screw.torque_error, "error of the set torque");
+    let one = Bounds::exactly(1.0);
+    let error_of = |e: f64| (one - Bounds::exactly(e), one + Bounds::exactly(e));
+    let over = error.clone().map(error_of).map(|(least, most)| most / least);
     let unbounded = Bounds::between(1.0, f64::INFINITY);
     // What the set torque may give over what is needed.
-    let excess = arm.as_ref().map_or(unbounded, |a| {
-        Bounds::between(1.0, a.interval().high / a.interval().low.max(0.0))
-            * Bounds::within(1.0, 1e-15)
+    let excess = both(arm.clone(), over.clone()).map_or(unbounded, |(a, over)| {
+        let by_friction = a.interval().high / a.interval().low.max(0.0);
+        Bounds::between(1.0, by_friction * over.high()) * Bounds::within(1.0, 1e-15)
     });
-    let screw_load = needed_load.as_ref().ok().map(|&w| {
-        let most = Bounds::exactly(w.high()) * Bounds::exactly(excess.high());
-        Bounds::between(w.low(), most.high())
+    let needed = needed(rig, pressure, excess.high());
+    let load = needed.clone().map(|n| {
+        let most = Bounds::exactly(n.load.high()) * Bounds::exactly(excess.high());
+        Bounds::between(n.load.low(), most.high())
     });
-    let torque = match (&needed_load, &arm) {
-        (Ok(load), Ok(arm)) => Ok(*load * *arm),
-        (Err(fault), Ok(_)) => Err(vec![fault.clone()]),
-        (Ok(_), Err(faults)) => Err(faults.clone()),
-        (Err(fault), Err(faults)) => Err(std::iter::once(fault).chain(faults).cloned().collect()),
-    };
+    let turned = both(needed.clone(), arm.clone()).map(|(n, arm)| n.load * arm);
+    // What the torque may come to where the needed one is set.
+    let arises = turned.clone().map(|torque| {
+        let over = over.clone().map_or(f64::INFINITY, Bounds::high);
+        Bounds::between(torque.low(), (Bounds::exactly(torque.high()) * over).high())
+    });
+    let beyond: Vec<Fault> = needed.iter().filter_map(|n| n.beyond.clone()).collect();
+    let unsure = [arm.err(), error.clone().err()].into_iter().flatten().flatten();
     let modes = gather(Given {
         rig,
         pressure,
-        load: screw_load.ok_or_else(|| needed_load.clone().err().into_iter().collect()),
-        torque: torque.clone(),
-        unsure: arm.err().unwrap_or_default(),
+        load: load.clone(),
+        torque: arises,
+        aim: needed.clone().map(|n| n.aim),
+        unsure: beyond.iter().cloned().chain(unsure).collect(),
     });
+    let bounded = needed.and_then(|n| if beyond.is_empty() { Ok(n) } else { Err(beyond.clone()) });
+    let needed_load = bounded.clone().map(|n| n.load);
+    let screw_load = load.ok().filter(|_| beyond.is_empty());
+    let torque = if beyond.is_empty() { turned } else { Err(beyond) };
+    let set_torque = both(torque.clone(), error)
+        .map(|(torque, e)| (Bounds::exactly(torque.high()) / error_of(e).0).high());
     let face = rig.gasket.face.whole();
-    let contact = needed_load.as_ref().ok().map(|&w| contact(&face, w, end_load, &rig.aim));
+    let suffices = needed_load.as_ref().ok().map(|w| Bounds::exactly(w.high()));
+    let aim = bounded.ok().map(|n| n.aim);
+    let offset = aim.map(|aim| aim.offset);
+    let contact = suffices.zip(aim).map(|(w, aim)| contact(&face, w, end_load, &aim));
     let car = screw_load.map(|load| CarLoads::of(load, end_load, &rig.bar));
     let deflection = screw_load.zip(rig.modulus(Part::Bar).ok()).map(|(load, modulus)| {
         // The shear modulus of a metal that is alike in all directions.
@@ -123,7 +151,9 @@ pub fn assess(rig: &Rig, pressure: Bounds<Pressure>) -> Told<Hold> {
         pressure,
         end_load,
         needed_load,
+        offset,
         torque,
+        set_torque,
         screw_load,
         contact,
         car,

@@ -1,7 +1,7 @@
 //! The rig's parts as free bodies: every force on each, in the plane of the bar.
 
 use super::Rig;
-use crate::{Bar, CarLoads, End, Fault, LinkPair, LinkPlace};
+use crate::{Bar, CarLoads, End, Fault, LinkPair};
 use measure::{Bounds, Force, Length, Moment, Pressure};
 
 /// A force along the screw's line, at its place along the bar.
@@ -33,15 +33,17 @@ pub struct FreeBody {
 /// The screw is taken to stand on end A's side of the cup's axis, and the side moment to act the
 /// same way. Only the plane of the bar is looked at: across it the rig hangs on pins that run along
 /// the bar, and swings until the screw's line passes through them. Friction and weights are left
-/// out. Fault: a load that does not exceed the end load, under which the gasket bears nothing.
+/// out. Fault: a load that does not exceed the end load, under which the gasket bears nothing; no side
+/// moment given.
 pub fn free_bodies(rig: &Rig, load: Force, pressure: Pressure) -> Result<Vec<FreeBody>, Fault> {
+    let aim = rig.aim()?;
     let force = |from, at, up| PlaneForce { from, at, up };
     let still = Moment::from_newton_mm(0.0);
     let exactly = |length: Bounds<Length>| Bounds::exactly(length.middle());
     let bar = Bar { span: exactly(rig.bar.span), along: exactly(rig.bar.along), ..rig.bar };
     let along = bar.along.middle();
     let half = bar.span.middle() / 2.0;
-    let axis = along - rig.aim.offset.middle();
+    let axis = along - aim.offset.middle();
     let end_load = rig.gasket.end_load(Bounds::exactly(pressure));
     let end_load = Bounds::exactly(end_load.middle());
     let car = CarLoads::of(Bounds::exactly(load), end_load, &bar);
@@ -50,9 +52,9 @@ pub fn free_bodies(rig: &Rig, load: Force, pressure: Pressure) -> Result<Vec<Fre
         let remedy = format!("the end load alone is {push}: give a load above it");
         return Err(Fault::out_of_range("screw load", load, remedy));
     }
-    let side = rig.aim.side_moment.middle();
+    let side = aim.side_moment.middle();
     // Where the gasket presses back: the uneven contact's moment over its force.
-    let lean = load * rig.aim.offset.middle() + side;
+    let lean = load * aim.offset.middle() + side;
     let centre = axis + lean / press;
 
     let mut bodies = vec![
@@ -76,16 +78,18 @@ pub fn free_bodies(rig: &Rig, load: Force, pressure: Pressure) -> Result<Vec<Fre
         },
     ];
     for (end, pull) in End::BOTH.into_iter().zip(car.ports.map(Bounds::middle)) {
-        let links = rig.end(end).links;
-        let at = |link: LinkPlace| LinkPlace { distance: exactly(link.distance), ..link };
-        let links = LinkPair { inside: at(links.inside), outside: at(links.outside) };
+        // The links hang upright: alike on both pins, midway between what they have on each.
+        let (upper, lower) = (rig.end(end).upper, rig.end(end).lower);
+        let alike =
+            |of: fn(LinkPair) -> Bounds<Length>| (of(upper).middle() + of(lower).middle()) / 2.0;
+        let (apart, lean) = (alike(|links| links.middles()), alike(|links| links.lean()));
         // The inside link stands toward the middle.
         let outward = if end == End::A { 1.0 } else { -1.0 };
         let middle = half * outward;
-        let inside = middle - links.inside.distance.middle() * outward;
-        let outside = middle + links.outside.distance.middle() * outward;
-        let of_inside = pull * links.inside_share().middle();
-        let of_outside = pull * links.outside_share().middle();
+        let inside = middle - (apart / 2.0 + lean) * outward;
+        let outside = middle + (apart / 2.0 - lean) * outward;
+        let of_inside = pull * (0.5 - lean / apart);
+        let of_outside = pull * (0.5 + lean / apart);
         bodies.push(FreeBody {
             part: "saddle with upper pin",
             forces: vec![

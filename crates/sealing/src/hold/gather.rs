@@ -1,8 +1,10 @@
 //! Every way in which a rig may fail, each with its strength and its demand.
 
 use super::{Mode, ModeKind, Part, Rig};
+use crate::numbers::hypot;
 use crate::{
-    Column, End, Fault, Friction, PinPlate, contact, handle, metal_poisson, safety_factor,
+    Aim, Column, End, Fault, LinkPair, PinPlate, contact, handle, link_bending, metal_poisson,
+    safety_factor,
 };
 use measure::{Bounds, Force, Length, Pressure, Stress, Torque};
 
@@ -19,8 +21,10 @@ pub(super) struct Given<'a> {
     pub(super) pressure: Bounds<Pressure>,
     /// The screw's load.
     pub(super) load: Told<Bounds<Force>>,
-    /// The torque that is set.
+    /// The torque that the screw is turned with.
     pub(super) torque: Told<Bounds<Torque>>,
+    /// How the screw's load falls on the cup.
+    pub(super) aim: Told<Aim>,
     /// What leaves the load without an upper bound.
     pub(super) unsure: Vec<Fault>,
 }
@@ -45,9 +49,9 @@ pub(super) fn both<A, B>(a: Told<A>, b: Told<B>) -> Told<(A, B)> {
     }
 }
 
-/// A friction, or that it is missing.
-pub(super) fn given(friction: Option<Friction>, name: &'static str) -> Told<Friction> {
-    friction.ok_or_else(|| {
+/// A friction or an error, or that it is missing.
+pub(super) fn given<T>(value: Option<T>, name: &'static str) -> Told<T> {
+    value.ok_or_else(|| {
         vec![Fault::missing(name, "give its range; no usual value stands in for it")]
     })
 }
@@ -106,8 +110,8 @@ impl Modes<'_> {
     fn gasket_and_cup(&mut self) {
         let rig = self.given.rig;
         let face = rig.gasket.face.whole();
-        let kern = Ok(safety_factor(face.kern(), rig.aim.offset));
-        self.push(ModeKind::Lift, None, kern, false);
+        let lift = self.given.aim.clone().map(|aim| safety_factor(face.kern(), aim.offset));
+        self.push(ModeKind::Lift, None, lift, true);
         let most = rig.gasket.supplier.as_ref().and_then(|s| s.most).ok_or_else(|| {
             vec![Fault::missing(
                 "gasket maximum contact stress",
@@ -116,7 +120,10 @@ impl Modes<'_> {
         });
         // Before the pressure takes its share off.
         let none = Bounds::exactly(Force::from_newtons(0.0));
-        self.stress(ModeKind::Crushing, None, most, |w| contact(&face, w, none, &rig.aim)[1]);
+        let told = both(most, self.given.aim.clone());
+        let told = both(told, self.given.load.clone())
+            .map(|((most, aim), load)| safety_factor(most, contact(&face, load, none, &aim)[1]));
+        self.push(ModeKind::Crushing, None, told, true);
         let pressure = self.given.pressure;
         let wall = self.yields(Part::Cup);
         self.stress(ModeKind::CupWall, None, wall, |w| rig.cup.wall_stress(pressure, w));
@@ -127,8 +134,9 @@ impl Modes<'_> {
             });
         self.push(ModeKind::CupCrown, None, told, true);
         if let Some(port) = rig.side_port {
-            let told = self.yields(Part::Cup);
-            let told = told.map(|s| safety_factor(s, port.stress(&rig.cup, pressure)));
+            let clear = port.beside_an_end(&rig.cup).map_err(|f| vec![f]);
+            let told = both(self.yields(Part::Cup), clear)
+                .map(|(s, ())| safety_factor(s, port.stress(&rig.cup, pressure)));
             self.push(ModeKind::CupPort, None, told, false);
         }
         let tip = Bounds::PI * (rig.screw.tip * rig.screw.tip) / 4.0;
@@ -144,37 +152,42 @@ impl Modes<'_> {
         });
         let told = both(hand, self.given.torque.clone())
             .map(|(hand, torque)| safety_factor(hand, handle::hand_force(torque, screw.lever)));
-        self.push(ModeKind::Hand, None, told, false);
+        self.push(ModeKind::Hand, None, told, true);
         let told = both(self.yields(Part::Handle), self.given.torque.clone())
             .map(|(s, torque)| safety_factor(s, handle::bending_stress(torque, screw.rod)));
-        self.push(ModeKind::HandleRod, None, told, false);
-        let told = given(screw.thread_friction, "thread friction")
-            .map(|friction| screw.thread.self_locking(friction));
+        self.push(ModeKind::HandleRod, None, told, true);
+        let thread = screw.thread();
+        let told = both(thread.clone(), given(screw.thread_friction, "thread friction"))
+            .map(|(thread, friction)| thread.self_locking(friction));
         self.push(ModeKind::TurnsBack, None, told, false);
 
-        let thread = screw.thread;
         let engaged = rig.block.height;
-        let bearing = self.weaker(Part::Screw, Part::Block);
-        self.stress(ModeKind::ThreadBearing, None, bearing, |w| w / thread.bearing_area(engaged));
-        let told =
-            both(both(self.shears(Part::Screw), self.shears(Part::Block)), self.given.load.clone())
-                .map(|((screw, block), w)| {
-                    let of_screw = safety_factor(screw, w / thread.strip_area(engaged));
-                    of_screw.min(safety_factor(block, w / thread.nut_strip_area(engaged)))
-                });
-        self.push(ModeKind::ThreadStrip, None, told, true);
-        let told = both(
-            both(self.yields(Part::Screw), self.given.torque.clone()),
-            self.given.load.clone(),
-        )
-        .map(|((strength, torque), w)| {
-            let pressed = w / thread.root_area();
-            let twisted = torque / thread.root_torsion() * 2.0;
-            let squared = |s: Bounds<Stress>| s / unit() * (s / unit());
-            let both = (squared(pressed) + squared(twisted)).sqrt();
-            safety_factor(strength, both * unit())
+        let loaded = || both(thread.clone(), self.given.load.clone());
+        // The first ridge's share as a load on all of them alike.
+        let crowded = || loaded().map(|(thread, w)| (thread, w * thread.crowding(engaged)));
+        let bearing = both(self.weaker(Part::Screw, Part::Block), crowded())
+            .map(|(s, (thread, w))| safety_factor(s, w / thread.bearing_area(engaged)));
+        let strip = both(both(self.shears(Part::Screw), self.shears(Part::Block)), crowded()).map(
+            |((screw, block), (thread, w))| {
+                let greatest = w * 3.0 / 2.0;
+                let of_screw = safety_factor(screw, greatest / thread.strip_area(engaged));
+                of_screw.min(safety_factor(block, greatest / thread.nut_strip_area(engaged)))
+            },
+        );
+        let figures = both(both(self.yields(Part::Screw), self.yields(Part::Block)), crowded());
+        let figures = both(figures, both(self.given.load.clone(), self.given.torque.clone()));
+        let ridge = figures.map(|(((screw, block), (thread, first)), (w, torque))| {
+            let bending = thread.ridge_bending(first, engaged);
+            let of_screw = safety_factor(screw, thread.root_stress(bending, w, torque));
+            of_screw.min(safety_factor(block, thread.nut_ridge_bending(first, engaged)))
         });
-        self.push(ModeKind::ScrewBody, None, told, true);
+        let body = both(both(self.yields(Part::Screw), self.given.torque.clone()), loaded()).map(
+            |((strength, torque), (thread, w))| {
+                let pressed = w / thread.root_area();
+                let twisted = torque / thread.root_torsion() * 2.0;
+                safety_factor(strength, hypot(pressed, twisted))
+            },
+        );
         let held = screw.held.ok_or_else(|| {
             vec![Fault::missing(
                 "how the screw's ends are held",
@@ -182,27 +195,31 @@ impl Modes<'_> {
             )]
         });
         let figures = both(self.yields(Part::Screw), rig.modulus(Part::Screw).map_err(|f| vec![f]));
-        let told =
-            both(both(held, figures), self.given.load.clone()).map(|((held, (sy, e)), w)| {
-                let length = screw.extension * held.factor();
-                safety_factor(Column::round(length, thread.root_diameter()).critical_load(e, sy), w)
-            });
-        self.push(ModeKind::ScrewColumn, None, told, true);
+        let column = both(both(held, figures), loaded()).map(|((held, (sy, e)), (thread, w))| {
+            let length = screw.extension * held.factor();
+            safety_factor(Column::round(length, thread.root_diameter()).critical_load(e, sy), w)
+        });
+        self.push(ModeKind::ThreadBearing, None, bearing, true);
+        self.push(ModeKind::ThreadStrip, None, strip, true);
+        self.push(ModeKind::ThreadBending, None, ridge, true);
+        self.push(ModeKind::ScrewBody, None, body, true);
+        self.push(ModeKind::ScrewColumn, None, column, true);
     }
 
     fn bar(&mut self) {
         let (rig, bar) = (self.given.rig, self.given.rig.bar);
-        let screw = rig.screw.thread.diameter;
+        let screw = rig.screw.diameter;
         let strength = self.yields(Part::Block);
         self.stress(ModeKind::BlockBending, None, strength, |w| {
             rig.block.bending_stress(w, &bar, screw)
         });
         let strength = self.weaker(Part::Block, Part::Bar);
         self.stress(ModeKind::BlockBearing, None, strength, |w| rig.block.bearing_stress(w, &bar));
+        let reach = rig.block.reach(&bar).min(rig.saddle.reach(&bar));
         let strength = self.yields(Part::Bar);
-        self.stress(ModeKind::RailBending, None, strength, |w| bar.bending_stress(w));
+        self.stress(ModeKind::RailBending, None, strength, |w| bar.bending_stress(w, reach));
         let strength = self.shears(Part::Bar);
-        self.stress(ModeKind::RailShear, None, strength, |w| bar.shear_stress(w));
+        self.stress(ModeKind::RailShear, None, strength, |w| bar.shear_stress(w, reach));
         let strip = rig.block.strip(&bar).min(rig.saddle.strip(&bar));
         let strength = self.shears(Part::Bar);
         self.stress(ModeKind::RailTwist, None, strength, |w| bar.twist_stress(w, strip));
@@ -240,8 +257,8 @@ impl Modes<'_> {
         use ModeKind as K;
         let (rig, bar, saddle, foot) =
             (self.given.rig, self.given.rig.bar, self.given.rig.saddle, self.given.rig.foot);
-        let (at, share, links) = (Some(end), bar.end_share(end), rig.end(end).links);
-        let wall = rig.end(end).wall;
+        let (at, share, of_end) = (Some(end), bar.end_share(end), *rig.end(end));
+        let bearing = foot.bearing(of_end.wall, of_end.lower.apart);
         let strength = self.weaker(Part::Saddle, Part::Bar);
         self.stress(K::SaddleBearing, at, strength, |w| saddle.bearing_stress(w * share, &bar));
         let strength = self.yields(Part::Saddle);
@@ -251,47 +268,52 @@ impl Modes<'_> {
         let stem = [K::StemYield, K::StemRupture, K::StemTearOut, K::StemBearing];
         self.plate(stem, end, Part::Saddle, &[(saddle.stem(rig.upper_pin), share)]);
 
-        let upper = (rig.upper_pin, saddle.length);
-        let lower = (rig.lower_pin, foot.depth);
+        // Wherever the foot stands on the wall, the lower pin's pull is centred where it bears, and
+        // spread over no less.
+        let upper = (of_end.upper, rig.upper_pin, saddle.length);
+        let lower = (of_end.lower, rig.lower_pin, bearing);
         self.pin([K::UpperPinShear, K::UpperPinBending], end, Part::UpperPin, upper);
-        let pairs = [(links.inside, links.inside_share()), (links.outside, links.outside_share())];
         let mut plates = Vec::new();
-        for (link, part) in pairs {
-            for pin in [rig.upper_pin, rig.lower_pin] {
-                plates.push((rig.link_plate(link.thickness, pin), share * part));
+        for (links, pin) in [(of_end.upper, rig.upper_pin), (of_end.lower, rig.lower_pin)] {
+            let inside = (links.inside, links.inside_share());
+            for (thickness, part) in [inside, (links.outside, links.outside_share())] {
+                plates.push((rig.link_plate(thickness, pin), share * part));
             }
         }
         let link = [K::LinkYield, K::LinkRupture, K::LinkTearOut, K::LinkBearing];
         self.plate(link, end, Part::Link, &plates);
+        let strength = self.yields(Part::Link);
+        self.stress(K::LinkBending, at, strength, |w| {
+            let stress = |(plate, share): &(PinPlate, Bounds<f64>)| {
+                link_bending(w * *share, plate.width, plate.hole, plate.thickness)
+            };
+            let boundless = Bounds::exactly(Stress::from_mpa(f64::INFINITY));
+            plates.iter().map(stress).reduce(Bounds::max).unwrap_or(boundless)
+        });
         self.pin([K::LowerPinShear, K::LowerPinBending], end, Part::LowerPin, lower);
 
         let strength = self.weaker(Part::Foot, Part::LowerPin);
         self.stress(K::FootBearing, at, strength, |w| foot.pin_stress(w * share, rig.lower_pin));
         let strength = self.yields(Part::Foot);
-        self.stress(K::FootBending, at, strength, |w| foot.bending_stress(w * share, wall));
+        self.stress(K::FootBending, at, strength, |w| foot.bending_stress(w * share, bearing));
         let strength = self.weaker(Part::Foot, Part::Sidewall);
-        self.stress(K::PortEdge, at, strength, |w| foot.edge_stress(w * share, wall));
+        self.stress(K::PortEdge, at, strength, |w| foot.edge_stress(w * share, bearing));
     }
 
-    /// A pin of a diameter, through a middle part of a length.
+    /// A pin of a diameter on its links, pulled over a stretch of a length.
     fn pin(
         &mut self,
         [shear, bending]: [ModeKind; 2],
         end: End,
         part: Part,
-        (diameter, middle): (Bounds<Length>, Bounds<Length>),
+        (links, diameter, spread): (LinkPair, Bounds<Length>, Bounds<Length>),
     ) {
-        let (links, share) = (self.given.rig.end(end).links, self.given.rig.bar.end_share(end));
+        let share = self.given.rig.bar.end_share(end);
         let strength = self.shears(part);
         self.stress(shear, Some(end), strength, |w| links.pin_shear(w * share, diameter));
         let strength = self.yields(part);
         self.stress(bending, Some(end), strength, |w| {
-            links.pin_bending(w * share, middle, diameter)
+            links.pin_bending(w * share, spread, diameter)
         });
     }
-}
-
-/// One newton per square millimetre, to take a root of squared stresses as numbers.
-fn unit() -> Bounds<Stress> {
-    Bounds::exactly(Stress::from_mpa(1.0))
 }

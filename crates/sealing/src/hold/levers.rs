@@ -4,7 +4,7 @@ use super::{Part, Rig, highest_pressure};
 use crate::{Fault, Friction};
 use measure::{Bounds, Pressure, Quantity};
 use std::fmt;
-use std::ops::Mul;
+use std::ops::{Add, Mul, Sub};
 
 /// A figure that could be better.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -15,6 +15,10 @@ pub enum Lever {
     PivotFriction,
     /// The ranges of friction narrower about their middles: measured better.
     FrictionKnown,
+    /// The range of the radius at which the screw's tip rubs narrower about its middle.
+    PivotKnown,
+    /// The torque set more closely.
+    TorqueKnown,
     /// Contact stress that the gasket needs lower.
     GasketStress,
     /// The screw nearer to the cup's axis.
@@ -27,6 +31,8 @@ pub enum Lever {
     Hand,
     /// A longer handle.
     Handle,
+    /// Links that slide less far along their pins.
+    PinPlay,
     /// A stronger part.
     Strength(Part),
 }
@@ -37,12 +43,17 @@ impl fmt::Display for Lever {
             Self::ThreadFriction => f.write_str("less friction in the thread"),
             Self::PivotFriction => f.write_str("less friction at the screw's tip"),
             Self::FrictionKnown => f.write_str("friction known more closely"),
+            Self::PivotKnown => {
+                f.write_str("the radius at which the screw's tip rubs known more closely")
+            }
+            Self::TorqueKnown => f.write_str("the torque set more closely"),
             Self::GasketStress => f.write_str("a gasket that needs less contact stress"),
             Self::CupOffset => f.write_str("the screw nearer to the cup's axis"),
             Self::ScrewAlong => f.write_str("the screw nearer to the bar's middle"),
             Self::ScrewAcross => f.write_str("the screw nearer to the bar's centre line"),
             Self::Hand => f.write_str("more force at the handle"),
             Self::Handle => f.write_str("a longer handle"),
+            Self::PinPlay => f.write_str("less play of the links along their pins"),
             Self::Strength(part) => write!(f, "a stronger {}", part.word()),
         }
     }
@@ -71,12 +82,15 @@ pub fn what_raises_it(rig: &Rig) -> Result<Vec<Raise>, Vec<Fault>> {
         Lever::ThreadFriction,
         Lever::PivotFriction,
         Lever::FrictionKnown,
+        Lever::PivotKnown,
+        Lever::TorqueKnown,
         Lever::GasketStress,
         Lever::CupOffset,
         Lever::ScrewAlong,
         Lever::ScrewAcross,
         Lever::Hand,
         Lever::Handle,
+        Lever::PinPlay,
     ];
     levers.extend(Part::ALL.map(Lever::Strength));
     let mut raises = Vec::new();
@@ -103,6 +117,8 @@ fn better(rig: &Rig, lever: Lever) -> Rig {
             change(&mut screw.thread_friction, narrower);
             change(&mut screw.pivot_friction, narrower);
         }
+        Lever::PivotKnown => screw.pivot_radius = screw.pivot_radius.map(narrower),
+        Lever::TorqueKnown => screw.torque_error = screw.torque_error.map(|e| e * LESS),
         Lever::GasketStress => {
             if let Some(supplier) = &mut rig.gasket.supplier {
                 supplier.least = scaled(supplier.least, LESS);
@@ -112,11 +128,21 @@ fn better(rig: &Rig, lever: Lever) -> Rig {
                 code.m = scaled(code.m, LESS);
             }
         }
-        Lever::CupOffset => rig.aim.offset = scaled(rig.aim.offset, LESS),
+        Lever::CupOffset => rig.offset = scaled(rig.offset, LESS),
         Lever::ScrewAlong => rig.bar.along = scaled(rig.bar.along, LESS),
         Lever::ScrewAcross => rig.bar.across = scaled(rig.bar.across, LESS),
         Lever::Hand => screw.hand = screw.hand.map(|hand| scaled(hand, MORE)),
         Lever::Handle => screw.lever = scaled(screw.lever, MORE),
+        Lever::PinPlay => {
+            for end in &mut rig.ends {
+                for pair in [&mut end.upper, &mut end.lower] {
+                    let (pushed_in, play) =
+                        (pair.apart.low(), pair.apart.high() - pair.apart.low());
+                    pair.apart = Bounds::between(pushed_in, pushed_in + play * LESS);
+                    pair.off = scaled(pair.off, LESS);
+                }
+            }
+        }
         Lever::Strength(part) => {
             for material in rig.materials.iter_mut().filter(|m| m.part == part) {
                 material.yield_strength = material.yield_strength.map(|s| scaled(s, MORE));
@@ -132,7 +158,10 @@ fn scaled<Q: Quantity + Mul<f64, Output = Q>>(value: Bounds<Q>, by: f64) -> Boun
     Bounds::between(value.low() * by, value.high() * by)
 }
 
-fn narrower(range: Bounds<f64>) -> Bounds<f64> {
+fn narrower<Q>(range: Bounds<Q>) -> Bounds<Q>
+where
+    Q: Quantity + Add<Output = Q> + Sub<Output = Q> + Mul<f64, Output = Q>,
+{
     let middle = range.middle();
     Bounds::between(middle + (range.low() - middle) * LESS, middle + (range.high() - middle) * LESS)
 }

@@ -7,6 +7,7 @@ mod gather;
 mod highest;
 mod levers;
 mod mode;
+mod needed;
 mod rig;
 
 pub use assess::{Hold, assess, torque_arm};

@@ -29,6 +29,8 @@ pub enum ModeKind {
     ThreadBearing,
     /// The thread strips.
     ThreadStrip,
+    /// A ridge of the thread yields at its root.
+    ThreadBending,
     /// The screw yields under load and torque together.
     ScrewBody,
     /// The screw bows out.
@@ -69,6 +71,8 @@ pub enum ModeKind {
     LinkTearOut,
     /// A pin is pressed into a link.
     LinkBearing,
+    /// A link yields beside the pin, which bears beside its middle.
+    LinkBending,
     /// A lower pin is sheared.
     LowerPinShear,
     /// A lower pin bends.
@@ -88,6 +92,58 @@ const STATICS: &str = "statics and beam theory, any handbook";
 const AISC: &str = "AISC 360 D5, J7";
 
 impl ModeKind {
+    /// Every mode, in the order in which the load runs.
+    pub const ALL: [Self; 38] = [
+        Self::Lift,
+        Self::Crushing,
+        Self::CupWall,
+        Self::CupCrown,
+        Self::CupPort,
+        Self::Seat,
+        Self::Hand,
+        Self::HandleRod,
+        Self::TurnsBack,
+        Self::ThreadBearing,
+        Self::ThreadStrip,
+        Self::ThreadBending,
+        Self::ScrewBody,
+        Self::ScrewColumn,
+        Self::BlockBending,
+        Self::BlockBearing,
+        Self::RailBending,
+        Self::RailShear,
+        Self::RailTwist,
+        Self::SaddleBearing,
+        Self::SaddleTopBending,
+        Self::SaddleTopShear,
+        Self::StemYield,
+        Self::StemRupture,
+        Self::StemTearOut,
+        Self::StemBearing,
+        Self::UpperPinShear,
+        Self::UpperPinBending,
+        Self::LinkYield,
+        Self::LinkRupture,
+        Self::LinkTearOut,
+        Self::LinkBearing,
+        Self::LinkBending,
+        Self::LowerPinShear,
+        Self::LowerPinBending,
+        Self::FootBearing,
+        Self::FootBending,
+        Self::PortEdge,
+    ];
+
+    /// Whether each end of the bar has it for itself.
+    pub fn is_of_an_end(self) -> bool {
+        self >= Self::SaddleBearing
+    }
+
+    /// Whether its factor hangs on the pressure in the cup.
+    pub const fn is_of_pressure(self) -> bool {
+        !matches!(self, Self::TurnsBack)
+    }
+
     #[expect(clippy::too_many_lines, reason = "a table")]
     const fn words(self) -> Words {
         match self {
@@ -128,13 +184,19 @@ impl ModeKind {
             ),
             Self::ThreadBearing => (
                 "thread flanks yield",
-                "W / (pi dm p n / 2) <= weaker Sy",
-                "Shigley 8-8, from memory",
+                "2 k W / (pi dm p n) <= weaker Sy, k = max(1, 0.38 n)",
+                "Shigley 8-10; 0.38 of the load on the first ridge",
             ),
             Self::ThreadStrip => (
                 "thread strips",
-                "W / (pi d p n / 2) <= Sy / 2, root for the screw, outside for the block",
-                "Shigley 8-11, Bhandari 6, from memory",
+                "3 k W / (pi d p n) <= Sy / 2, root for the screw, outside for the block",
+                "Shigley 8-12, from memory",
+            ),
+            Self::ThreadBending => (
+                "thread ridges yield at their root",
+                "x + a / 2 + sqrt(a^2 / 4 + s^2) <= Sy with x = 6 k W / (pi d p n), a = W / A, s = \
+                 16 T / (pi dr^3); x alone for the block",
+                "Shigley 8-11 and after 8-12, with Tresca",
             ),
             Self::ScrewBody => (
                 "screw yields",
@@ -187,21 +249,26 @@ impl ModeKind {
             }
             Self::UpperPinBending => (
                 "upper pin yields in bending",
-                "32 R (i o / (i + o) - t / 8) / (pi d^3) <= Sy",
+                "32 R (a / 4 - e^2 / a) (1 - t / (2 a)) / (pi d^3) <= Sy",
                 STATICS,
             ),
             Self::LinkYield => ("link yields", "R s <= Sy w t", AISC),
             Self::LinkRupture => ("link breaks beside the pin", "R s <= Su 2 t be", AISC),
             Self::LinkTearOut => {
-                ("pin tears out of the link", "R s <= 0.6 Su 2 t (a + d / 2)", AISC)
+                ("pin tears out of the link", "R s <= 0.6 Su 2 t (a + d / 2 - r)", AISC)
             }
             Self::LinkBearing => ("pin is pressed into the link", "R s <= 1.8 Sy d t", AISC),
+            Self::LinkBending => (
+                "link yields, pulled off its middle",
+                "R s (1 + 6 e / t) / ((w - d) t) <= Sy, e up to t / 2",
+                "bar pulled off its axis, any handbook",
+            ),
             Self::LowerPinShear => {
                 ("lower pin is sheared", "4 R s / (pi d^2) <= Sy / 2", "Bhandari 4.17")
             }
             Self::LowerPinBending => (
                 "lower pin yields in bending",
-                "32 R (i o / (i + o) - t / 8) / (pi d^3) <= Sy",
+                "32 R (a / 4 - e^2 / a) (1 - t / (2 a)) / (pi d^3) <= Sy",
                 STATICS,
             ),
             Self::FootBearing => {
@@ -267,6 +334,17 @@ pub struct Mode {
 }
 
 impl Mode {
+    /// Every mode of a rig with a side port, none of them told, because of what is `lacking`.
+    pub fn untold(lacking: &[Fault]) -> Vec<Self> {
+        let mode = |kind, end| Self { kind, end, factor: None, lacking: lacking.to_vec() };
+        let whole = ModeKind::ALL.into_iter().filter(|k| !k.is_of_an_end()).map(|k| mode(k, None));
+        let ends = End::BOTH.into_iter().flat_map(|end| {
+            let of_end = ModeKind::ALL.into_iter().filter(|k| k.is_of_an_end());
+            of_end.map(move |kind| (kind, end))
+        });
+        whole.chain(ends.map(|(kind, end)| mode(kind, Some(end)))).collect()
+    }
+
     /// Whether it keeps the factor that the owner asks for, or 1 where that does not enter.
     pub fn verdict(&self, required: f64) -> Verdict {
         let required = self.kind.required(required);

@@ -2,10 +2,10 @@
 
 use crate::fault::Faults;
 use crate::{
-    Aim, Bar, Block, Cup, End, EndHold, Fault, Foot, Friction, Gasket, LinkPair, PinPlate, Saddle,
-    SidePort, Thread,
+    Aim, Bar, Block, Cup, End, EndHold, Fault, Foot, Friction, Gasket, LinkPair, PinPlate, Profile,
+    Saddle, SidePort, Thread,
 };
-use measure::{Bounds, Force, Length, Stress};
+use measure::{Bounds, Force, Length, Moment, Stress};
 
 /// A part whose strength counts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -86,12 +86,18 @@ pub struct Material {
 /// The clamp screw with its handle and the hand on it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Screw {
-    /// Its thread.
-    pub thread: Thread,
+    /// Outside diameter of its thread.
+    pub diameter: Bounds<Length>,
+    /// Shape of the thread.
+    pub profile: Option<Profile>,
+    /// Distance from one ridge to the next along the axis.
+    pub pitch: Option<Bounds<Length>>,
+    /// How many helices run side by side, at least 1.
+    pub starts: Option<u8>,
     /// Friction in the thread.
     pub thread_friction: Option<Friction>,
-    /// Radius at which friction acts at the tip: [`crate::ball_in_socket`] and its like.
-    pub pivot_radius: Bounds<Length>,
+    /// Radius at which friction acts at the tip: as measured, or [`crate::ball_of_any_fit`].
+    pub pivot_radius: Option<Bounds<Length>>,
     /// Diameter on which the tip bears on the cup's seat: [`crate::socket_mouth`].
     pub tip: Bounds<Length>,
     /// Friction at the tip.
@@ -100,12 +106,34 @@ pub struct Screw {
     pub extension: Bounds<Length>,
     /// How block and cup hold the screw's ends against bowing.
     pub held: Option<EndHold>,
-    /// From the screw's axis to the hand.
+    /// From the screw's axis to the middle of the hand, half a hand short of the handle's tip.
     pub lever: Bounds<Length>,
     /// Diameter of the handle's rod.
     pub rod: Bounds<Length>,
     /// What one hand gives.
     pub hand: Option<Bounds<Force>>,
+    /// By how much the torque may be off the one that is to be set, either way, as a share of it:
+    /// `>= 0`, below 1.
+    pub torque_error: Option<f64>,
+}
+
+impl Screw {
+    /// Its thread, or everything that is not given of it.
+    pub fn thread(&self) -> Result<Thread, Vec<Fault>> {
+        if let (Some(profile), Some(pitch), Some(starts)) = (self.profile, self.pitch, self.starts)
+        {
+            return Ok(Thread { profile, diameter: self.diameter, pitch, starts });
+        }
+        let remedy = "give it; no usual thread stands in for it";
+        let missing =
+            |is_given: bool, name: &'static str| (!is_given).then(|| Fault::missing(name, remedy));
+        let all = [
+            missing(self.profile.is_some(), "form of the screw's thread"),
+            missing(self.pitch.is_some(), "pitch of the screw's thread"),
+            missing(self.starts.is_some(), "number of the screw's thread starts"),
+        ];
+        Err(all.into_iter().flatten().collect())
+    }
 }
 
 /// The sizes that links share.
@@ -115,15 +143,19 @@ pub struct LinkShape {
     pub width: Bounds<Length>,
     /// Diameter of the holes.
     pub hole: Bounds<Length>,
-    /// From the outermost holes' centres to the ends.
+    /// From the outermost holes' centres to the ends, which are round.
     pub edge: Bounds<Length>,
+    /// Least distance between two neighbouring holes' centres.
+    pub spacing: Bounds<Length>,
 }
 
 /// What stands at one end.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct RigEnd {
-    /// The two links.
-    pub links: LinkPair,
+    /// The two links on the upper pin.
+    pub upper: LinkPair,
+    /// The same two on the lower pin.
+    pub lower: LinkPair,
     /// Thickness of the sidewall under the foot.
     pub wall: Bounds<Length>,
 }
@@ -133,8 +165,13 @@ pub struct RigEnd {
 pub struct Rig {
     /// The gasket.
     pub gasket: Gasket,
-    /// How the screw's load falls on the cup.
-    pub aim: Aim,
+    /// Distance between the screw's line and the cup's axis at the gasket's face while the bar is
+    /// straight, `>= 0`.
+    pub offset: Bounds<Length>,
+    /// Height above the gasket's face of the ball's centre, about which the screw leans, `>= 0`.
+    pub seat_height: Bounds<Length>,
+    /// Moment on the cup that does not come from the screw: [`Aim::side_moment`].
+    pub side_moment: Option<Bounds<Moment>>,
     /// The cup.
     pub cup: Cup,
     /// The cup's side port, where it has one.
@@ -164,6 +201,28 @@ pub struct Rig {
 }
 
 impl Rig {
+    /// How the screw's load falls on the cup when it is `load` and has bent the bar: the screw leans with
+    /// it, to whichever side. Fault: the bar's modulus is not given where it matters.
+    pub fn aim_under(&self, load: Bounds<Force>) -> Result<Aim, Fault> {
+        let aim = self.aim()?;
+        let none = Length::from_mm(0.0);
+        if self.bar.along.abs().high() <= none {
+            return Ok(aim);
+        }
+        let lean = self.bar.slope_at_screw(load, self.modulus(Part::Bar)?);
+        let most = aim.offset + self.seat_height * lean.abs();
+        Ok(Aim { offset: Bounds::between(none, most.high()), ..aim })
+    }
+
+    /// How the screw's load falls on the cup while the bar is straight, or that the side moment is not
+    /// given.
+    pub fn aim(&self) -> Result<Aim, Fault> {
+        let side_moment = self.side_moment.ok_or_else(|| {
+            Fault::missing("side moment of the outlet", "give it; zero where there is none")
+        })?;
+        Ok(Aim { offset: self.offset, side_moment })
+    }
+
     /// What stands at an end.
     pub const fn end(&self, end: End) -> &RigEnd {
         let [a, b] = &self.ends;
@@ -173,10 +232,10 @@ impl Rig {
         }
     }
 
-    /// A link's end at a pin, `thickness` thick.
+    /// A link's end at a pin, `thickness` thick, with whatever hole is nearest beyond.
     pub fn link_plate(&self, thickness: Bounds<Length>, pin: Bounds<Length>) -> PinPlate {
-        let LinkShape { width, hole, edge } = self.link;
-        PinPlate { width, thickness, hole, edge, pin }
+        let LinkShape { width, hole, edge, spacing } = self.link;
+        PinPlate { width, thickness, hole, edge, pin, next: Some(spacing), round: true }
     }
 
     /// Everything that is wrong with it: sizes that are not positive, parts that do not go
@@ -184,14 +243,24 @@ impl Rig {
     /// given is no fault.
     pub fn faults(&self) -> Vec<Fault> {
         let mut faults = Faults::default();
-        faults.not_negative("distance of the screw from the cup's axis", self.aim.offset);
-        faults.not_negative("side moment on the cup", self.aim.side_moment);
-        faults.not_negative("radius of the screw's pivot", self.screw.pivot_radius);
+        faults.not_negative("distance of the screw from the cup's axis", self.offset);
+        faults.not_negative("height of the cup's seat", self.seat_height);
+        if let Some(moment) = self.side_moment {
+            faults.not_negative("side moment on the cup", moment);
+        }
+        if let Some(radius) = self.screw.pivot_radius {
+            faults.not_negative("radius at which the screw's tip rubs", radius);
+        }
         faults.positive("diameter of the screw's tip", self.screw.tip);
         faults.not_negative("screw extension", self.screw.extension);
+        faults.positive("thread diameter", self.screw.diameter);
         faults.positive("handle lever", self.screw.lever);
         faults.positive("handle rod", self.screw.rod);
         faults.positive("upper pin diameter", self.upper_pin);
+        if let Some(error) = self.screw.torque_error.filter(|e| !(0.0..1.0).contains(e)) {
+            let remedy = "give it as a share of the torque, below 1";
+            faults.push(Fault::out_of_range("error of the set torque", error, remedy));
+        }
         if let Some(hand) = self.screw.hand {
             faults.positive("hand force", hand);
         }
@@ -224,16 +293,17 @@ impl Rig {
         faults.extend(self.gasket.faults());
         faults.extend(self.cup.faults());
         faults.extend(self.side_port.iter().flat_map(|port| port.faults(&self.cup)));
-        faults.extend(self.screw.thread.faults());
+        faults.extend(self.screw.thread().iter().flat_map(Thread::faults));
         faults.extend(self.bar.faults());
-        faults.extend(self.block.faults(&self.bar, self.screw.thread.diameter));
+        faults.extend(self.block.faults(&self.bar, self.screw.diameter));
         faults.extend(self.saddle.faults(&self.bar, self.upper_pin));
         for end in &self.ends {
-            faults.extend(end.links.faults(self.saddle.length.max(self.foot.depth)));
-            faults.extend(self.foot.faults(end.wall, self.lower_pin));
-            for link in [end.links.inside, end.links.outside] {
-                for pin in [self.upper_pin, self.lower_pin] {
-                    faults.extend(self.link_plate(link.thickness, pin).faults());
+            faults.extend(end.upper.faults(self.saddle.length));
+            faults.extend(end.lower.faults(self.foot.depth));
+            faults.extend(self.foot.faults(end.wall, end.lower.apart, self.lower_pin));
+            for (links, pin) in [(end.upper, self.upper_pin), (end.lower, self.lower_pin)] {
+                for thickness in [links.inside, links.outside] {
+                    faults.extend(self.link_plate(thickness, pin).faults());
                 }
             }
         }
