@@ -340,6 +340,46 @@ fn meshes_never_go_into_a_folder_that_holds_something() {
 }
 
 #[test]
+fn a_scene_is_written_and_told() {
+    let car = BoxCar::new();
+    let args = ["export", "car", "--fitting", "N1", "--cup", "C", "--out", "n1.glb"];
+    let output = car.overcup(&args);
+    assert_eq!(output.status.code(), Some(0), "{}", told(&output));
+    insta::assert_snapshot!(told(&output));
+    let scene = fs::read(car.path("n1.glb")).unwrap();
+    // The container's head: magic, version 2, its own length (ISO/IEC 12113, 4.4).
+    assert_eq!(&scene[..8], b"glTF\x02\0\0\0");
+    assert_eq!(
+        usize::try_from(u32::from_le_bytes(scene[8..12].try_into().unwrap())),
+        Ok(scene.len())
+    );
+    // It is never written over.
+    let again = car.overcup(&args);
+    assert_eq!(again.status.code(), Some(2));
+    assert!(told(&again).contains("n1.glb is there already"), "{}", told(&again));
+    assert_eq!(fs::read(car.path("n1.glb")).unwrap(), scene);
+}
+
+#[test]
+fn a_scene_of_a_fitting_that_does_not_fit_is_written_too() {
+    let car = BoxCar::new();
+    let output = car.overcup(&["export", "car", "--fitting", "N2", "--out", "n2.glb"]);
+    assert_eq!(output.status.code(), Some(1), "{}", told(&output));
+    assert!(car.path("n2.glb").is_file());
+}
+
+#[test]
+fn a_scene_shows_one_fitting() {
+    let car = BoxCar::new();
+    let output = car.overcup(&["export", "car", "--out", "all.glb"]);
+    assert_eq!(output.status.code(), Some(2));
+    insta::assert_snapshot!(told(&output));
+    let nowhere = car.overcup(&["export", "car", "--fitting", "N1", "--out", "no/n1.glb"]);
+    assert_eq!(nowhere.status.code(), Some(2));
+    assert!(told(&nowhere).contains("cannot be written"), "{}", told(&nowhere));
+}
+
+#[test]
 fn help_of_hold() {
     let car = BoxCar::new();
     insta::assert_snapshot!(told(&car.overcup(&["hold", "--help"])));

@@ -1,12 +1,12 @@
 //! What is seen.
 
 use crate::palette::Role;
-use crate::timeline::{Clock, Key, LID, OFF, Stage, Track, carried, turn};
+use crate::timeline::{Clock, Key, LID, OFF, Stage, Track, carried, screwed, turn};
 use assembly::car_top::{BodyId, LidState};
 use assembly::parts::{self, PartError};
 use assembly::rig::{self, RigPart, RigPose};
 use assembly::{CarTop, Choice, Kit, Placement};
-use fitup::path::{Way, order::put_parts};
+use fitup::path::{Way, order::put_parts, simple::Manner};
 use fitup::{CupStudy, Part};
 use measure::Angle;
 use nalgebra::Isometry3;
@@ -85,7 +85,7 @@ impl<'a> DisplayList<'a> {
             list.open(car, &posed, &mut clock);
             list.take_off(car, &posed, &mut clock);
             list.rig(car, kit, &posed)?;
-            list.put_on(&study.ways, &mut clock);
+            list.put_on(&study.ways, lead(kit), &mut clock);
             list.stages = clock.stages;
         }
         Ok(Some(list))
@@ -188,7 +188,7 @@ impl<'a> DisplayList<'a> {
 
     /// The parts come in the order of their lifts, each along its way; where ways are not known they
     /// are all there at once.
-    fn put_on(&mut self, ways: &[Way], clock: &mut Clock) {
+    fn put_on(&mut self, ways: &[Way], screw_lead: Option<f64>, clock: &mut Clock) {
         if ways.is_empty() {
             let [from, _] = clock.lift("the rig at the placement".into());
             for item in self.items.iter_mut().filter(|item| matches!(item.part, Part::Rig(_))) {
@@ -196,15 +196,18 @@ impl<'a> DisplayList<'a> {
             }
         }
         for way in ways {
-            let lead = way.lift.lead().and_then(|lead| self.rig_item(lead)).map(|i| i.name.clone());
-            let Some(lead) = lead else { continue };
+            let lead = way.lift.lead().and_then(|lead| self.rig_item(lead));
+            let Some(lead) = lead.map(|item| item.name.clone()) else { continue };
             let manner = match &way.found {
                 Ok(clear) => clear.manner.words(),
                 Err(_) => "no way found",
             };
             let when = clock.lift(format!("{lead}: {manner}"));
             for part in &way.lift.parts {
-                let keys = carried(way, *part, when);
+                let mut keys = carried(way, *part, when);
+                if let Some(screw_lead) = screw_lead.filter(|_| is_turned_down(way)) {
+                    keys = screwed(&keys, screw_lead);
+                }
                 self.comes(*part, when, keys.clone());
                 if *part == RigPart::Outlet {
                     self.comes(RigPart::OutletHandle, when, keys);
@@ -239,14 +242,14 @@ impl<'a> DisplayList<'a> {
         }
         text.push('\n');
         for item in &self.items {
-            let [x, y, z] = item.place.translation.vector.into();
+            let [x, y, z] = <[f64; 3]>::from(item.place.translation.vector).map(tenths);
             let triangles = self.meshes.get(item.mesh).map_or(0, |mesh| mesh.triangles.len());
             let _ = write!(
                 text,
                 "{}: {}, {triangles} triangles, at {x:.1} {y:.1} {z:.1} mm turned {:.1} deg",
                 item.name,
                 item.role.word(),
-                item.place.rotation.angle().to_degrees(),
+                tenths(item.place.rotation.angle().to_degrees()),
             );
             let track = &item.track;
             if track.comes > 0.0 {
@@ -265,6 +268,24 @@ impl<'a> DisplayList<'a> {
         }
         text
     }
+}
+
+/// Rounded to tenths, never to a zero below zero.
+fn tenths(x: f64) -> f64 {
+    (10.0 * x).round() / 10.0 + 0.0
+}
+
+/// How far the kit's screw goes with one turn, mm, where its thread is known.
+fn lead(kit: &Kit) -> Option<f64> {
+    let screw = &kit.hold.screw;
+    let lead = screw.pitch?.low().mm() * f64::from(screw.starts.unwrap_or(1));
+    // No clamp screw has a finer one.
+    (lead > 0.5).then_some(lead)
+}
+
+fn is_turned_down(way: &Way) -> bool {
+    let turned = way.found.as_ref().is_ok_and(|clear| clear.manner == Manner::Turned);
+    turned && way.lift.lead() == Some(RigPart::Screw)
 }
 
 /// A rig at its placement.

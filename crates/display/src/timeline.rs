@@ -3,7 +3,8 @@
 
 use assembly::rig::RigPart;
 use fitup::path::{Clear, Leg, Way};
-use nalgebra::{Isometry3, Translation3, UnitQuaternion};
+use nalgebra::{Isometry3, Translation3, UnitQuaternion, Vector3};
+use std::f64::consts::TAU;
 
 /// How long a lift takes, the opening of the lid, and taking a piece off; and the rest after each.
 /// Seconds, our choice.
@@ -13,9 +14,12 @@ pub(crate) const OFF: f64 = 1.0;
 pub(crate) const REST: f64 = 0.5;
 /// Of a lift, the last stretch from where the part stands off to its place.
 const SETTLING: f64 = 0.3;
-/// Between two keys of a turn, degrees at most: half a millimetre off the arc at 700 mm from the axis
+/// Between two keys of a turn, degrees at most: half a millimetre off the arc at 800 mm from the axis
 /// where a straight line joins them.
 const FINEST_TURN: f64 = 4.0;
+/// Between two keys of a part that turns about its own axis, degrees: well below half a turn, past
+/// which the shorter way round is the other one.
+const FINEST_SPIN: f64 = 60.0;
 
 /// A step of the installation.
 #[derive(Debug, Clone, PartialEq)]
@@ -106,7 +110,7 @@ pub(crate) fn turn(
     degrees: f64,
     pose: impl Fn(f64) -> Option<Isometry3<f64>>,
 ) -> Vec<Key> {
-    let parts = parts_of(degrees);
+    let parts = parts_of(degrees, FINEST_TURN);
     let key = |part: u32| {
         let share = f64::from(part) / f64::from(parts);
         let plate_from_item = pose(share)?;
@@ -129,6 +133,32 @@ pub(crate) fn carried(way: &Way, part: RigPart, [from, to]: [f64; 2]) -> Vec<Key
     keys
 }
 
+/// The keys of a screw that is turned down in its thread: `keys` move along its axis, and a right-handed
+/// thread of this lead, mm a turn, turns it meanwhile. Common practice, no source: right-handed.
+pub(crate) fn screwed(keys: &[Key], lead: f64) -> Vec<Key> {
+    let Some(place) = keys.last().map(|key| key.plate_from_item) else { return Vec::new() };
+    let turned = |key: Key| {
+        let above = place.inverse_transform_vector(
+            &(key.plate_from_item.translation.vector - place.translation.vector),
+        );
+        let turn = UnitQuaternion::from_axis_angle(&Vector3::z_axis(), TAU * above.z / lead);
+        Key { plate_from_item: key.plate_from_item * turn, ..key }
+    };
+    let mut all = Vec::new();
+    for pair in keys.windows(2) {
+        let [a, b] = pair else { continue };
+        let way = b.plate_from_item.translation.vector - a.plate_from_item.translation.vector;
+        let parts = parts_of(360.0 * way.norm() / lead, FINEST_SPIN);
+        for part in 0..parts {
+            let share = f64::from(part) / f64::from(parts);
+            let plate_from_item = between(&a.plate_from_item, &b.plate_from_item, share);
+            all.push(turned(Key { at: a.at + share * (b.at - a.at), plate_from_item }));
+        }
+    }
+    all.extend(keys.last().copied());
+    all
+}
+
 /// The keys along a route, run through from its far end.
 fn on_the_way(clear: &Clear, settled: &Isometry3<f64>, [from, to]: [f64; 2]) -> Vec<Key> {
     let legs = clear.route.0.len();
@@ -137,7 +167,7 @@ fn on_the_way(clear: &Clear, settled: &Isometry3<f64>, [from, to]: [f64; 2]) -> 
     for (number, leg) in clear.route.0.iter().rev().enumerate() {
         let parts = match leg {
             Leg::Straight(_) => 1,
-            Leg::Turn { angle, .. } => parts_of(angle.to_degrees()),
+            Leg::Turn { angle, .. } => parts_of(angle.to_degrees(), FINEST_TURN),
         };
         let first = u32::from(number > 0);
         for part in first..=parts {
@@ -150,9 +180,9 @@ fn on_the_way(clear: &Clear, settled: &Isometry3<f64>, [from, to]: [f64; 2]) -> 
 }
 
 /// Into how many parts a turn is divided.
-fn parts_of(degrees: f64) -> u32 {
+fn parts_of(degrees: f64, finest: f64) -> u32 {
     let mut parts = 1;
-    while degrees.abs() > FINEST_TURN * f64::from(parts) {
+    while degrees.abs() > finest * f64::from(parts) {
         parts += 1;
     }
     parts

@@ -21,6 +21,7 @@ pub(crate) struct Args {
 pub(crate) enum Command {
     Check(Check),
     Hold(Hold),
+    Export(Export),
     Verify(Verify),
 }
 
@@ -148,6 +149,42 @@ impl Hold {
             cups: self.cups,
             form,
             unit: self.units.map(Unit::length),
+        }
+    }
+}
+
+/// Write a fitting with the rig on it, its parts by their names, and the installation as an animation,
+/// as a glTF scene (.glb) that other programs show.
+///
+/// Exit status: 0 when the fitting can be covered, 1 when it cannot or it cannot be told (the scene shows
+/// the best placement found), 2 when the input is at fault or the file could not be written.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Export {
+    /// The case: a case.toml, or the folder that holds it
+    case: PathBuf,
+    /// The kit: a kit.toml, or the folder that holds it [default: the kit.toml beside the case or
+    /// one folder up]
+    #[arg(long, value_name = "KIT")]
+    kit: Option<PathBuf>,
+    /// The fitting; may be left out where the case has only one
+    #[arg(long, value_name = "NAME")]
+    fitting: Option<String>,
+    /// Only this cup; may be given several times
+    #[arg(long = "cup", value_name = "NAME")]
+    cups: Vec<String>,
+    /// The file to write, which must not exist yet
+    #[arg(long, value_name = "FILE")]
+    out: PathBuf,
+}
+
+impl Export {
+    pub(crate) fn settings(self) -> crate::export::Settings {
+        crate::export::Settings {
+            case: document(self.case, "case.toml"),
+            kit: self.kit.map(|kit| document(kit, "kit.toml")),
+            fitting: self.fitting,
+            cups: self.cups,
+            out: self.out,
         }
     }
 }

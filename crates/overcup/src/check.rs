@@ -83,7 +83,7 @@ fn check_effort(effort: Option<usize>) -> Result<(), Plain> {
 }
 
 /// A part of the kit whose dimensions make no solid.
-fn unmade(error: &review::PartError, kit: &KitFile) -> Plain {
+pub(crate) fn unmade(error: &review::PartError, kit: &KitFile) -> Plain {
     Plain::new(
         format!("a part of the kit cannot be made: {error}"),
         format!("correct its dimensions in {}", kit.source.path),

@@ -7,7 +7,9 @@
 
 mod args;
 mod check;
+mod export;
 mod fault;
+mod file;
 mod hold;
 mod meshes;
 mod printer;
@@ -20,6 +22,7 @@ fn main() -> ExitCode {
     let outcome = match args::Args::parse().command {
         args::Command::Check(args) => check::run(&args.settings()),
         args::Command::Hold(args) => hold::run(&args.settings()),
+        args::Command::Export(args) => export::run(&args.settings()),
         args::Command::Verify(args) => verify::run(&args.settings()),
     };
     match outcome {

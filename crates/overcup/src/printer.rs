@@ -2,6 +2,7 @@
 
 pub(crate) mod sealing;
 
+use display::DisplayList;
 use measure::{Angle, Length, LengthUnit};
 use review::record::{
     CheckResult, CupSummary, Doubt, Finding, Fitting, Margin, Placed, PlacedEnd, Record, Removed,
@@ -9,6 +10,7 @@ use review::record::{
 };
 use review::words;
 use std::fmt::Write as _;
+use std::path::Path;
 
 /// Prose is broken at this width.
 const WIDTH: usize = 96;
@@ -59,6 +61,17 @@ pub(crate) fn rechecked(found: &[recheck::Found]) -> String {
             found.len()
         ),
     );
+    page.line("");
+    page.prose("", review::CAUTION);
+    page.text
+}
+
+/// That a scene was written.
+pub(crate) fn exported(list: &DisplayList<'_>, out: &Path) -> String {
+    let mut page = Page::default();
+    let cup = list.cup.as_ref().map_or_else(String::new, |cup| format!(", cup {cup}"));
+    let (parts, out) = (list.items.len(), out.display());
+    page.prose("", &format!("{}: {}{cup}; {parts} parts in {out}", list.fitting, list.verdict));
     page.line("");
     page.prose("", review::CAUTION);
     page.text

@@ -1,0 +1,212 @@
+//! The scenes of the examples: what is seen, as text; that everything that moves ends in its place and
+//! passes where its way was proven; and that the glTF form reads back as the same.
+
+#![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
+
+use display::{DisplayList, Item, glb};
+use fitup::path::Way;
+use fitup::{CupStudy, Part};
+use gltf::Gltf;
+use gltf::animation::util::ReadOutputs;
+use intake::{CaseFile, KitFile, read_case, read_kit};
+use nalgebra::{Isometry3, Matrix4, Point3, Vector3};
+use review::{Request, Review, review};
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::sync::LazyLock;
+
+/// An example as it was reviewed.
+struct Reviewed {
+    /// Its folder's name.
+    name: String,
+    case: CaseFile,
+    kit: KitFile,
+    found: Review,
+}
+
+static EXAMPLES: LazyLock<Vec<Reviewed>> = LazyLock::new(|| {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples");
+    let mut cases: Vec<PathBuf> = fs::read_dir(&folder)
+        .unwrap()
+        .map(|entry| entry.unwrap().path().join("case.toml"))
+        .filter(|case| case.is_file())
+        .collect();
+    cases.sort();
+    assert!(cases.len() >= 3, "examples are missing: found {cases:?}");
+    let reviewed = |path: PathBuf| {
+        let name = path.parent().unwrap().file_name().unwrap().to_string_lossy().into_owned();
+        let case = read_case(&path).unwrap_or_else(|faults| panic!("{faults:?}"));
+        let kit = read_kit(&folder.join("kit.toml")).unwrap_or_else(|faults| panic!("{faults:?}"));
+        let request = Request::everything(&case.car, &kit.kit);
+        let found = review(&case.car, &kit.kit, &request, &|_| {}).unwrap();
+        Reviewed { name, case, kit, found }
+    };
+    cases.into_iter().map(reviewed).collect()
+});
+
+/// Calls with a list for the first fitting of each example that fits and the first that does not.
+fn each(mut of: impl FnMut(&str, &DisplayList<'_>, &CupStudy)) {
+    let mut seen = 0;
+    for Reviewed { name, case, kit, found } in EXAMPLES.iter() {
+        for fits in [true, false] {
+            let Some(one) = found.fittings.iter().find(|f| f.verdict().is_fit() == fits) else {
+                continue;
+            };
+            let study = &one.chosen().unwrap().study;
+            let list = DisplayList::of(&case.car, &kit.kit, one.fitting, study).unwrap().unwrap();
+            of(&format!("{name}-{}", list.fitting), &list, study);
+            seen += 1;
+        }
+    }
+    assert!(seen >= 4, "{seen}");
+}
+
+fn off(a: &Isometry3<f64>, b: &Isometry3<f64>) -> f64 {
+    let apart = a.inverse() * b;
+    apart.translation.vector.norm() + 1000.0 * apart.rotation.angle()
+}
+
+#[test]
+fn what_is_seen_of_every_example() {
+    each(|name, list, study| {
+        let text = list.text();
+        // Where nothing fits, the exact placement is only the search's best guess.
+        let lines = text.lines().map(|line| match line.split_once(", at ") {
+            Some((item, _)) if !study.verdict.is_fit() => item,
+            _ => line,
+        });
+        insta::assert_snapshot!(name, lines.collect::<Vec<_>>().join("\n"));
+    });
+}
+
+#[test]
+fn everything_that_moves_ends_in_its_place() {
+    let mut moving = 0;
+    each(|name, list, _| {
+        for item in list.items.iter().filter(|item| !item.track.keys.is_empty()) {
+            let last = item.track.pose(list.lasts()).unwrap();
+            assert!(off(&last, &item.place) < 1e-9, "{name} {}", item.name);
+            let times: Vec<f64> = item.track.keys.iter().map(|key| key.at).collect();
+            assert!(
+                times.windows(2).all(|pair| pair[0] < pair[1]),
+                "{name} {} {times:?}",
+                item.name
+            );
+            assert!(item.track.is_there(list.lasts()) && times[0] >= item.track.comes);
+            moving += 1;
+        }
+    });
+    assert!(moving > 20, "{moving}");
+}
+
+/// The ways were proven by sweeps; the way that is shown is the same.
+#[test]
+fn parts_pass_where_their_ways_were_proven() {
+    let mut passed = 0;
+    each(|name, list, study| {
+        for way in &study.ways {
+            for part in &way.lift.parts {
+                let item = list.items.iter().find(|i| i.part == Part::Rig(*part)).unwrap();
+                for point in way.waypoints(*part) {
+                    let near = nearest(item, &point, list.lasts());
+                    assert!(near < 1e-6, "{name} {} {near} mm off its way", item.name);
+                    passed += 1;
+                }
+                assert!(never_beside(item, way), "{name} {} strays", item.name);
+            }
+        }
+    });
+    assert!(passed > 50, "{passed}");
+}
+
+/// How near an item's origin comes to a pose's, mm.
+fn nearest(item: &Item, pose: &Isometry3<f64>, lasts: f64) -> f64 {
+    let times = item.track.keys.iter().map(|key| key.at);
+    let all = times.chain([lasts]).filter_map(|at| item.track.pose(at));
+    let gap = |p: Isometry3<f64>| (p.translation.vector - pose.translation.vector).norm();
+    all.map(gap).fold(f64::INFINITY, f64::min)
+}
+
+/// Whether a straight way is kept to between its ends.
+fn never_beside(item: &Item, way: &Way) -> bool {
+    let ends = way.waypoints(match item.part {
+        Part::Rig(part) => part,
+        Part::Car(_) => return true,
+    });
+    let (Some(first), Some(last)) = (ends.first(), ends.last()) else { return true };
+    if ends.len() != 2 {
+        return true;
+    }
+    let along = last.translation.vector - first.translation.vector;
+    item.track.keys.iter().all(|key| {
+        let gone = key.plate_from_item.translation.vector - first.translation.vector;
+        gone.cross(&along).norm() <= 1e-6 * along.norm_squared()
+    })
+}
+
+#[test]
+fn the_gltf_form_reads_back_as_the_same() {
+    each(|name, list, _| {
+        let bytes = glb(list, "overcup test", "a caution").unwrap();
+        // Reading checks the form as well.
+        let read = Gltf::from_slice(&bytes).unwrap_or_else(|error| panic!("{name}: {error}"));
+        let blob = read.blob.as_deref().unwrap();
+        let of_parts = |node: &gltf::Node<'_>| node.children().len() == 0;
+        let nodes: Vec<gltf::Node<'_>> = read.nodes().filter(of_parts).collect();
+        assert_eq!(nodes.len(), list.items.len());
+        let extras = read.document.as_json().asset.extras.as_ref().unwrap().get();
+        assert!(extras.contains("a caution") && extras.contains(&list.fitting), "{extras}");
+        for (node, item) in nodes.iter().zip(&list.items) {
+            assert_eq!(node.name(), Some(item.name.as_str()));
+            same_bounds(node, item, list, blob);
+        }
+        let animation = read.animations().next().unwrap();
+        for channel in animation.channels() {
+            let reader = channel.reader(|_| Some(blob));
+            let times: Vec<f32> = reader.read_inputs().unwrap().collect();
+            let at = channel.target().node().transform().decomposed();
+            // A player that stops at the end leaves every part where it is without an animation.
+            let near = |a: &[f32], b: &[f32]| a.iter().zip(b).all(|(a, b)| (a - b).abs() < 1e-3);
+            let kept = match reader.read_outputs().unwrap() {
+                ReadOutputs::Translations(all) => near(&all.last().unwrap(), &at.0),
+                ReadOutputs::Rotations(all) => {
+                    let last = all.into_f32().last().unwrap();
+                    near(&last, &at.1) || near(&last.map(|x| -x), &at.1)
+                }
+                ReadOutputs::Scales(all) => near(&all.last().unwrap(), &at.2),
+                ReadOutputs::MorphTargetWeights(_) => false,
+            };
+            assert!(kept, "{name} {:?}", channel.target().node().name());
+            assert!(f64::from(*times.last().unwrap()) <= list.lasts() + 1e-3);
+        }
+    });
+}
+
+/// Holds a node's triangles in its place against the item's, single precision apart.
+fn same_bounds(node: &gltf::Node<'_>, item: &Item, list: &DisplayList<'_>, blob: &[u8]) {
+    let mesh = &list.meshes[item.mesh];
+    assert_eq!(node.mesh().is_some(), !mesh.triangles.is_empty(), "{}", item.name);
+    let Some(written) = node.mesh() else { return };
+    let primitive = written.primitives().next().unwrap();
+    let reader = primitive.reader(|_| Some(blob));
+    // A piece that is taken off has no size at the end.
+    let (translation, rotation, _) = node.transform().decomposed();
+    let scale = [1.0; 3];
+    let place = gltf::scene::Transform::Decomposed { translation, rotation, scale };
+    let place = Matrix4::from(place.matrix()).map(f64::from);
+    let positions = reader.read_positions().unwrap();
+    let points = positions.map(|p| place.transform_point(&Point3::from(p.map(f64::from))));
+    let bounds = |points: &mut dyn Iterator<Item = Point3<f64>>| {
+        let far = Vector3::repeat(f64::INFINITY);
+        let ends = (Point3::from(far), Point3::from(-far));
+        points.fold(ends, |(low, high), p| (low.inf(&p), high.sup(&p)))
+    };
+    let corners = (0..mesh.triangles.len()).flat_map(|index| mesh.corners(index));
+    let expected = bounds(&mut corners.map(|p| item.place * p));
+    let got = bounds(&mut points.into_iter());
+    for (a, b) in [(got.0, expected.0), (got.1, expected.1)] {
+        assert!((a - b).norm() < 1e-3, "{}: {a} instead of {b}", item.name);
+    }
+    let normals = reader.read_normals().unwrap();
+    assert!(normals.map(|n| Vector3::from(n).norm()).all(|length| (length - 1.0).abs() < 1e-4));
+}
