@@ -43,7 +43,7 @@ const ARROWS: [(&str, &[&str]); 13] = [
     ("review", &["measure", "solids", "assembly", "fitup", "sealing"]),
     ("recheck", &["measure", "solids", "assembly", "review"]),
     ("intake", &["measure", "solids", "assembly"]),
-    ("display", &["measure", "solids", "assembly", "fitup"]),
+    ("display", &["measure", "solids", "assembly", "fitup", "review"]),
     ("sheet", &["measure", "solids", "assembly", "review"]),
     ("viewer", &["measure", "solids", "assembly", "fitup", "review", "intake", "display"]),
     ("overcup", &["measure", "assembly", "review", "recheck", "intake", "display", "sheet"]),

@@ -6,12 +6,16 @@
 
 mod glb;
 mod list;
+mod marks;
 mod palette;
 mod shading;
 mod timeline;
+mod view;
 
 pub use glb::{Unwritable, glb};
 pub use list::{DisplayList, Item};
+pub use marks::{Mark, marks};
 pub use palette::{Colour, Role};
 pub use shading::{Surface, surface};
 pub use timeline::{Key, Stage, Track};
+pub use view::{Framing, Lens, View};

@@ -1,0 +1,48 @@
+//! What limits, as it is drawn: lines between the points where figures were measured.
+
+use measure::LengthUnit;
+use nalgebra::Point3;
+use review::record::{Fitting, Margin};
+use review::words;
+
+/// A figure of a check that has a place: a line between two points, with what it measures.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Mark {
+    /// The check.
+    pub check: String,
+    /// The two points, plate frame, mm.
+    pub ends: [Point3<f64>; 2],
+    /// What was measured there, in the unit asked for: a short figure.
+    pub figure: String,
+    /// The same in a sentence.
+    pub sentence: String,
+    /// Whether the parts run into each other there, or may within the deviations.
+    pub overlaps: bool,
+    /// Whether the rule is broken, or may be within the deviations.
+    pub is_short: bool,
+    /// Whether it is the figure that limits the fitting.
+    pub limits: bool,
+}
+
+/// The marks of a fitting in the order of its checks: of each check the figure with the least margin.
+pub fn marks(fitting: &Fitting, unit: LengthUnit) -> Vec<Mark> {
+    let limit = fitting.limit.as_ref();
+    let least = fitting.checks.iter().filter_map(|check| check.least.as_ref());
+    least.filter_map(|margin| Mark::of(margin, unit, limit == Some(margin))).collect()
+}
+
+impl Mark {
+    fn of(margin: &Margin, unit: LengthUnit, limits: bool) -> Option<Self> {
+        let is_gap = !margin.need_is_most;
+        let below = |bound: Option<f64>| bound.is_none_or(|low| low <= 0.0);
+        Some(Self {
+            check: margin.check.clone(),
+            ends: margin.witness_mm?.map(Point3::from),
+            figure: words::interval(margin.measured_mm, unit),
+            sentence: words::sentence(margin, unit),
+            overlaps: is_gap && below(margin.measured_mm.low),
+            is_short: below(margin.margin_mm.low),
+            limits,
+        })
+    }
+}
