@@ -33,7 +33,7 @@ pub(crate) struct Source {
 const TESTS: &str = "overcup-tests";
 
 /// The rooms, each with the rooms that it may use.
-const ARROWS: [(&str, &[&str]); 13] = [
+const ARROWS: [(&str, &[&str]); 14] = [
     ("measure", &[]),
     ("solids", &["measure"]),
     ("gap", &["measure", "solids"]),
@@ -44,9 +44,13 @@ const ARROWS: [(&str, &[&str]); 13] = [
     ("recheck", &["measure", "solids", "assembly", "review"]),
     ("intake", &["measure", "solids", "assembly"]),
     ("display", &["measure", "solids", "assembly", "fitup", "review"]),
+    ("front", &["review", "intake"]),
     ("sheet", &["measure", "solids", "assembly", "review"]),
-    ("viewer", &["measure", "solids", "assembly", "fitup", "review", "intake", "display"]),
-    ("overcup", &["measure", "assembly", "review", "recheck", "intake", "display", "sheet"]),
+    ("viewer", &["measure", "solids", "assembly", "fitup", "review", "intake", "display", "front"]),
+    (
+        "overcup",
+        &["measure", "assembly", "review", "recheck", "intake", "display", "front", "sheet"],
+    ),
 ];
 
 /// Libraries that only some rooms may use, by how their names begin.

@@ -3,6 +3,7 @@
 
 use crate::check::{Form, Settings};
 use clap::{Parser, Subcommand, ValueEnum};
+use front::document;
 use measure::LengthUnit;
 use review::Vary;
 use std::path::PathBuf;
@@ -230,9 +231,4 @@ impl Check {
             vary: self.vary.map(|draws| Vary { draws, seed: self.seed }),
         }
     }
-}
-
-/// A document given as itself or as the folder that holds it.
-fn document(path: PathBuf, name: &str) -> PathBuf {
-    if path.is_dir() { path.join(name) } else { path }
 }

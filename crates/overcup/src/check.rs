@@ -1,13 +1,11 @@
 //! `overcup check`.
 
-use crate::fault::{Plain, Stopped};
 use crate::{meshes, printer};
-use intake::{CaseFile, KitFile, SourceFile, read_case, read_kit};
+use front::{Documents, Plain, Reviewed, Stopped, read, reviewed, unmade};
 use measure::LengthUnit;
-use review::record::{Finding, InputFile};
-use review::{DRAWS, Inputs, PIECES, Progress, Record, Request, Review, Vary};
+use review::{DRAWS, PIECES, Progress, Record, Vary};
 use std::io::{self, IsTerminal as _, Write as _};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
@@ -82,40 +80,16 @@ fn check_effort(effort: Option<usize>) -> Result<(), Plain> {
     }
 }
 
-/// A part of the kit whose dimensions make no solid.
-pub(crate) fn unmade(error: &review::PartError, kit: &KitFile) -> Plain {
-    Plain::new(
-        format!("a part of the kit cannot be made: {error}"),
-        format!("correct its dimensions in {}", kit.source.path),
-    )
-}
-
-/// What was read, what was asked for and what was found.
-pub(crate) struct Reviewed {
-    pub(crate) case: CaseFile,
-    pub(crate) kit: KitFile,
-    pub(crate) request: Request,
-    pub(crate) found: Review,
-    pub(crate) record: Record,
-}
-
-/// Reviews the fittings and cups asked for.
-pub(crate) fn reviewed(
-    (case, kit): (CaseFile, KitFile),
-    fittings: &[String],
-    cups: &[String],
+/// Reviews, telling on a terminal how far it has come.
+pub(crate) fn review_told(
+    documents: Documents,
+    asked: (&[String], &[String]),
     effort: Option<usize>,
 ) -> Result<Reviewed, Stopped> {
-    let (car, kit_used) = (&case.car, &kit.kit);
-    let mut request = Request::named(car, kit_used, fittings, cups)
-        .map_err(|unknown| Stopped::Asked(unknown.iter().map(Plain::unknown).collect()))?;
-    request.pieces = effort.unwrap_or(request.pieces);
     let teller = Teller::new("pairs of fitting and cup looked at");
-    let found = review::review(car, kit_used, &request, &|p| teller.tell(p))
-        .map_err(|error| unmade(&error, &kit))?;
+    let found = reviewed(documents, asked, effort, &|p| teller.tell(p));
     teller.clear();
-    let record = Record::of(&found, car, kit_used, &request, inputs(&case, &kit));
-    Ok(Reviewed { case, kit, request, found, record })
+    found
 }
 
 /// The record as it is written.
@@ -133,7 +107,8 @@ pub(crate) fn run(settings: &Settings) -> Result<Answer, Stopped> {
         meshes::check_free(folder)?;
     }
     let documents = read(&settings.case, settings.kit.as_deref())?;
-    let reviewed = reviewed(documents, &settings.fittings, &settings.cups, settings.effort)?;
+    let asked = (settings.fittings.as_slice(), settings.cups.as_slice());
+    let reviewed = review_told(documents, asked, settings.effort)?;
     let Reviewed { case, kit, request, found, mut record } = reviewed;
     let (car, kit_used) = (&case.car, &kit.kit);
     let unmade = |error: review::PartError| unmade(&error, &kit);
@@ -169,45 +144,6 @@ pub(crate) fn run(settings: &Settings) -> Result<Answer, Stopped> {
     };
     print(&text)?;
     Ok(if found.all_fit() { Answer::Yes } else { Answer::No })
-}
-
-/// Reads both documents; the faults of both are told together.
-pub(crate) fn read(case: &Path, kit: Option<&Path>) -> Result<(CaseFile, KitFile), Stopped> {
-    let kit_path = kit.map_or_else(|| find_kit(case), |kit| Ok(kit.to_owned()))?;
-    match (read_case(case), read_kit(&kit_path)) {
-        (Ok(case), Ok(kit)) => Ok((case, kit)),
-        (case, kit) => {
-            Err(Stopped::Documents([case.err(), kit.err()].into_iter().flatten().collect()))
-        }
-    }
-}
-
-/// The kit beside the case or one folder up.
-fn find_kit(case: &Path) -> Result<PathBuf, Plain> {
-    let folder = match case.parent() {
-        Some(parent) if !parent.as_os_str().is_empty() => parent,
-        _ => Path::new("."),
-    };
-    let looked = [folder.join("kit.toml"), folder.join("..").join("kit.toml")];
-    looked.iter().find(|p| p.is_file()).cloned().ok_or_else(|| Plain::no_kit(&looked))
-}
-
-fn inputs(case: &CaseFile, kit: &KitFile) -> Inputs {
-    let file = |s: &SourceFile| InputFile { path: s.path.clone(), sha256: s.sha256.clone() };
-    let finding = |f: &intake::Finding| Finding {
-        about: f.about.clone(),
-        file: f.file.clone(),
-        what: f.what.clone(),
-        count: f.count,
-        at_mm: f.at.map(|p| [p.x, p.y, p.z]),
-        remedy: f.remedy.clone(),
-    };
-    Inputs {
-        program: env!("CARGO_PKG_VERSION").into(),
-        case_files: case.sources.iter().map(file).collect(),
-        kit_files: vec![file(&kit.source)],
-        findings: case.findings.iter().chain(&kit.findings).map(finding).collect(),
-    }
 }
 
 /// Prints a result. A reader that stops reading early is no fault.

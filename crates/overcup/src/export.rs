@@ -1,10 +1,9 @@
 //! `overcup export`.
 
-use crate::check::{Answer, Reviewed, print, read, reviewed, unmade};
-use crate::fault::{Plain, Stopped};
-use crate::file;
+use crate::check::{Answer, print, review_told};
 use crate::printer;
 use display::DisplayList;
+use front::{Plain, Reviewed, Stopped, file, read, unmade};
 use std::path::PathBuf;
 
 /// What to write where.
@@ -36,7 +35,7 @@ pub(crate) fn run(settings: &Settings) -> Result<Answer, Stopped> {
         }
     };
     let Reviewed { case, kit, found, record, .. } =
-        reviewed((case, kit), &[fitting], &settings.cups, None)?;
+        review_told((case, kit), (&[fitting], &settings.cups), None)?;
     let list = match found.fittings.first().and_then(|f| Some((f.fitting, f.chosen()?))) {
         Some((fitting, chosen)) => DisplayList::of(&case.car, &kit.kit, fitting, &chosen.study)
             .map_err(|error| unmade(&error, &kit))?,

@@ -1,8 +1,8 @@
 //! `overcup hold`.
 
-use crate::check::{Answer, Form, Reviewed, json, print, read, reviewed};
-use crate::fault::{Plain, Stopped};
+use crate::check::{Answer, Form, json, print, review_told};
 use crate::printer;
+use front::{Plain, Reviewed, Stopped, read};
 use measure::LengthUnit;
 use review::sealing::Verdict;
 use std::path::PathBuf;
@@ -33,7 +33,7 @@ pub(crate) fn run(settings: &Settings) -> Result<Answer, Stopped> {
         return Err(Stopped::Asked(faults.into_iter().map(plain).collect()));
     }
     let Reviewed { case, kit, found, mut record, .. } =
-        reviewed((case, kit), &settings.fittings, &settings.cups, None)?;
+        review_told((case, kit), (&settings.fittings, &settings.cups), None)?;
     let holdings = review::hold::hold(&case.car, &kit.kit, &case.service, &found);
     record.hold(&holdings, &found, &case.car);
     let unit = settings.unit.unwrap_or(case.car.unit);

@@ -8,14 +8,13 @@
 mod args;
 mod check;
 mod export;
-mod fault;
-mod file;
 mod hold;
 mod meshes;
 mod printer;
 mod verify;
 
 use clap::Parser;
+use std::io::Write as _;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
@@ -29,7 +28,10 @@ fn main() -> ExitCode {
         Ok(check::Answer::Yes) => ExitCode::SUCCESS,
         Ok(check::Answer::No) => ExitCode::from(1),
         Err(stopped) => {
-            stopped.tell();
+            // With stderr gone there is nobody left to tell.
+            let stderr = std::io::stderr();
+            let plain = anstream::AutoStream::choice(&stderr) == anstream::ColorChoice::Never;
+            let _ = anstream::AutoStream::auto(stderr).write_all(stopped.text(!plain).as_bytes());
             ExitCode::from(2)
         }
     }

@@ -1,6 +1,6 @@
 //! Writes placed rigs and the car top around them as OBJ files, all or nothing.
 
-use crate::fault::{Plain, Stopped};
+use front::{Plain, Stopped};
 use review::record::{Margin, Record, Verdict};
 use review::{PosedFitting, PosedPart};
 use serde::Serialize;

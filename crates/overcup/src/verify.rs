@@ -1,9 +1,9 @@
 //! `overcup verify`.
 
 use crate::check::{Answer, print};
-use crate::fault::{Plain, Stopped};
 use crate::printer;
-use intake::{SourceFile, read_case, read_kit};
+use front::{Plain, Stopped, read};
+use intake::SourceFile;
 use review::Record;
 use review::record::{FORMAT, InputFile};
 use std::path::{Path, PathBuf};
@@ -23,14 +23,7 @@ pub(crate) fn run(settings: &Settings) -> Result<Answer, Stopped> {
     let record = read_record(&settings.record)?;
     let case_path = document(settings.case.as_deref(), &record.case.files, "case")?;
     let kit_path = document(settings.kit.as_deref(), &record.kit.files, "kit")?;
-    let (case, kit) = match (read_case(&case_path), read_kit(&kit_path)) {
-        (Ok(case), Ok(kit)) => (case, kit),
-        (case, kit) => {
-            return Err(Stopped::Documents(
-                [case.err(), kit.err()].into_iter().flatten().collect(),
-            ));
-        }
-    };
+    let (case, kit) = read(&case_path, Some(&kit_path))?;
     let mut changed = changed(&record.case.files, &case.sources);
     changed.extend(self::changed(&record.kit.files, std::slice::from_ref(&kit.source)));
     if !changed.is_empty() {

@@ -1,15 +1,14 @@
-//! Why a command stopped, told on stderr.
+//! Why a program stopped.
 
-use anstream::ColorChoice;
 use intake::Faults;
 use miette::{Diagnostic, GraphicalReportHandler, GraphicalTheme};
 use review::UnknownName;
 use std::fmt::{self, Write as _};
-use std::io::{self, Write as _};
+use std::io;
 use std::path::PathBuf;
 
-/// Why a command stopped.
-pub(crate) enum Stopped {
+/// Why a program stopped.
+pub enum Stopped {
     /// Documents or what they name are at fault.
     Documents(Vec<Faults>),
     /// The command line asks for what there is not.
@@ -18,28 +17,29 @@ pub(crate) enum Stopped {
 
 /// A fault without a place in a document.
 #[derive(Debug, Clone)]
-pub(crate) struct Plain {
+pub struct Plain {
     message: String,
     remedy: String,
 }
 
 impl Plain {
-    pub(crate) fn new(message: impl Into<String>, remedy: impl Into<String>) -> Self {
+    /// What is wrong and what to do about it.
+    pub fn new(message: impl Into<String>, remedy: impl Into<String>) -> Self {
         Self { message: message.into(), remedy: remedy.into() }
     }
 
     /// A name that the documents do not know.
-    pub(crate) fn unknown(name: &UnknownName) -> Self {
+    pub fn unknown(name: &UnknownName) -> Self {
         Self::new(name.to_string(), format!("known are: {}", name.known.join(", ")))
     }
 
     /// A result that could not be written.
-    pub(crate) fn unwritten(what: &str, error: &io::Error) -> Self {
+    pub fn unwritten(what: &str, error: &io::Error) -> Self {
         Self::new(format!("{what} cannot be written: {error}"), "nothing was left half-written")
     }
 
     /// No kit was given and none was found.
-    pub(crate) fn no_kit(looked: &[PathBuf]) -> Self {
+    pub fn no_kit(looked: &[PathBuf]) -> Self {
         let places: Vec<String> = looked.iter().map(|p| p.display().to_string()).collect();
         Self::new(
             "no kit is given, and none lies beside the case or one folder up",
@@ -69,13 +69,10 @@ impl From<Plain> for Stopped {
 }
 
 impl Stopped {
-    /// Tells every fault on stderr.
-    pub(crate) fn tell(&self) {
-        let stderr = io::stderr();
-        let theme = match anstream::AutoStream::choice(&stderr) {
-            ColorChoice::Never => GraphicalTheme::unicode_nocolor(),
-            _ => GraphicalTheme::unicode(),
-        };
+    /// Every fault with its place and its remedy, in colours or plain.
+    pub fn text(&self, in_colours: bool) -> String {
+        let theme =
+            if in_colours { GraphicalTheme::unicode() } else { GraphicalTheme::unicode_nocolor() };
         let handler =
             GraphicalReportHandler::new_themed(theme).with_width(100).without_cause_chain();
         // A fault without a place shows no document of its own accord.
@@ -101,7 +98,6 @@ impl Stopped {
             // Writing into a string does not fail.
             let _ = writeln!(text, "{} faults", faults.len());
         }
-        // With stderr gone there is nobody left to tell.
-        let _ = anstream::AutoStream::auto(stderr).write_all(text.as_bytes());
+        text
     }
 }

@@ -6,7 +6,7 @@ use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
 
 /// Fails where something of that name is there already.
-pub(crate) fn check_free(path: &Path) -> Result<(), Plain> {
+pub fn check_free(path: &Path) -> Result<(), Plain> {
     let remedy = "name a file that does not exist yet";
     match path.symlink_metadata() {
         Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(()),
@@ -18,7 +18,7 @@ pub(crate) fn check_free(path: &Path) -> Result<(), Plain> {
 }
 
 /// Writes a file beside the one asked for and gives it its name at the end.
-pub(crate) fn write(path: &Path, bytes: &[u8]) -> Result<(), Plain> {
+pub fn write(path: &Path, bytes: &[u8]) -> Result<(), Plain> {
     let written = || -> io::Result<()> {
         let draft = Draft::beside(path)?;
         let mut file = fs::File::create_new(&draft.0)?;
