@@ -261,7 +261,12 @@ fn what_is_wrong_is_a_fault_with_name_value_and_remedy() {
     }
     // Just within what the parts allow nothing is wrong.
     let mut rig = sample_rig();
-    (rig.bar.across, rig.bar.along) = (mm(-34.0), mm(370.0));
+    (rig.bar.across, rig.bar.along) = (mm(-28.0), mm(370.0));
+    assert_eq!(rig.faults(), []);
+    // The block, 100 mm wide, bears on 29 mm of each rail, less what it stands off with the screw.
+    rig.bar.across = mm(-29.2);
+    assert_eq!(rig.faults().len(), 1, "{:?}", rig.faults());
+    rig.block.width = mm(120.0);
     assert_eq!(rig.faults(), []);
     // The saddle's top, 95 mm wide over a slot of 42 mm, bears 34.25 mm beside the middle.
     rig.bar.across = mm(-34.5);

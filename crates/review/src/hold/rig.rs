@@ -138,6 +138,16 @@ impl<'a> Placed<'a> {
         })
     }
 
+    /// How far the screw may stand off the bar's centre line: as far from the saddles' line as the cup, and
+    /// the saddles as far off as their stems play in the slot; no farther than the slot lets it.
+    fn across(&self) -> Length {
+        let (slot, stem) = (length(self.kit.bar.slot), length(self.kit.saddle.stem_width));
+        let play = (slot - stem).high() / 2.0;
+        let let_by_slot = (slot - length(self.kit.screw.diameter)).high() / 2.0;
+        let off = Length::from_mm(self.most_off()) + play;
+        Bounds::exactly(off).min(Bounds::exactly(let_by_slot)).high()
+    }
+
     fn bar(&self) -> Bar {
         let bar = &self.kit.bar;
         let [a, b] = self.pose.plate_from_saddle.each_ref().map(middle);
@@ -149,7 +159,7 @@ impl<'a> Placed<'a> {
             rail_height: length(bar.rail_height),
             slot: length(bar.slot),
             along: about(along, self.ports() + self.fitting() + self.play()),
-            across: about(0.0, self.most_off()),
+            across: about(0.0, self.across().mm()),
         }
     }
 
