@@ -172,9 +172,11 @@ impl ModeKind {
                 "p (Ap / Af + 1/2) <= Sy",
                 "EN 13445-3 9.5, from memory",
             ),
-            Self::Seat => {
-                ("screw's tip is pressed into the seat", "4 W / (pi d^2) <= weaker Sy", STATICS)
-            }
+            Self::Seat => (
+                "screw's tip is pressed into the seat",
+                "4 W / (pi d^2) <= weaker Sy, mean over the seat's mouth",
+                STATICS,
+            ),
             Self::Hand => ("hand gives too little", "T / r <= hand", STATICS),
             Self::HandleRod => ("handle rod yields", "32 T / (pi d^3) <= Sy", "Bhandari 6.9"),
             Self::TurnsBack => (
