@@ -34,8 +34,21 @@ shear-strength = ["60 ksi", "65 ksi"]
 basis = "made for the test"
 "#;
 
+/// The keys of a case that only the sealing asks for.
+pub(crate) const CASE_KEYS: &[&str] = &[
+    "gauge-pressure",
+    "start-to-discharge",
+    "class",
+    "jacket",
+    "yield-strength",
+    "count",
+    "diameter",
+    "pitch",
+    "shear-strength",
+];
+
 /// The valid case with that.
-fn case() -> String {
+pub(crate) fn case() -> String {
     format!("{CASE}\n{SERVICE}")
 }
 
@@ -114,8 +127,31 @@ const SEALING: &str = "[sealing]\nhand-force = [\"80 lbf\", \"100 lbf\"]\nsafety
                        side-moment = [\"0 N m\", \"12 N m\"]\npin-play = \"1.5 mm\"\ntorque-error = 0.04\n\
                        torque-basis = \"made for the test\"";
 
+/// The keys of a kit that only the sealing asks for.
+pub(crate) const KIT_KEYS: &[&str] = &[
+    "thread-form",
+    "thread-pitch",
+    "thread-starts",
+    "thread-friction",
+    "tip-friction",
+    "tip-radius",
+    "ends",
+    "least-stress",
+    "most-stress",
+    "stress-basis",
+    "code-material",
+    "yield-strength",
+    "tensile-strength",
+    "modulus",
+    "hand-force",
+    "safety-factor",
+    "side-moment",
+    "pin-play",
+    "torque-error",
+];
+
 /// The valid kit with everything that the sealing asks for.
-fn kit() -> String {
+pub(crate) fn kit() -> String {
     let screw = format!("block-height = \"24 mm\"\n{SCREW}");
     let gasket = format!("groove-depth = \"6 mm\"\n{GASKET}");
     let whole = edited(
