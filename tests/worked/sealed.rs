@@ -195,7 +195,7 @@ fn the_rig_is_made_of_the_documents_sizes() {
         ("slot", rig.bar.slot, 1.5625 * inch, 0.1),
         ("along", rig.bar.along, 0.0, 0.15 + play),
         // The kit's 3 mm, and what the saddles' stems of 38 mm play in the slot.
-        ("across", rig.bar.across, 0.0, 3.0 + (1.5625 * inch - 38.0 + 0.2) / 2.0),
+        ("across", rig.bar.across, 0.0, 3.0 + 0.5 * (1.5625 * inch - 37.8)),
         ("saddle length", rig.saddle.length, 21.0, 0.1),
         ("saddle stem", rig.saddle.stem_width, 38.0, 0.1),
         ("saddle top", rig.saddle.top_width, 80.0, 0.1),

@@ -202,8 +202,8 @@ impl ModeKind {
             ),
             Self::ScrewBody => (
                 "screw yields",
-                "sqrt((W / A)^2 + 4 (16 T / (pi dr^3))^2) <= Sy",
-                "Tresca, any handbook",
+                "sqrt((W / A (1 + 8 e / dr sec(K L / 2 sqrt(W / (E I)))))^2 + 4 (16 T / (pi dr^3))^2) <= Sy",
+                "secant formula and Tresca, any handbook",
             ),
             Self::ScrewColumn => (
                 "screw bows out",
