@@ -98,6 +98,29 @@ fn any_value() -> impl Strategy<Value = String> {
     prop_oneof![one, list, Just("{ }".to_owned()), Just("1979-05-27".to_owned())]
 }
 
+/// Numbers that may stand where a document has others.
+fn any_numbers() -> impl Strategy<Value = Vec<f64>> {
+    let number = prop_oneof![-1.5..1.5_f64, -1e3..1e3_f64, any::<f64>(), Just(0.0)];
+    prop::collection::vec(number, 2)
+}
+
+/// A value with other numbers in it, in turn.
+fn with_numbers(value: &str, numbers: &[f64]) -> String {
+    let mut text = String::new();
+    let (mut next, mut within) = (numbers.iter().cycle(), false);
+    for c in value.chars() {
+        let figure = c.is_ascii_digit() || (within && c == '.');
+        if figure && !within {
+            text.extend(next.next().map(|n| format!("{n:?}")));
+        }
+        if !figure {
+            text.push(c);
+        }
+        within = figure;
+    }
+    text
+}
+
 /// The ends of every range that a kit or a case may give for the sealing.
 fn ranges(kit: &KitFigures, service: &Service) -> Vec<Interval> {
     fn of<Q: Quantity>(ranges: &mut Vec<Interval>, range: Option<Bounds<Q>>) {
@@ -141,12 +164,12 @@ fn ranges(kit: &KitFigures, service: &Service) -> Vec<Interval> {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(400))]
 
-    /// A value behind any key of the sealing replaced by any other: it is refused with a remedy, or
-    /// what is read of it is finite, never negative, and the right way round.
+    /// A value behind any key of the sealing replaced by another, or its numbers by others: it is refused
+    /// with a remedy, or what is read of it is finite and never negative.
     #[test]
     fn any_value_behind_a_key_of_the_sealing_is_read_right_or_refused(
         at in any::<prop::sample::Index>(),
-        value in any_value(),
+        (other, value, numbers) in (any::<bool>(), any_value(), any_numbers()),
     ) {
         let bench = Bench::new();
         for (name, document, keys) in [
@@ -156,7 +179,8 @@ proptest! {
             let is_key = |line: &&str| keys.iter().any(|k| line.starts_with(&format!("{k} =")));
             let lines: Vec<&str> = document.lines().filter(is_key).collect();
             let line = lines[at.index(lines.len())];
-            let key = line.split(' ').next().unwrap();
+            let (key, was) = line.split_once(" = ").unwrap();
+            let value = if other { value.clone() } else { with_numbers(was, &numbers) };
             let text = document.replacen(line, &format!("{key} = {value}"), 1);
             bench.write(name, text.as_bytes());
             if let Some(faults) = read(&bench, name) {
