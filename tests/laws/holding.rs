@@ -497,7 +497,7 @@ proptest! {
                 19 => rig.foot.depth = exact,
                 20 => rig.ends[0].upper.apart = length,
                 21 => rig.materials[1].yield_strength = Some(stress),
-                22 => rig.gasket.supplier.as_mut().unwrap().least = stress,
+                22 => rig.gasket.supplier.as_mut().unwrap().least = Some(stress),
                 _ => rig.required_factor = low,
             }
         }

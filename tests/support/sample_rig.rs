@@ -44,7 +44,7 @@ pub(crate) fn sample_rig() -> Rig {
             face: Face { inside: about(170.0), outside: about(190.0) },
             code: Some(CodeFactors::soft_rubber()),
             supplier: Some(SupplierStress {
-                least: mpa(2.0),
+                least: Some(mpa(2.0)),
                 most: Some(mpa(30.0)),
                 basis: "invented".into(),
             }),

@@ -25,7 +25,7 @@
 //!     face: Face { inside: mm(170.0), outside: mm(190.0) },
 //!     code: None,
 //!     supplier: Some(SupplierStress {
-//!         least: Bounds::exactly(Stress::from_mpa(2.0)),
+//!         least: Some(Bounds::exactly(Stress::from_mpa(2.0))),
 //!         most: None,
 //!         basis: "invented for this example".into(),
 //!     }),

@@ -65,15 +65,14 @@ fn all_beside(service: &Service) -> Vec<Result<Pressed, Fault>> {
         && let Some(jacket) = tank.jacket
     {
         let at = Bounds::exactly(covered(jacket).reference_temperature());
-        let pressed = match gauge_vapour_pressure(lading(*fluid), at, *air) {
-            Ok(gauge) => Pressed { gauge, source: Source::Reference(*fluid, jacket) },
-            // The lading's own temperature is lower. That this line is untold is no fault of the case.
-            Err(_) => {
-                let [none, any] = [0.0, f64::INFINITY].map(Pressure::from_mpa);
-                let gauge = Bounds::between(none, any);
-                Pressed { gauge, source: Source::NoReference(*fluid, jacket) }
-            }
-        };
+        let known = gauge_vapour_pressure(lading(*fluid), at, *air).ok();
+        let known = known.map(|gauge| Pressed { gauge, source: Source::Reference(*fluid, jacket) });
+        // The lading's own temperature is lower. That this line is untold is no fault of the case.
+        let pressed = known.unwrap_or_else(|| {
+            let [none, any] = [0.0, f64::INFINITY].map(Pressure::from_mpa);
+            let gauge = Bounds::between(none, any);
+            Pressed { gauge, source: Source::NoReference(*fluid, jacket) }
+        });
         all.push(Ok(pressed));
     }
     if let Some(stamped) = tank.start_to_discharge {

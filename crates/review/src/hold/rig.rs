@@ -342,7 +342,8 @@ fn gasket(kit: &Kit, cup: &KitCup) -> Gasket {
 
 fn supplier(figures: &GasketFigures) -> Option<SupplierStress> {
     let GasketFigures { least, most, basis, .. } = figures;
-    least.map(|least| SupplierStress { least, most: *most, basis: basis.clone() })
+    least.or(*most)?;
+    Some(SupplierStress { least: *least, most: *most, basis: basis.clone() })
 }
 
 fn factors(code: GasketCode) -> CodeFactors {
