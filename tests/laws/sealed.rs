@@ -85,7 +85,7 @@ fn turn(figures: &mut KitFigures, mut by: impl FnMut(Interval) -> Option<Interva
 const RANGES: usize = 64;
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(64))]
+    #![proptest_config(ProptestConfig::with_cases(32))]
 
     /// Ranges that hold the others: what they still tell, the others tell too.
     #[test]
