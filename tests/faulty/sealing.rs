@@ -119,11 +119,14 @@ fn faulty_cases() {
 
 const SCREW: &str = "thread-form = \"acme\"\nthread-pitch = \"0.2 in\"\nthread-starts = 1\n\
                      thread-friction = [0.1, 0.15]\ntip-friction = [0.1, 0.12]\ntip-radius = [\"12 mm\", \"15 mm\"]\n\
+                     friction-basis = \"made for the test\"\n\
                      tip-radius-basis = \"made for the test\"\nends = \"fixed-free\"";
 const GASKET: &str = "least-stress = \"2 MPa\"\nmost-stress = [\"20 MPa\", \"30 MPa\"]\nstress-basis = \
                       \"made for the test\"\ncode-material = \"soft rubber\"";
 const MATERIAL: &str = "yield-strength = \"36 ksi\"\ntensile-strength = [\"58 ksi\", \"80 ksi\"]\nmodulus = \"29000 ksi\"";
-const SEALING: &str = "[sealing]\nhand-force = [\"80 lbf\", \"100 lbf\"]\nsafety-factor = 1.5\n\
+const SEALING: &str = "[sealing]\nhand-force = [\"80 lbf\", \"100 lbf\"]\n\
+                       hand-basis = \"made for the test\"\nsafety-factor = 1.5\n\
+                       factor-basis = \"the owner's rules, made for the test\"\n\
                        side-moment = [\"0 N m\", \"12 N m\"]\npin-play = \"1.5 mm\"\ntorque-error = 0.04\n\
                        torque-basis = \"made for the test\"";
 
@@ -223,6 +226,14 @@ const KITS: &[(&str, Edits)] = &[
         "sealing-torque-error-at-fault",
         &[("torque-error = 0.04\ntorque-basis = \"made for the test\"", "torque-error = 4")],
     ),
+    (
+        "sealing-figures-without-basis",
+        &[
+            ("friction-basis = \"made for the test\"\n", ""),
+            ("hand-basis = \"made for the test\"\n", ""),
+            ("factor-basis = \"the owner's rules, made for the test\"\n", ""),
+        ],
+    ),
     ("sealing-factor-as-a-range", &[("safety-factor = 1.5", "safety-factor = [1.5, 2]")]),
 ];
 
@@ -241,7 +252,7 @@ fn what_the_documents_say_for_the_sealing_is_read() {
     let bench = Bench::new();
     bench.write("kit.toml", kit().as_bytes());
     let hold = bench.kit().unwrap_or_else(|f| panic!("{f}")).kit.hold;
-    let screw = &hold.screw;
+    let (screw, basis) = (&hold.screw, "made for the test");
     assert_eq!((screw.form, screw.starts), (Some(ThreadForm::Acme), Some(1)));
     assert_eq!(screw.ends, Some(ScrewEnds::FixedFree));
     assert!((screw.pitch.unwrap().low().mm() - 5.08).abs() < 1e-12);
@@ -250,6 +261,8 @@ fn what_the_documents_say_for_the_sealing_is_read() {
     assert!((screw.tip_radius.unwrap().high().mm() - 15.0).abs() < 1e-12);
     assert_eq!(screw.tip_basis, "made for the test");
     assert!((hold.hand.unwrap().low().newtons() - 80.0 * 4.448_222).abs() < 1e-3);
+    assert_eq!(hold.factor_basis, "the owner's rules, made for the test");
+    assert_eq!((hold.hand_basis.as_str(), screw.friction_basis.as_str()), (basis, basis));
     assert!((hold.safety_factor.unwrap() - 1.5).abs() < 1e-12);
     assert!((hold.side_moment.unwrap().high().newton_mm() - 12e3).abs() < 1e-9);
     assert!((hold.torque_error.unwrap() - 0.04).abs() < 1e-12);

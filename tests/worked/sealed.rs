@@ -99,8 +99,9 @@ fn the_records_figures_are_the_librarys() {
     let most = highest.at_most.unwrap().mpa();
     assert!((sealing.highest_at_most_mpa.unwrap() - most).abs() < 1e-12);
     assert_eq!(sealing.required_factor, Some(1.5));
-    // Ten parts, the sidewall, the gasket, the screw's tip, the torque, two circles of bolts.
-    assert_eq!(sealing.bases.len(), 10 + 1 + 1 + 1 + 1 + 2);
+    // Ten parts, the sidewall, the gasket, the screw's tip and friction, torque, hand, the owner's factor,
+    // two circles of bolts.
+    assert_eq!(sealing.bases.len(), 10 + 1 + 1 + 2 + 1 + 1 + 1 + 2);
     assert!(sealing.lacking.is_empty() && sealing.car.is_some() && !sealing.raises.is_empty());
     // What is written is read again as it was.
     let text = serde_json::to_string(&sealing).unwrap();
