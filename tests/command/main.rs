@@ -103,7 +103,12 @@ fn an_effort_out_of_bounds_is_told() {
         let output = car.overcup(&["check", "car", "--effort", pieces]);
         assert_eq!(output.status.code(), Some(2));
         insta::assert_snapshot!(format!("effort_{name}"), told(&output));
+        let of_hold = car.overcup(&["hold", "car", "--effort", pieces]);
+        assert_eq!((of_hold.status, told(&of_hold)), (output.status, told(&output)));
     }
+    let output = car.overcup(&["hold", "car", "--kit", "kit.toml", "--effort", "7", "--json"]);
+    let record: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(record["pieces"], 7);
     assert_eq!(car.overcup(&["check", "car", "--effort", "-3"]).status.code(), Some(2));
 }
 

@@ -34,8 +34,21 @@ shear-strength = ["60 ksi", "65 ksi"]
 basis = "made for the test"
 "#;
 
+/// The keys of a case that only the sealing asks for.
+pub(crate) const CASE_KEYS: &[&str] = &[
+    "gauge-pressure",
+    "start-to-discharge",
+    "class",
+    "jacket",
+    "yield-strength",
+    "count",
+    "diameter",
+    "pitch",
+    "shear-strength",
+];
+
 /// The valid case with that.
-fn case() -> String {
+pub(crate) fn case() -> String {
     format!("{CASE}\n{SERVICE}")
 }
 
@@ -106,16 +119,42 @@ fn faulty_cases() {
 
 const SCREW: &str = "thread-form = \"acme\"\nthread-pitch = \"0.2 in\"\nthread-starts = 1\n\
                      thread-friction = [0.1, 0.15]\ntip-friction = [0.1, 0.12]\ntip-radius = [\"12 mm\", \"15 mm\"]\n\
+                     friction-basis = \"made for the test\"\n\
                      tip-radius-basis = \"made for the test\"\nends = \"fixed-free\"";
 const GASKET: &str = "least-stress = \"2 MPa\"\nmost-stress = [\"20 MPa\", \"30 MPa\"]\nstress-basis = \
                       \"made for the test\"\ncode-material = \"soft rubber\"";
 const MATERIAL: &str = "yield-strength = \"36 ksi\"\ntensile-strength = [\"58 ksi\", \"80 ksi\"]\nmodulus = \"29000 ksi\"";
-const SEALING: &str = "[sealing]\nhand-force = [\"80 lbf\", \"100 lbf\"]\nsafety-factor = 1.5\n\
+const SEALING: &str = "[sealing]\nhand-force = [\"80 lbf\", \"100 lbf\"]\n\
+                       hand-basis = \"made for the test\"\nsafety-factor = 1.5\n\
+                       factor-basis = \"the owner's rules, made for the test\"\n\
                        side-moment = [\"0 N m\", \"12 N m\"]\npin-play = \"1.5 mm\"\ntorque-error = 0.04\n\
                        torque-basis = \"made for the test\"";
 
+/// The keys of a kit that only the sealing asks for.
+pub(crate) const KIT_KEYS: &[&str] = &[
+    "thread-form",
+    "thread-pitch",
+    "thread-starts",
+    "thread-friction",
+    "tip-friction",
+    "tip-radius",
+    "ends",
+    "least-stress",
+    "most-stress",
+    "stress-basis",
+    "code-material",
+    "yield-strength",
+    "tensile-strength",
+    "modulus",
+    "hand-force",
+    "safety-factor",
+    "side-moment",
+    "pin-play",
+    "torque-error",
+];
+
 /// The valid kit with everything that the sealing asks for.
-fn kit() -> String {
+pub(crate) fn kit() -> String {
     let screw = format!("block-height = \"24 mm\"\n{SCREW}");
     let gasket = format!("groove-depth = \"6 mm\"\n{GASKET}");
     let whole = edited(
@@ -163,7 +202,6 @@ const KITS: &[(&str, Edits)] = &[
         "sealing-stresses-crossed",
         &[("least-stress = \"2 MPa\"", "least-stress = [\"2 MPa\", \"20 MPa\"]")],
     ),
-    ("sealing-most-stress-alone", &[("least-stress = \"2 MPa\"\n", "")]),
     ("sealing-stress-without-basis", &[("stress-basis = \"made for the test\"\n", "")]),
     (
         "sealing-code-factors-twice",
@@ -188,6 +226,14 @@ const KITS: &[(&str, Edits)] = &[
         "sealing-torque-error-at-fault",
         &[("torque-error = 0.04\ntorque-basis = \"made for the test\"", "torque-error = 4")],
     ),
+    (
+        "sealing-figures-without-basis",
+        &[
+            ("friction-basis = \"made for the test\"\n", ""),
+            ("hand-basis = \"made for the test\"\n", ""),
+            ("factor-basis = \"the owner's rules, made for the test\"\n", ""),
+        ],
+    ),
     ("sealing-factor-as-a-range", &[("safety-factor = 1.5", "safety-factor = [1.5, 2]")]),
 ];
 
@@ -206,7 +252,7 @@ fn what_the_documents_say_for_the_sealing_is_read() {
     let bench = Bench::new();
     bench.write("kit.toml", kit().as_bytes());
     let hold = bench.kit().unwrap_or_else(|f| panic!("{f}")).kit.hold;
-    let screw = &hold.screw;
+    let (screw, basis) = (&hold.screw, "made for the test");
     assert_eq!((screw.form, screw.starts), (Some(ThreadForm::Acme), Some(1)));
     assert_eq!(screw.ends, Some(ScrewEnds::FixedFree));
     assert!((screw.pitch.unwrap().low().mm() - 5.08).abs() < 1e-12);
@@ -215,6 +261,8 @@ fn what_the_documents_say_for_the_sealing_is_read() {
     assert!((screw.tip_radius.unwrap().high().mm() - 15.0).abs() < 1e-12);
     assert_eq!(screw.tip_basis, "made for the test");
     assert!((hold.hand.unwrap().low().newtons() - 80.0 * 4.448_222).abs() < 1e-3);
+    assert_eq!(hold.factor_basis, "the owner's rules, made for the test");
+    assert_eq!((hold.hand_basis.as_str(), screw.friction_basis.as_str()), (basis, basis));
     assert!((hold.safety_factor.unwrap() - 1.5).abs() < 1e-12);
     assert!((hold.side_moment.unwrap().high().newton_mm() - 12e3).abs() < 1e-9);
     assert!((hold.torque_error.unwrap() - 0.04).abs() < 1e-12);
@@ -251,6 +299,11 @@ fn what_the_documents_say_for_the_sealing_is_read() {
 
 #[test]
 fn what_is_left_out_stays_untold() {
+    let bench = Bench::new();
+    // A supplier may say only what a gasket bears at most.
+    bench.write("kit.toml", edited(&kit(), &[("least-stress = \"2 MPa\"\n", "")]).as_bytes());
+    let gasket = bench.kit().unwrap_or_else(|f| panic!("{f}")).kit.hold.gaskets.remove(0);
+    assert!(gasket.least.is_none() && gasket.most.is_some());
     let bench = Bench::new();
     let kit = bench.kit().unwrap_or_else(|f| panic!("{f}")).kit.hold;
     assert_eq!(kit.screw, assembly::hold::ScrewFigures::default());

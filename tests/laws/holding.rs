@@ -106,6 +106,7 @@ fn sizes(rig: &mut Rig) -> Vec<&mut Bounds<Length>> {
         screw.pitch.as_mut().unwrap(),
         screw.pivot_radius.as_mut().unwrap(),
         &mut screw.tip,
+        &mut screw.ball,
         &mut screw.extension,
         &mut screw.lever,
         &mut screw.rod,
@@ -221,7 +222,12 @@ proptest! {
             rig.gasket.code = None;
         }
         let hold = held(&rig, pressure);
-        let least = hold.contact.unwrap()[0].middle().mpa() * (1.0 + 1e-9) + 1e-9;
+        // Leaning ever farther over the bent bar it may find no load that does.
+        let Some([least, _]) = hold.contact else {
+            prop_assert!(hold.needed_load.is_err());
+            return Ok(());
+        };
+        let least = least.middle().mpa() * (1.0 + 1e-9) + 1e-9;
         let asked = rig.gasket.asked(mpa(pressure)).unwrap().middle().mpa();
         prop_assert!(least >= asked, "{least} for {asked}");
         prop_assert!(code || asked >= pressure);
@@ -491,7 +497,7 @@ proptest! {
                 19 => rig.foot.depth = exact,
                 20 => rig.ends[0].upper.apart = length,
                 21 => rig.materials[1].yield_strength = Some(stress),
-                22 => rig.gasket.supplier.as_mut().unwrap().least = stress,
+                22 => rig.gasket.supplier.as_mut().unwrap().least = Some(stress),
                 _ => rig.required_factor = low,
             }
         }

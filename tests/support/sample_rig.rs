@@ -44,13 +44,14 @@ pub(crate) fn sample_rig() -> Rig {
             face: Face { inside: about(170.0), outside: about(190.0) },
             code: Some(CodeFactors::soft_rubber()),
             supplier: Some(SupplierStress {
-                least: mpa(2.0),
+                least: Some(mpa(2.0)),
                 most: Some(mpa(30.0)),
                 basis: "invented".into(),
             }),
         },
         offset: Bounds::between(Length::from_mm(0.0), Length::from_mm(3.0)),
         seat_height: about(320.0),
+        lean: Bounds::between(0.0, 0.003),
         side_moment: Some(Bounds::between(
             Moment::from_newton_mm(0.0),
             Moment::from_newton_mm(2e4),
@@ -71,6 +72,7 @@ pub(crate) fn sample_rig() -> Rig {
             pivot_radius: ball_in_socket(about(31.75), about(12.0)).ok(),
             tip: socket_mouth(about(31.75), about(12.0)).unwrap_or(about(30.0)),
             pivot_friction: friction(0.08, 0.15),
+            ball: about(31.75),
             extension: about(120.0),
             held: Some(EndHold::FixedFree),
             lever: about(500.0),

@@ -198,16 +198,20 @@ fn a_load_at_a_third_of_the_span_gives_the_handbooks_figures() {
 /// about the bar's middle to the load times its distance from there.
 #[test]
 fn a_part_presses_on_the_strips_that_it_covers() {
-    let bar = Bar { across: mm(5.0), ..bar(700.0, 25.0, 50.0, 0.0) };
+    let bar = Bar { across: mm(1.5), ..bar(700.0, 25.0, 50.0, 0.0) };
     for (width, strip, apart) in [(44.0, 2.0, 42.0), (60.0, 10.0, 50.0), (120.0, 25.0, 65.0)] {
         let block = Block { length: mm(70.0), width: mm(width), height: mm(25.0) };
         assert_eq!(block.faults(&bar, mm(30.0)), []);
         let reach = block.reach(&bar);
         assert_near(reach.middle().mm(), apart, 1e-12);
         let share = bar.rail_share(reach).middle();
-        assert_near((share - (1.0 - share)) * apart / 2.0, 5.0, 1e-12);
-        let pressed = block.bearing_stress(newtons(1e4), &bar).middle().mpa();
-        assert_near(pressed * 70.0 * strip, 1e4 * (0.5 + 5.0 / apart), 1e-12);
+        assert_near((share - (1.0 - share)) * apart / 2.0, 1.5, 1e-12);
+        // On the strip that it covers in the middle, and on what is left where it stands off.
+        let pressed = block.bearing_stress(newtons(1e4), &bar);
+        let share = 1e4 * (0.5 + 1.5 / apart);
+        assert_near(pressed.low().mpa() * 70.0 * strip, share, 1e-12);
+        let left = f64::min((width - 40.0) / 2.0 - 1.5, 25.0);
+        assert_near(pressed.high().mpa() * 70.0 * left, share, 1e-12);
     }
     // Beyond the strips' middles one rail would carry more than all.
     let thin = Block { length: mm(70.0), width: mm(44.0), height: mm(25.0) };

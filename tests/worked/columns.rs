@@ -3,9 +3,9 @@
 #[path = "../support/quantities.rs"]
 mod quantities;
 
-use measure::{Area, Bounds, Stress};
-use quantities::{assert_near, assert_printed, mm, mpa};
-use sealing::{Column, EndHold};
+use measure::{Area, Bounds, Length, SectionModulus, Stress, Torque};
+use quantities::{assert_near, assert_printed, mm, mpa, newtons};
+use sealing::{Column, EndHold, PressedColumn};
 
 const INCH: f64 = 25.4;
 const POUND: f64 = 4.448_221_615_260_5;
@@ -81,4 +81,63 @@ fn a_pipe_bows_out_at_the_printed_load_however_its_ends_are_held() {
         assert_printed(load.high().newtons() / 1000.0, printed, digit);
         assert!(load.low() <= load.high());
     }
+}
+
+/// Beer and Johnston, sample problem 10.1 (from memory): a square tube, A 3.54 in2, r 1.50 in, c 2.00 in,
+/// E 29e6 psi, 8 ft tall, fixed below and free above. Printed: it bows out under 62.1 kips; under 31.1 kips
+/// 0.75 in off its axis it is stressed to 22.0 ksi.
+#[test]
+fn a_column_pressed_off_its_axis_is_stressed_as_printed() {
+    let inches2 = |value: f64| Bounds::exactly(Area::from_mm2(value * INCH * INCH));
+    let ksi = |value: f64| Bounds::exactly(Stress::from_psi(value * 1000.0));
+    let column = Column {
+        effective_length: mm(16.0 * 12.0 * INCH),
+        area: inches2(3.54),
+        gyration: inches2(8.0 / 3.54),
+    };
+    let euler = column.critical_load(ksi(29_000.0), ksi(36.0)).middle().newtons();
+    assert_printed(euler / POUND / 1000.0, 62.1, 0.1);
+    let pressed = |off: f64| PressedColumn {
+        column,
+        fibre: mm(2.0 * INCH),
+        torsion: Bounds::exactly(SectionModulus::from_mm3(1e5)),
+        off: mm(off * INCH),
+    };
+    assert_eq!(pressed(0.75).faults(), []);
+    let none = Bounds::exactly(Torque::from_newton_mm(0.0));
+    let load = newtons(31_100.0 * POUND);
+    let factor = |off: f64, sy: f64| {
+        pressed(off).yield_factor(load, none, ksi(29_000.0), ksi(sy)).interval()
+    };
+    // 22.0 is printed of r = 1.50; sqrt(8.00 / 3.54) gives 21.93.
+    assert!(factor(0.75, 21.92).high < 1.0 && factor(0.75, 21.94).low > 1.0);
+    assert_near(21.93, 22.0, 0.005);
+    // On its axis it bows out at Euler's load, however strong it is.
+    assert_near(factor(0.0, 1e6).low, 62.1 / 31.1, 2e-3);
+    assert_near(factor(0.0, 4.0).low, 4.0 * 3.54 / 31.1, 1e-9);
+}
+
+/// A rod that does not bow is stressed as a section under load, moment and torque together (any
+/// handbook): 20 mm, 10 kN 3 mm off, 40 N m; whatever is within bounds is within the factor's.
+#[test]
+fn a_short_rod_pressed_off_its_axis_and_twisted_is_a_section_under_all_three() {
+    let pi = std::f64::consts::PI;
+    let rod = PressedColumn::round(mm(0.0), mm(20.0), mm(3.0));
+    let torque = Bounds::exactly(Torque::from_newton_mm(40e3));
+    let factor = rod.yield_factor(newtons(10e3), torque, mpa(200e3), mpa(400.0));
+    let pressed = 10e3 / (pi * 100.0) + 30e3 * 32.0 / (pi * 8000.0);
+    let stress = pressed.hypot(2.0 * 40e3 * 16.0 / (pi * 8000.0));
+    assert_near(factor.low(), 400.0 / stress, 1e-11);
+    let long = PressedColumn::round(
+        Bounds::between(Length::from_mm(0.0), Length::from_mm(400.0)),
+        mm(20.0),
+        Bounds::between(Length::from_mm(0.0), Length::from_mm(5.0)),
+    );
+    let wide = long.yield_factor(newtons(10e3), torque, mpa(200e3), mpa(400.0)).interval();
+    assert!(wide.encloses(factor.interval()), "{wide:?}");
+    // Nothing that presses or twists yields nothing; a number that is none tells nothing.
+    let idle = rod.yield_factor(newtons(0.0), torque * 0.0, mpa(200e3), mpa(400.0));
+    assert!(idle.high().is_infinite());
+    let none = rod.yield_factor(newtons(f64::NAN), torque, mpa(200e3), mpa(400.0));
+    assert!(none.low() <= 0.0 && none.high().is_infinite());
 }

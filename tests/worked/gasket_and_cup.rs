@@ -92,7 +92,7 @@ fn the_needed_load_is_the_greatest_that_code_or_supplier_asks_for() {
             |gasket: &Gasket| gasket.needed_load(pressure, &aim).unwrap().middle().newtons();
         assert_near(needed(&gasket), operating.max(seating), 1e-12);
         let supplier = |least: f64| {
-            let least = Bounds::exactly(Stress::from_mpa(least));
+            let least = Some(Bounds::exactly(Stress::from_mpa(least)));
             let supplier = SupplierStress { least, most: None, basis: "invented".into() };
             Gasket { supplier: Some(supplier), ..gasket.clone() }
         };
@@ -109,7 +109,7 @@ fn the_needed_load_is_the_greatest_that_code_or_supplier_asks_for() {
 #[test]
 fn the_contact_asked_for_rises_with_the_pressure() {
     let face = Face { inside: mm(180.0), outside: mm(200.0) };
-    let least = Bounds::exactly(Stress::from_mpa(1.2));
+    let least = Some(Bounds::exactly(Stress::from_mpa(1.2)));
     let supplier = Some(SupplierStress { least, most: None, basis: "invented".into() });
     let aim = Aim { offset: mm(0.0), side_moment: Bounds::exactly(Moment::from_newton_mm(0.0)) };
     let area = std::f64::consts::PI * 190.0 * 10.0;

@@ -168,11 +168,17 @@ fn without_the_torques_error_neither_torque_to_set_nor_greatest_load_is_told() {
 #[test]
 fn a_soft_gasket_without_its_suppliers_stress_cannot_be_told() {
     let mut rig = sample_rig();
+    // What it bears at most says nothing of what it needs.
+    rig.gasket.supplier.as_mut().unwrap().least = None;
+    let told = |rig: &Rig| {
+        let hold = assess(rig, mpa(0.3)).unwrap();
+        let faults = hold.needed_load.clone().unwrap_err();
+        assert_eq!(faults[0].quantity(), "gasket minimum contact stress");
+        assert_eq!(hold.verdict(1.5), Verdict::CannotTell);
+    };
+    told(&rig);
     rig.gasket.supplier = None;
-    let hold = assess(&rig, mpa(0.3)).unwrap();
-    let faults = hold.needed_load.clone().unwrap_err();
-    assert_eq!(faults[0].quantity(), "gasket minimum contact stress");
-    assert_eq!(hold.verdict(1.5), Verdict::CannotTell);
+    told(&rig);
     rig.gasket.code = Some(CodeFactors::hard_rubber());
     let hold = assess(&rig, mpa(0.3)).unwrap();
     assert!(hold.needed_load.is_ok(), "hard rubber has a seating stress");
@@ -261,7 +267,12 @@ fn what_is_wrong_is_a_fault_with_name_value_and_remedy() {
     }
     // Just within what the parts allow nothing is wrong.
     let mut rig = sample_rig();
-    (rig.bar.across, rig.bar.along) = (mm(-34.0), mm(370.0));
+    (rig.bar.across, rig.bar.along) = (mm(-28.0), mm(370.0));
+    assert_eq!(rig.faults(), []);
+    // The block, 100 mm wide, bears on 29 mm of each rail, less what it stands off with the screw.
+    rig.bar.across = mm(-29.2);
+    assert_eq!(rig.faults().len(), 1, "{:?}", rig.faults());
+    rig.block.width = mm(120.0);
     assert_eq!(rig.faults(), []);
     // The saddle's top, 95 mm wide over a slot of 42 mm, bears 34.25 mm beside the middle.
     rig.bar.across = mm(-34.5);

@@ -17,8 +17,12 @@ pub struct KitFigures {
     pub torque_error: Option<f64>,
     /// What that rests on.
     pub torque_basis: String,
+    /// What the hands' force rests on.
+    pub hand_basis: String,
     /// Safety factor that the owner asks for, `>= 1`.
     pub safety_factor: Option<f64>,
+    /// Where the owner asks for it.
+    pub factor_basis: String,
     /// Free length of a pin, between what it joins and what secures it, once washers have taken up the
     /// rest, `>= 0`; without it a pin is taken to be free by all that it is longer than what it joins.
     pub pin_play: Option<Bounds<Length>>,
@@ -47,6 +51,8 @@ pub struct ScrewFigures {
     pub tip_radius: Option<Bounds<Length>>,
     /// What that radius rests on.
     pub tip_basis: String,
+    /// What the friction rests on.
+    pub friction_basis: String,
     /// How block and cup hold its ends against bowing.
     pub ends: Option<ScrewEnds>,
 }

@@ -129,6 +129,10 @@ pub(crate) struct Hold {
     /// Print the record as JSON
     #[arg(long)]
     json: bool,
+    /// Look at N pieces of the placement space, at most, for each cup, pair of ports and set of pieces
+    /// off; N from 1 to 1000000 [default: 3000]
+    #[arg(long, value_name = "N")]
+    effort: Option<usize>,
     /// Unit of the lengths printed; forces and pressures follow it [default: the case's]
     #[arg(long, value_enum, value_name = "UNIT")]
     units: Option<Unit>,
@@ -148,6 +152,7 @@ impl Hold {
             kit: self.kit.map(|kit| document(kit, "kit.toml")),
             fittings: self.fittings,
             cups: self.cups,
+            effort: self.effort,
             form,
             unit: self.units.map(Unit::length),
         }

@@ -70,7 +70,7 @@ fn check_draws(vary: Option<Vary>) -> Result<(), Plain> {
 }
 
 /// An effort out of bounds is a fault.
-fn check_effort(effort: Option<usize>) -> Result<(), Plain> {
+pub(crate) fn check_effort(effort: Option<usize>) -> Result<(), Plain> {
     match effort {
         Some(pieces) if !PIECES.contains(&pieces) => Err(Plain::new(
             format!("an effort of {pieces} pieces is asked for"),

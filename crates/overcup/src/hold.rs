@@ -1,6 +1,6 @@
 //! `overcup hold`.
 
-use crate::check::{Answer, Form, json, print, review_told};
+use crate::check::{Answer, Form, check_effort, json, print, review_told};
 use crate::printer;
 use front::{Plain, Reviewed, Stopped, read};
 use measure::LengthUnit;
@@ -17,6 +17,8 @@ pub(crate) struct Settings {
     pub(crate) fittings: Vec<String>,
     /// Cups by name; none asks for all.
     pub(crate) cups: Vec<String>,
+    /// Pieces of the placement space to look at; `None` is the usual number.
+    pub(crate) effort: Option<usize>,
     /// What to print.
     pub(crate) form: Form,
     /// Unit of the lengths, which brings those of the forces; `None` is the case's.
@@ -25,6 +27,7 @@ pub(crate) struct Settings {
 
 /// Reads, reviews, looks at the sealing, prints.
 pub(crate) fn run(settings: &Settings) -> Result<Answer, Stopped> {
+    check_effort(settings.effort)?;
     let (case, kit) = read(&settings.case, settings.kit.as_deref())?;
     let faults = review::hold::faults(&case.service);
     if !faults.is_empty() {
@@ -33,7 +36,7 @@ pub(crate) fn run(settings: &Settings) -> Result<Answer, Stopped> {
         return Err(Stopped::Asked(faults.into_iter().map(plain).collect()));
     }
     let Reviewed { case, kit, found, mut record, .. } =
-        review_told((case, kit), (&settings.fittings, &settings.cups), None)?;
+        review_told((case, kit), (&settings.fittings, &settings.cups), settings.effort)?;
     let holdings = review::hold::hold(&case.car, &kit.kit, &case.service, &found);
     record.hold(&holdings, &found, &case.car);
     let unit = settings.unit.unwrap_or(case.car.unit);

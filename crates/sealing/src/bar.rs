@@ -72,6 +72,13 @@ impl Bar {
         ((self.slot + width) / 2.0).min(self.rail_distance())
     }
 
+    /// Width of the strip on which a part `width` wide bears on one rail: from where it stands in the
+    /// slot's middle to where it stands `off` toward the other rail.
+    pub(crate) fn strip(&self, width: Bounds<Length>, off: Bounds<Length>) -> Bounds<Length> {
+        let centred = (width - self.slot) / 2.0;
+        centred.min(self.rail_width).hull((centred - off).min(self.rail_width))
+    }
+
     /// Notes a screw beyond the strips: the part would bear on one rail alone.
     pub(crate) fn within_reach(&self, reach: Bounds<Length>, faults: &mut Faults) {
         let remedy = "the screw must stand between the strips that bear on the rails: both carry \
@@ -230,12 +237,14 @@ impl Block {
         let remedy = "the block reaches under both rails: check slot and block";
         faults.below("slot between the rails", bar.slot, self.width, remedy);
         bar.within_reach(self.reach(bar), &mut faults);
+        faults.positive("strip of a rail on which the block bears", self.strip(bar));
         faults.gathered()
     }
 
-    /// Width of the strip on which it bears on one rail.
+    /// Width of the strip on which it bears on one rail: from where it stands in the slot's middle to
+    /// where it stands off with the screw.
     pub fn strip(&self, bar: &Bar) -> Bounds<Length> {
-        ((self.width - bar.slot) / 2.0).min(bar.rail_width)
+        bar.strip(self.width, bar.across.abs())
     }
 
     /// Distance between the middles of the strips on which it bears.

@@ -136,8 +136,9 @@ pub fn seating_load(ring: &Ring, factors: &CodeFactors) -> Bounds<Force> {
 /// What a gasket's supplier states, and where.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SupplierStress {
-    /// Contact stress that it needs at least, over its whole face and with pressure on.
-    pub least: Bounds<Stress>,
+    /// Contact stress that it needs at least, over its whole face and with pressure on; `None` where
+    /// it is not stated.
+    pub least: Option<Bounds<Stress>>,
     /// Contact stress that it bears at most; `None` where it is not stated.
     pub most: Option<Bounds<Stress>>,
     /// What the figures rest on.
@@ -220,11 +221,15 @@ impl Gasket {
             faults.not_negative("gasket seating stress y", code.y);
         }
         if let Some(supplier) = &self.supplier {
-            faults.positive("gasket minimum contact stress", supplier.least);
+            if let Some(least) = supplier.least {
+                faults.positive("gasket minimum contact stress", least);
+            }
             if let Some(most) = supplier.most {
                 faults.positive("gasket maximum contact stress", most);
+            }
+            if let (Some(least), Some(most)) = (supplier.least, supplier.most) {
                 let remedy = "the least stress lies below the most: check both";
-                faults.below("gasket minimum contact stress", supplier.least, most, remedy);
+                faults.below("gasket minimum contact stress", least, most, remedy);
             }
         }
         faults.gathered()
@@ -234,7 +239,7 @@ impl Gasket {
     /// code's seating stress. Fault: neither.
     pub fn seats(&self) -> Result<(), Fault> {
         let seats_by_code = self.code.is_some_and(|c| c.y.low() > Stress::from_mpa(0.0));
-        if self.supplier.is_some() || seats_by_code {
+        if self.least().is_some() || seats_by_code {
             return Ok(());
         }
         Err(Fault::missing(
@@ -255,7 +260,12 @@ impl Gasket {
     /// Contact stress that the whole face is asked for under pressure: the supplier's, or the
     /// pressure's multiple where that is more; `None` without a supplier's figure.
     pub fn asked(&self, pressure: Bounds<Pressure>) -> Option<Bounds<Stress>> {
-        self.supplier.as_ref().map(|supplier| supplier.least.max(pressure * self.multiple()))
+        self.least().map(|least| least.max(pressure * self.multiple()))
+    }
+
+    /// Contact stress that it needs at least, by its supplier.
+    fn least(&self) -> Option<Bounds<Stress>> {
+        self.supplier.as_ref().and_then(|supplier| supplier.least)
     }
 
     /// The end load: on the code's circle or the face's mean circle, whichever is larger.

@@ -25,7 +25,7 @@
 //!     face: Face { inside: mm(170.0), outside: mm(190.0) },
 //!     code: None,
 //!     supplier: Some(SupplierStress {
-//!         least: Bounds::exactly(Stress::from_mpa(2.0)),
+//!         least: Some(Bounds::exactly(Stress::from_mpa(2.0))),
 //!         most: None,
 //!         basis: "invented for this example".into(),
 //!     }),
@@ -61,6 +61,7 @@ mod links;
 mod numbers;
 mod pin_plate;
 mod pivot;
+mod pressed;
 mod side_port;
 mod supports;
 mod tank;
@@ -83,6 +84,7 @@ pub use links::{LinkPair, link_bending};
 pub use numbers::safety_factor;
 pub use pin_plate::PinPlate;
 pub use pivot::{ball_in_socket, ball_of_any_fit, even_collar, socket_mouth, worn_collar};
+pub use pressed::PressedColumn;
 pub use side_port::SidePort;
 pub use supports::{Foot, Saddle};
 pub use tank::{Jacket, TankClass};

@@ -33,6 +33,7 @@ impl Saddle {
         let remedy = "the top reaches over both rails: check slot and saddle";
         faults.below("slot between the rails", bar.slot, self.top_width, remedy);
         bar.within_reach(self.reach(bar), &mut faults);
+        faults.positive("strip of a rail on which the saddle bears", self.strip(bar));
         let mut faults = faults.gathered();
         faults.extend(self.stem(pin).faults());
         faults
@@ -52,9 +53,15 @@ impl Saddle {
         }
     }
 
-    /// Width of the strip on which its top bears on one rail.
+    /// How far its stem may stand off the slot's middle.
+    pub fn play(&self, bar: &Bar) -> Bounds<Length> {
+        (bar.slot - self.stem_width) / 2.0
+    }
+
+    /// Width of the strip on which its top bears on one rail: from where its stem stands in the slot's
+    /// middle to where it lies against the other rail.
     pub fn strip(&self, bar: &Bar) -> Bounds<Length> {
-        ((self.top_width - bar.slot) / 2.0).min(bar.rail_width)
+        bar.strip(self.top_width, self.play(bar))
     }
 
     /// Distance between the middles of the strips on which its top bears.
@@ -70,7 +77,11 @@ impl Saddle {
     /// Bending stress in the top next to the stem: the more loaded rail's force at the strip's
     /// middle, on a section of the saddle's length and the top's height.
     pub fn top_bending(&self, pull: Bounds<Force>, bar: &Bar) -> Bounds<Stress> {
-        let arm = (self.reach(bar) - self.stem_width) / 2.0;
+        // With the stem in the slot's middle; against the other rail.
+        let centred = (self.reach(bar) - self.stem_width) / 2.0;
+        let play = self.play(bar);
+        let far = ((self.top_width - bar.slot) / 2.0 - play).min(bar.rail_width);
+        let arm = centred.hull(play * 2.0 + far / 2.0);
         let modulus = self.length * (self.top_height * self.top_height) / 6.0;
         pull * bar.rail_share(self.reach(bar)) * arm / modulus
     }

@@ -20,10 +20,12 @@ pub(super) fn figures(root: &mut Table<'_>, pen: &mut Pen) -> KitFigures {
     if let Some(mut table) = root.maybe_table(pen, "sealing", "[sealing]") {
         let force = Wanted { noun: "a force", example: "\"100 lbf\"", bound: Bound::Positive };
         figures.hand = table.maybe_range(pen, "hand-force", force);
+        figures.hand_basis = table.basis(pen, "hand-basis", figures.hand.is_some());
         figures.torque_error = table.maybe_number(pen, "torque-error", "0.06", TORQUE_ERROR);
         figures.torque_basis = table.basis(pen, "torque-basis", figures.torque_error.is_some());
         let factors = [1.0, 100.0];
         figures.safety_factor = table.maybe_number(pen, "safety-factor", "1.5", factors);
+        figures.factor_basis = table.basis(pen, "factor-basis", figures.safety_factor.is_some());
         let length = Wanted { noun: "a length", example: "\"1 mm\"", bound: Bound::NotNegative };
         figures.pin_play = table.maybe_range(pen, "pin-play", length);
         let moment = Wanted { noun: "a torque", example: "\"10 N m\"", bound: Bound::NotNegative };
@@ -51,6 +53,8 @@ pub(super) fn screw(table: &mut Table<'_>, pen: &mut Pen) -> ScrewFigures {
     });
     table.spread(pen, "tip-radius", "[\"14 mm\", \"18 mm\"]", tip_radius);
     let tip_basis = table.basis(pen, "tip-radius-basis", tip_radius.is_some());
+    let rubs = thread_friction.is_some() || tip_friction.is_some();
+    let friction_basis = table.basis(pen, "friction-basis", rubs);
     let starts = table.maybe_count(pen, "thread-starts", u16::from(u8::MAX));
     ScrewFigures {
         form: form.and_then(|at| ThreadForm::ALL.get(at)).copied(),
@@ -60,6 +64,7 @@ pub(super) fn screw(table: &mut Table<'_>, pen: &mut Pen) -> ScrewFigures {
         tip_friction,
         tip_radius,
         tip_basis,
+        friction_basis,
         ends: ends.and_then(|at| ScrewEnds::ALL.get(at)).copied(),
     }
 }
@@ -78,14 +83,6 @@ pub(super) fn gasket(table: &mut Table<'_>, pen: &mut Pen, name: &str) -> Gasket
             format!("{}: the most stress is no more than the least", table.title),
             "no greater than \"least-stress\"",
             "the gasket needs the least and bears the most: check both",
-        );
-    }
-    if least.is_none() && most.is_some() {
-        pen.at(
-            &table.place("most-stress"),
-            format!("{} gives the most stress and not the least", table.title),
-            "\"least-stress\" is missing beside it",
-            "ask the supplier for both, or take it out",
         );
     }
     GasketFigures { gasket: name.to_owned(), code: code(table, pen), least, most, basis }

@@ -134,9 +134,17 @@ fn bases(rig: Option<&Rig>, kit: &Kit, service: &Service) -> Vec<(String, String
     let bolts = bolts
         .into_iter()
         .filter_map(|(what, bolts)| Some((what.to_owned(), bolts.as_ref()?.basis.clone())));
-    let torque = kit.hold.torque_error;
-    let torque = torque.map(|_| ("error of the torque".to_owned(), kit.hold.torque_basis.clone()));
-    gasket.into_iter().chain(tip).chain(torque).chain(materials).chain(bolts).collect()
+    let figures = &kit.hold;
+    let rubs = screw.thread_friction.or(screw.tip_friction).is_some();
+    let given = [
+        (rubs, "friction of the screw", &screw.friction_basis),
+        (figures.torque_error.is_some(), "error of the torque", &figures.torque_basis),
+        (figures.hand.is_some(), "hand force", &figures.hand_basis),
+        (figures.safety_factor.is_some(), "safety factor", &figures.factor_basis),
+    ];
+    let given = given.into_iter().filter(|(given, ..)| *given);
+    let given = given.map(|(_, what, basis)| (what.to_owned(), basis.clone()));
+    gasket.into_iter().chain(tip).chain(given).chain(materials).chain(bolts).collect()
 }
 
 /// The modes of a rig that is pressed nobody knows how hard, with what else they lack.

@@ -23,6 +23,9 @@ pub enum Source {
     /// Vapour pressure at the temperature by which the relief device is set for a tank so covered
     /// (49 CFR 179.15(b)(1)).
     Reference(Fluid, Jacket),
+    /// The same, where at that temperature there is no vapour pressure: the gauge pressure is without
+    /// bounds.
+    NoReference(Fluid, Jacket),
     /// Stamped on the relief device.
     Stamped,
     /// The most at which a relief device of this class may be set (49 CFR 179.15(b)(2)).
@@ -62,8 +65,15 @@ fn all_beside(service: &Service) -> Vec<Result<Pressed, Fault>> {
         && let Some(jacket) = tank.jacket
     {
         let at = Bounds::exactly(covered(jacket).reference_temperature());
-        let gauge = gauge_vapour_pressure(lading(*fluid), at, *air);
-        all.push(gauge.map(|gauge| Pressed { gauge, source: Source::Reference(*fluid, jacket) }));
+        let known = gauge_vapour_pressure(lading(*fluid), at, *air).ok();
+        let known = known.map(|gauge| Pressed { gauge, source: Source::Reference(*fluid, jacket) });
+        // The lading's own temperature is lower. That this line is untold is no fault of the case.
+        let pressed = known.unwrap_or_else(|| {
+            let [none, any] = [0.0, f64::INFINITY].map(Pressure::from_mpa);
+            let gauge = Bounds::between(none, any);
+            Pressed { gauge, source: Source::NoReference(*fluid, jacket) }
+        });
+        all.push(Ok(pressed));
     }
     if let Some(stamped) = tank.start_to_discharge {
         all.push(exactly(stamped, Source::Stamped));
@@ -182,6 +192,23 @@ mod tests {
         assert!(matches!(found[0].source, Source::Reference(Fluid::Chlorine, Jacket::Insulated)));
         assert!((psi[1] - 247.5).abs() < 1e-9 && (psi[2] - 300.0).abs() < 1e-9, "{psi:?}");
         assert!(faults(&service(Some(vapour(20.0, Some(0.101_325))))).is_empty());
+    }
+
+    /// Carbon dioxide's critical temperature is 31.1 degrees Celsius (VDI Heat Atlas), below that of every
+    /// cover: only that line is untold.
+    #[test]
+    fn a_lading_that_is_no_liquid_at_the_reference_temperature_is_told_all_the_same() {
+        let mut service = service(Some(vapour(20.0, Some(0.1))));
+        if let Some(LadingPressure::Vapour { fluid, .. }) =
+            service.lading.as_mut().and_then(|l| l.pressure.as_mut())
+        {
+            *fluid = Fluid::CarbonDioxide;
+        }
+        assert!(used(&service).is_ok() && faults(&service).is_empty(), "{:?}", faults(&service));
+        let found = beside(&service);
+        let untold = Source::NoReference(Fluid::CarbonDioxide, Jacket::Insulated);
+        assert_eq!((&found[0].source, found.len()), (&untold, 3));
+        assert!(!found[0].gauge.is_finite() && found[1].gauge.is_finite());
     }
 
     #[test]

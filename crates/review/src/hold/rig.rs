@@ -123,11 +123,16 @@ impl<'a> Placed<'a> {
     /// Distance of the screw's load from the cup's axis where the gasket lies: at the seat, and what
     /// the bar's lean adds over the seat's height, to whichever side.
     fn offset(&self) -> Bounds<Length> {
-        let at_seat = Length::from_mm(self.most_off());
-        let rise = Length::from_mm(self.rise.high.max(self.kit.rules.bar_level));
-        let most =
-            Bounds::exactly(at_seat) + self.seat_height() * (Bounds::exactly(rise) / self.span());
+        let at_seat = Bounds::exactly(Length::from_mm(self.most_off()));
+        let most = at_seat + self.seat_height() * self.lean();
         Bounds::between(Length::from_mm(0.0), most.high())
+    }
+
+    /// How far the bar is out of level, and the screw leans with it, as rise over run.
+    fn lean(&self) -> Bounds<f64> {
+        let most = Length::from_mm(self.rise.high.max(self.kit.rules.bar_level));
+        let rise = Bounds::between(Length::from_mm(0.0), most);
+        (rise / self.span()).abs()
     }
 
     fn seat_height(&self) -> Bounds<Length> {
@@ -136,6 +141,16 @@ impl<'a> Placed<'a> {
             let stack = poses::stack(self.kit, self.cup, RigPart::Screw);
             about(poses::seat_height(self.kit, self.cup, gasket), stack.worst())
         })
+    }
+
+    /// How far the screw may stand off the bar's centre line: as far from the saddles' line as the cup, and
+    /// the saddles as far off as their stems play in the slot; no farther than the slot lets it.
+    fn across(&self) -> Length {
+        let (slot, stem) = (length(self.kit.bar.slot), length(self.kit.saddle.stem_width));
+        let play = (slot - stem).high() / 2.0;
+        let let_by_slot = (slot - length(self.kit.screw.diameter)).high() / 2.0;
+        let off = Length::from_mm(self.most_off()) + play;
+        Bounds::exactly(off).min(Bounds::exactly(let_by_slot)).high()
     }
 
     fn bar(&self) -> Bar {
@@ -149,7 +164,7 @@ impl<'a> Placed<'a> {
             rail_height: length(bar.rail_height),
             slot: length(bar.slot),
             along: about(along, self.ports() + self.fitting() + self.play()),
-            across: about(0.0, self.most_off()),
+            across: about(0.0, self.across().mm()),
         }
     }
 
@@ -167,6 +182,7 @@ impl<'a> Placed<'a> {
             pivot_radius: pivot(figures.tip_radius, ball_of_any_fit(ball, depth)?)?,
             tip: socket_mouth(ball, depth)?,
             pivot_friction: friction(figures.tip_friction)?,
+            ball,
             extension: about(self.placement.screw_extension, uncertain)
                 - length(screw.block_height),
             held: figures.ends.map(held),
@@ -217,6 +233,7 @@ impl<'a> Placed<'a> {
             gasket: gasket(kit, cup),
             offset: self.offset(),
             seat_height: self.seat_height(),
+            lean: self.lean(),
             side_moment: kit.hold.side_moment,
             cup: Cup { inside, wall, crown: length(cup.crown), seat: length(cup.seat_diameter) },
             side_port: Some(SidePort {
@@ -325,7 +342,8 @@ fn gasket(kit: &Kit, cup: &KitCup) -> Gasket {
 
 fn supplier(figures: &GasketFigures) -> Option<SupplierStress> {
     let GasketFigures { least, most, basis, .. } = figures;
-    least.map(|least| SupplierStress { least, most: *most, basis: basis.clone() })
+    least.or(*most)?;
+    Some(SupplierStress { least: *least, most: *most, basis: basis.clone() })
 }
 
 fn factors(code: GasketCode) -> CodeFactors {

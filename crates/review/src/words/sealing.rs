@@ -55,15 +55,10 @@ pub(crate) fn source(source: &Source) -> String {
                 if high - low < 0.005 { at(low) } else { format!("{} to {}", at(low), at(high)) };
             format!("vapour pressure of {} at {at} deg C, VDI Heat Atlas", fluid.word())
         }
-        Source::Reference(fluid, jacket) => format!(
-            "vapour pressure of {} at the temperature by which the relief device of a tank with {} is \
-             set, 49 CFR 179.15(b)(1)",
-            fluid.word(),
-            match jacket {
-                Jacket::Bare => "no cover",
-                Jacket::ThermallyProtected | Jacket::Insulated => jacket.word(),
-            }
-        ),
+        Source::Reference(fluid, jacket) => reference(fluid.word(), *jacket),
+        Source::NoReference(fluid, jacket) => {
+            format!("{}: there it is no liquid under its vapour", reference(fluid.word(), *jacket))
+        }
         Source::Stamped => "relief device starts to discharge, as stamped".into(),
         Source::MostSetting(class) => {
             format!("most at which a relief device of {class} may start, 49 CFR 179.15(b)(2)")
@@ -83,6 +78,17 @@ pub fn pivot(sealing: &Sealing, unit: LengthUnit) -> Option<String> {
     } else {
         format!("{radius} from its axis, anywhere from pole to mouth of its seat: {TIP_RADIUS}")
     })
+}
+
+fn reference(fluid: &str, jacket: Jacket) -> String {
+    let cover = match jacket {
+        Jacket::Bare => "no cover",
+        Jacket::ThermallyProtected | Jacket::Insulated => jacket.word(),
+    };
+    format!(
+        "vapour pressure of {fluid} at the temperature by which the relief device of a tank with \
+         {cover} is set, 49 CFR 179.15(b)(1)"
+    )
 }
 
 /// Where the documents take a quantity that is not given; `None` for one that they do not take.
@@ -322,7 +328,8 @@ pub fn raise(raise: &Raise, unit: LengthUnit) -> String {
 
 /// A pressure that the tank may come to, with how the rig stands to it.
 pub fn beside(beside: &PressureBeside, unit: LengthUnit) -> String {
-    let shown = pressure(beside.pressure.gauge_mpa, unit);
+    let gauge = beside.pressure.gauge_mpa;
+    let shown = if gauge.high.is_some() { pressure(gauge, unit) } else { "not known".into() };
     format!("{}: {shown}: {}", verdict(beside.verdict), beside.pressure.from)
 }
 
@@ -454,7 +461,7 @@ mod tests {
         );
         let told = "holds up to 0.51 MPa for certain; does not hold above 0.93 MPa";
         assert_eq!(highest_sentence(&sealing, MM), told);
-        sealing.torque_n_mm = Some(bounds(80_001.0, 110_001.0));
+        sealing.set_torque_n_mm = Some(110_001.0);
         assert_eq!(torque_to_set(&sealing, MM), "110.1 N m");
         let gauge_mpa = bounds(0.1, 0.5201);
         sealing.pressure = Some(Pressure { gauge_mpa, from: "stated: gauge".into() });

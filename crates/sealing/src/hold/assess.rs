@@ -86,8 +86,8 @@ pub fn torque_arm(rig: &Rig) -> Told<Bounds<Length>> {
 /// The screw's load is known by the torque that is set, which may be off by its error `x`, and
 /// friction only within its range: the torque that suffices at the greatest friction is set
 /// `1 / (1 - x)` greater, may come out `1 + x` times as great, and gives more load at the least
-/// friction. Every part must bear that. `Err`: what is wrong with the rig or the pressure; what is merely not given is told
-/// mode by mode.
+/// friction. Every part must bear that. `Err`: what is wrong with the rig or the pressure; what is
+/// merely not given is told mode by mode.
 pub fn assess(rig: &Rig, pressure: Bounds<Pressure>) -> Told<Hold> {
     let mut faults = rig.faults();
     if !pressure.is_finite() || pressure.low() < Pressure::from_mpa(0.0) {

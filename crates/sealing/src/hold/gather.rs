@@ -1,10 +1,9 @@
 //! Every way in which a rig may fail, each with its strength and its demand.
 
 use super::{Mode, ModeKind, Part, Rig};
-use crate::numbers::hypot;
 use crate::{
-    Aim, Column, End, Fault, LinkPair, PinPlate, contact, handle, link_bending, metal_poisson,
-    safety_factor,
+    Aim, Column, End, Fault, LinkPair, PinPlate, PressedColumn, contact, handle, link_bending,
+    metal_poisson, safety_factor,
 };
 use measure::{Bounds, Force, Length, Pressure, Stress, Torque};
 
@@ -181,13 +180,6 @@ impl Modes<'_> {
             let of_screw = safety_factor(screw, thread.root_stress(bending, w, torque));
             of_screw.min(safety_factor(block, thread.nut_ridge_bending(first, engaged)))
         });
-        let body = both(both(self.yields(Part::Screw), self.given.torque.clone()), loaded()).map(
-            |((strength, torque), (thread, w))| {
-                let pressed = w / thread.root_area();
-                let twisted = torque / thread.root_torsion() * 2.0;
-                safety_factor(strength, hypot(pressed, twisted))
-            },
-        );
         let held = screw.held.ok_or_else(|| {
             vec![Fault::missing(
                 "how the screw's ends are held",
@@ -195,6 +187,15 @@ impl Modes<'_> {
             )]
         });
         let figures = both(self.yields(Part::Screw), rig.modulus(Part::Screw).map_err(|f| vec![f]));
+        let off = self.given.load.clone().and_then(|w| rig.screw_off(w).map_err(|f| vec![f]));
+        let turned = both(self.given.torque.clone(), off);
+        let body = both(both(held.clone(), figures.clone()), both(turned, loaded())).map(
+            |((held, (sy, e)), ((torque, off), (thread, w)))| {
+                let length = screw.extension * held.factor();
+                PressedColumn::round(length, thread.root_diameter(), off)
+                    .yield_factor(w, torque, e, sy)
+            },
+        );
         let column = both(both(held, figures), loaded()).map(|((held, (sy, e)), (thread, w))| {
             let length = screw.extension * held.factor();
             safety_factor(Column::round(length, thread.root_diameter()).critical_load(e, sy), w)

@@ -121,7 +121,7 @@ fn better(rig: &Rig, lever: Lever) -> Rig {
         Lever::TorqueKnown => screw.torque_error = screw.torque_error.map(|e| e * LESS),
         Lever::GasketStress => {
             if let Some(supplier) = &mut rig.gasket.supplier {
-                supplier.least = scaled(supplier.least, LESS);
+                supplier.least = supplier.least.map(|least| scaled(least, LESS));
             }
             if let Some(code) = &mut rig.gasket.code {
                 code.y = scaled(code.y, LESS);

@@ -172,9 +172,11 @@ impl ModeKind {
                 "p (Ap / Af + 1/2) <= Sy",
                 "EN 13445-3 9.5, from memory",
             ),
-            Self::Seat => {
-                ("screw's tip is pressed into the seat", "4 W / (pi d^2) <= weaker Sy", STATICS)
-            }
+            Self::Seat => (
+                "screw's tip is pressed into the seat",
+                "4 W / (pi d^2) <= weaker Sy, mean over the seat's mouth",
+                STATICS,
+            ),
             Self::Hand => ("hand gives too little", "T / r <= hand", STATICS),
             Self::HandleRod => ("handle rod yields", "32 T / (pi d^3) <= Sy", "Bhandari 6.9"),
             Self::TurnsBack => (
@@ -200,8 +202,8 @@ impl ModeKind {
             ),
             Self::ScrewBody => (
                 "screw yields",
-                "sqrt((W / A)^2 + 4 (16 T / (pi dr^3))^2) <= Sy",
-                "Tresca, any handbook",
+                "sqrt((W / A (1 + 8 e / dr sec(K L / 2 sqrt(W / (E I)))))^2 + 4 (16 T / (pi dr^3))^2) <= Sy",
+                "secant formula and Tresca, any handbook",
             ),
             Self::ScrewColumn => (
                 "screw bows out",

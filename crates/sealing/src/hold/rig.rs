@@ -102,6 +102,8 @@ pub struct Screw {
     pub tip: Bounds<Length>,
     /// Friction at the tip.
     pub pivot_friction: Option<Friction>,
+    /// Diameter of the ball.
+    pub ball: Bounds<Length>,
     /// From the block to the ball's centre.
     pub extension: Bounds<Length>,
     /// How block and cup hold the screw's ends against bowing.
@@ -168,6 +170,8 @@ pub struct Rig {
     /// Distance between the screw's line and the cup's axis at the gasket's face while the bar is
     /// straight, `>= 0`.
     pub offset: Bounds<Length>,
+    /// How much the screw leans over the cup while the bar is straight, as rise over run, `>= 0`.
+    pub lean: Bounds<f64>,
     /// Height above the gasket's face of the ball's centre, about which the screw leans, `>= 0`.
     pub seat_height: Bounds<Length>,
     /// Moment on the cup that does not come from the screw: [`Aim::side_moment`].
@@ -209,9 +213,32 @@ impl Rig {
         if self.bar.along.abs().high() <= none {
             return Ok(aim);
         }
-        let lean = self.bar.slope_at_screw(load, self.modulus(Part::Bar)?);
-        let most = aim.offset + self.seat_height * lean.abs();
+        let most = aim.offset + self.seat_height * self.bar_lean(load)?;
         Ok(Aim { offset: Bounds::between(none, most.high()), ..aim })
+    }
+
+    /// How much a `load` leans the bar at the screw, to whichever side. Fault: as of
+    /// [`Rig::aim_under`].
+    fn bar_lean(&self, load: Bounds<Force>) -> Result<Bounds<f64>, Fault> {
+        if self.bar.along.abs().high() <= Length::from_mm(0.0) {
+            return Ok(Bounds::exactly(0.0));
+        }
+        Ok(self.bar.slope_at_screw(load, self.modulus(Part::Bar)?).abs())
+    }
+
+    /// How far off its own axis the screw is pressed by a `load`: as far as it leans over its free
+    /// length, and the ball's radius times its friction, which holds it from turning in its seat.
+    /// Faults: what is not given.
+    pub fn screw_off(&self, load: Bounds<Force>) -> Result<Bounds<Length>, Fault> {
+        let friction = self.screw.pivot_friction.ok_or_else(|| {
+            Fault::missing(
+                "friction at the screw's tip",
+                "give its range; no usual value stands in for it",
+            )
+        })?;
+        let lean = self.lean + self.bar_lean(load)?;
+        let most = self.screw.extension * lean + self.screw.ball / 2.0 * friction.range();
+        Ok(Bounds::between(Length::from_mm(0.0), most.high()))
     }
 
     /// How the screw's load falls on the cup while the bar is straight, or that the side moment is not
@@ -245,6 +272,11 @@ impl Rig {
         let mut faults = Faults::default();
         faults.not_negative("distance of the screw from the cup's axis", self.offset);
         faults.not_negative("height of the cup's seat", self.seat_height);
+        if !self.lean.is_finite() || self.lean.low() < 0.0 {
+            let remedy = "give how far the screw leans over a length, zero or more";
+            faults.push(Fault::out_of_range("lean of the screw", self.lean, remedy));
+        }
+        faults.positive("ball diameter", self.screw.ball);
         if let Some(moment) = self.side_moment {
             faults.not_negative("side moment on the cup", moment);
         }
