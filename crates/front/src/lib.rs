@@ -5,6 +5,7 @@
 
 mod fault;
 pub mod file;
+pub mod folder;
 mod reviewed;
 
 pub use fault::{Plain, Stopped};

@@ -1,7 +1,7 @@
 //! `overcup check`.
 
 use crate::{meshes, printer};
-use front::{Documents, Plain, Reviewed, Stopped, read, reviewed, unmade};
+use front::{Documents, Plain, Reviewed, Stopped, folder, read, reviewed, unmade};
 use measure::LengthUnit;
 use review::{DRAWS, PIECES, Progress, Record, Vary};
 use std::io::{self, IsTerminal as _, Write as _};
@@ -103,8 +103,8 @@ pub(crate) fn json(record: &Record) -> Result<String, Plain> {
 pub(crate) fn run(settings: &Settings) -> Result<Answer, Stopped> {
     check_draws(settings.vary)?;
     check_effort(settings.effort)?;
-    if let Some(folder) = &settings.meshes {
-        meshes::check_free(folder)?;
+    if let Some(meshes) = &settings.meshes {
+        folder::check_free(meshes)?;
     }
     let documents = read(&settings.case, settings.kit.as_deref())?;
     let asked = (settings.fittings.as_slice(), settings.cups.as_slice());

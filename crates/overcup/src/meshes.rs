@@ -1,5 +1,6 @@
 //! Writes placed rigs and the car top around them as OBJ files, all or nothing.
 
+use front::folder::Draft;
 use front::{Plain, Stopped};
 use review::record::{Margin, Record, Verdict};
 use review::{PosedFitting, PosedPart};
@@ -8,7 +9,7 @@ use std::collections::HashSet;
 use std::fmt::Write as _;
 use std::fs;
 use std::io;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// `index.json`: what the files hold and what was reported between them.
 #[derive(Serialize)]
@@ -48,57 +49,12 @@ struct Figure<'a> {
     mesh_distance_mm: Option<f64>,
 }
 
-/// Fails unless the folder is new or empty.
-pub(crate) fn check_free(folder: &Path) -> Result<(), Plain> {
-    let taken = |why: &str| {
-        Plain::new(
-            format!("{} {why}", folder.display()),
-            "name a folder that does not exist yet or is empty",
-        )
-    };
-    match fs::read_dir(folder) {
-        Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(()),
-        Err(error) => Err(taken(&format!("cannot be written into: {error}"))),
-        Ok(mut entries) => match entries.next() {
-            Some(_) => Err(taken("is not empty")),
-            None => Ok(()),
-        },
-    }
-}
-
 /// Writes everything into a folder beside the one asked for and renames it at the end.
 pub(crate) fn write(folder: &Path, record: &Record, posed: &[PosedFitting]) -> Result<(), Stopped> {
     let unwritten = |error: io::Error| Plain::unwritten(&folder.display().to_string(), &error);
     let draft = Draft::beside(folder).map_err(unwritten)?;
-    fill(&draft.0, record, posed).and_then(|()| draft.publish(folder)).map_err(unwritten)?;
+    fill(draft.path(), record, posed).and_then(|()| draft.publish(folder)).map_err(unwritten)?;
     Ok(())
-}
-
-/// A folder that goes away again unless it is published.
-struct Draft(PathBuf);
-
-impl Draft {
-    fn beside(folder: &Path) -> io::Result<Self> {
-        let name = folder.file_name().ok_or(io::ErrorKind::InvalidInput)?.to_string_lossy();
-        let path = folder.with_file_name(format!(".{name}.{}.draft", std::process::id()));
-        fs::create_dir(&path)?;
-        Ok(Self(path))
-    }
-
-    fn publish(&self, folder: &Path) -> io::Result<()> {
-        if folder.is_dir() {
-            // Refuses a folder that has been filled meanwhile.
-            fs::remove_dir(folder)?;
-        }
-        fs::rename(&self.0, folder)
-    }
-}
-
-impl Drop for Draft {
-    fn drop(&mut self) {
-        // Gone already once it is published.
-        let _ = fs::remove_dir_all(&self.0);
-    }
 }
 
 fn fill(root: &Path, record: &Record, posed: &[PosedFitting]) -> io::Result<()> {
