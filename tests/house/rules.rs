@@ -44,9 +44,9 @@ const ARROWS: [(&str, &[&str]); 14] = [
     ("recheck", &["measure", "solids", "assembly", "review"]),
     ("intake", &["measure", "solids", "assembly"]),
     ("display", &["measure", "solids", "assembly", "fitup", "review"]),
-    ("front", &["review", "intake"]),
+    ("front", &["assembly", "review", "intake"]),
     ("sheet", &["measure", "solids", "assembly", "review"]),
-    ("viewer", &["measure", "solids", "assembly", "fitup", "review", "intake", "display", "front"]),
+    ("viewer", &["measure", "review", "display", "front"]),
     (
         "overcup",
         &["measure", "assembly", "review", "recheck", "intake", "display", "front", "sheet"],

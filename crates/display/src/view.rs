@@ -102,8 +102,21 @@ impl DisplayList<'_> {
         Framing { eye, target, up: Unit::new_normalize(up), height, angle: ANGLE }
     }
 
+    /// A point of the cup's axis; `None` without a cup.
+    pub fn cup_axis(&self) -> Option<Point3<f64>> {
+        let cup = self.items.iter().find(|item| item.part == Part::Rig(RigPart::Cup))?;
+        Some(Point3::from(cup.place.translation.vector))
+    }
+
+    /// How high the cup stands, mm; nothing without a cup.
+    pub fn cup_height(&self) -> f64 {
+        let cup = self.items.iter().find(|item| item.part == Part::Rig(RigPart::Cup));
+        let mesh = cup.and_then(|cup| self.meshes.get(cup.mesh));
+        mesh.and_then(|mesh| mesh.bounds()).map_or(0.0, |(_, high)| high.z)
+    }
+
     /// The bar's direction seen from above; toward the hinge without a bar.
-    fn along_bar(&self) -> Vector3<f64> {
+    pub fn along_bar(&self) -> Vector3<f64> {
         let bar = self.items.iter().find(|item| item.part == Part::Rig(RigPart::Bar));
         let level = bar.map(|bar| {
             let x = bar.place * Vector3::x();

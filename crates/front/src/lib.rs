@@ -9,4 +9,4 @@ pub mod folder;
 mod reviewed;
 
 pub use fault::{Plain, Stopped};
-pub use reviewed::{Documents, Reviewed, document, read, reviewed, unmade};
+pub use reviewed::{Documents, Reviewed, document, one_fitting, read, reviewed, unmade};

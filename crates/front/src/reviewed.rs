@@ -1,6 +1,7 @@
 //! Documents read, what is asked for reviewed.
 
 use crate::fault::{Plain, Stopped};
+use assembly::CarTop;
 use intake::{CaseFile, KitFile, SourceFile, read_case, read_kit};
 use review::record::{Finding, InputFile};
 use review::{Inputs, Progress, Record, Request, Review};
@@ -86,6 +87,20 @@ fn inputs(case: &CaseFile, kit: &KitFile) -> Inputs {
         case_files: case.sources.iter().map(file).collect(),
         kit_files: vec![file(&kit.source)],
         findings: case.findings.iter().chain(&kit.findings).map(finding).collect(),
+    }
+}
+
+/// The fitting by the name given, or the only one; `what` shows one: `a scene`.
+pub fn one_fitting(car: &CarTop, given: Option<&str>, what: &str) -> Result<String, Plain> {
+    match (given, car.fittings.as_slice()) {
+        (Some(name), _) => Ok(name.to_owned()),
+        (None, [only]) => Ok(only.name.clone()),
+        (None, all) => {
+            let names: Vec<&str> = all.iter().map(|f| f.name.as_str()).collect();
+            let remedy = format!("name one with --fitting: {}", names.join(", "));
+            let message = format!("the case has {} fittings, and {what} shows one", all.len());
+            Err(Plain::new(message, remedy))
+        }
     }
 }
 

@@ -26,6 +26,27 @@ pub(crate) enum Command {
     Verify(Verify),
 }
 
+/// What every command but `verify` reads.
+#[derive(Debug, clap::Args)]
+struct Documents {
+    /// The case: a case.toml, or the folder that holds it
+    case: PathBuf,
+    /// The kit: a kit.toml, or the folder that holds it [default: the kit.toml beside the case or
+    /// one folder up]
+    #[arg(long, value_name = "KIT")]
+    kit: Option<PathBuf>,
+}
+
+impl Documents {
+    fn case(&self) -> PathBuf {
+        document(self.case.clone(), "case.toml")
+    }
+
+    fn kit(&self) -> Option<PathBuf> {
+        self.kit.clone().map(|kit| document(kit, "kit.toml"))
+    }
+}
+
 /// Re-check a record by simple code that shares nothing with the search: every proof that nothing
 /// fits or that nothing fits better, and every placement that is called a fit.
 ///
@@ -60,12 +81,8 @@ impl Verify {
 #[derive(Debug, clap::Args)]
 #[expect(clippy::struct_excessive_bools, reason = "each stands for a word on the command line")]
 pub(crate) struct Check {
-    /// The case: a case.toml, or the folder that holds it
-    case: PathBuf,
-    /// The kit: a kit.toml, or the folder that holds it [default: the kit.toml beside the case or
-    /// one folder up]
-    #[arg(long, value_name = "KIT")]
-    kit: Option<PathBuf>,
+    #[command(flatten)]
+    documents: Documents,
     /// Only this fitting, with all details; may be given several times
     #[arg(long = "fitting", value_name = "NAME")]
     fittings: Vec<String>,
@@ -114,12 +131,8 @@ pub(crate) struct Check {
 /// cannot, does not or cannot be told, 2 when the input is at fault.
 #[derive(Debug, clap::Args)]
 pub(crate) struct Hold {
-    /// The case: a case.toml, or the folder that holds it
-    case: PathBuf,
-    /// The kit: a kit.toml, or the folder that holds it [default: the kit.toml beside the case or
-    /// one folder up]
-    #[arg(long, value_name = "KIT")]
-    kit: Option<PathBuf>,
+    #[command(flatten)]
+    documents: Documents,
     /// Only this fitting, with every way in which the clamp may fail; may be given several times
     #[arg(long = "fitting", value_name = "NAME")]
     fittings: Vec<String>,
@@ -148,8 +161,8 @@ impl Hold {
             Form::Details
         };
         crate::hold::Settings {
-            case: document(self.case, "case.toml"),
-            kit: self.kit.map(|kit| document(kit, "kit.toml")),
+            case: self.documents.case(),
+            kit: self.documents.kit(),
             fittings: self.fittings,
             cups: self.cups,
             effort: self.effort,
@@ -166,12 +179,8 @@ impl Hold {
 /// the best placement found), 2 when the input is at fault or the file could not be written.
 #[derive(Debug, clap::Args)]
 pub(crate) struct Export {
-    /// The case: a case.toml, or the folder that holds it
-    case: PathBuf,
-    /// The kit: a kit.toml, or the folder that holds it [default: the kit.toml beside the case or
-    /// one folder up]
-    #[arg(long, value_name = "KIT")]
-    kit: Option<PathBuf>,
+    #[command(flatten)]
+    documents: Documents,
     /// The fitting; may be left out where the case has only one
     #[arg(long, value_name = "NAME")]
     fitting: Option<String>,
@@ -186,8 +195,8 @@ pub(crate) struct Export {
 impl Export {
     pub(crate) fn settings(self) -> crate::export::Settings {
         crate::export::Settings {
-            case: document(self.case, "case.toml"),
-            kit: self.kit.map(|kit| document(kit, "kit.toml")),
+            case: self.documents.case(),
+            kit: self.documents.kit(),
             fitting: self.fitting,
             cups: self.cups,
             out: self.out,
@@ -223,8 +232,8 @@ impl Check {
         };
         let unit = self.units.map(Unit::length);
         Settings {
-            case: document(self.case, "case.toml"),
-            kit: self.kit.map(|kit| document(kit, "kit.toml")),
+            case: self.documents.case(),
+            kit: self.documents.kit(),
             fittings: self.fittings,
             cups: self.cups,
             advise: self.advise,

@@ -3,7 +3,7 @@
 use crate::check::{Answer, print, review_told};
 use crate::printer;
 use display::DisplayList;
-use front::{Plain, Reviewed, Stopped, file, read, unmade};
+use front::{Plain, Reviewed, Stopped, file, one_fitting, read, unmade};
 use std::path::PathBuf;
 
 /// What to write where.
@@ -24,16 +24,7 @@ pub(crate) struct Settings {
 pub(crate) fn run(settings: &Settings) -> Result<Answer, Stopped> {
     file::check_free(&settings.out)?;
     let (case, kit) = read(&settings.case, settings.kit.as_deref())?;
-    let fitting = match (&settings.fitting, case.car.fittings.as_slice()) {
-        (Some(name), _) => name.clone(),
-        (None, [only]) => only.name.clone(),
-        (None, all) => {
-            let names: Vec<&str> = all.iter().map(|f| f.name.as_str()).collect();
-            let remedy = format!("name one with --fitting: {}", names.join(", "));
-            let message = format!("the case has {} fittings, and a scene shows one", all.len());
-            return Err(Plain::new(message, remedy).into());
-        }
-    };
+    let fitting = one_fitting(&case.car, settings.fitting.as_deref(), "a scene")?;
     let Reviewed { case, kit, found, record, .. } =
         review_told((case, kit), (&[fitting], &settings.cups), None)?;
     let list = match found.fittings.first().and_then(|f| Some((f.fitting, f.chosen()?))) {

@@ -54,34 +54,28 @@ pub fn sentence(margin: &Margin, unit: LengthUnit) -> String {
     let bounds = margin.measured_mm;
     let found = interval(bounds, unit);
     let need = near(margin.need_mm, unit);
+    let asked_for = |what: &str, words: [String; 3]| {
+        format!("{}, where {what} is asked for", either_way(bounds, words, unit))
+    };
     match rule {
         Some(Rule::Gap) => {
             let into = format!("{a} runs # into {b}");
             let apart = format!("{a} stands # from {b}");
             let either = format!("{a} may run # into {b} or stand @ from it");
-            format!(
-                "{}, where a gap of {need} is asked for",
-                either_way(bounds, [into, apart, either], unit)
-            )
+            asked_for(&format!("a gap of {need}"), [into, apart, either])
         }
         Some(Rule::Cavity) => {
             let into = format!("{b} is # too large for the inside of {a}");
             let apart = format!("{a} leaves # around {b}");
             let either =
                 format!("{b} may be # too large for the inside of {a} or have @ around it");
-            format!(
-                "{}, where {need} is asked for",
-                either_way(bounds, [into, apart, either], unit)
-            )
+            asked_for(&need, [into, apart, either])
         }
         Some(Rule::FootInPort) => {
             let into = format!("{a} reaches # past the edge of its port");
             let apart = format!("{a} stands # from the edge of its port");
             let either = format!("{a} may reach # past the edge of its port or stand @ from it");
-            format!(
-                "{}, where {need} is asked for",
-                either_way(bounds, [into, apart, either], unit)
-            )
+            asked_for(&need, [into, apart, either])
         }
         Some(Rule::Overhang) => {
             let into = format!("the slot of {a} ends # short of the outer face of {b}");
