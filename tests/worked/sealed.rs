@@ -140,6 +140,14 @@ fn a_pin_whose_play_is_not_given_is_free_by_all_its_length() {
         of_pins.map(|m| m.factor.unwrap().low()).fold(f64::INFINITY, f64::min)
     };
     assert!(bends(&free) < 0.98 * bends(&known));
+    // A saddle longer than the foot holds the links apart where they hang on the upper pins.
+    let mut kit = EXAMPLE.kit.kit.clone();
+    kit.saddle.length.nominal = 27.0;
+    let held = hold(&EXAMPLE.case.car, &kit, &EXAMPLE.case.service, &EXAMPLE.found).remove(0);
+    let end = held.rig.unwrap().ends[0];
+    assert!((end.upper.apart.low().mm() - 26.9).abs() < 1e-9);
+    assert!((end.upper.apart.high().mm() - 29.1).abs() < 1e-9);
+    assert!((end.lower.apart.low().mm() - 25.3).abs() < 1e-9);
 }
 
 /// Every size of the rig is the one of the document that it is called by: the numbers of `kit.toml`
