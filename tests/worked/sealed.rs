@@ -492,6 +492,8 @@ fn without_the_owners_factor_nothing_holds_and_what_fails_fails() {
     service.lading.as_mut().unwrap().pressure = Some(stated);
     let sealing = EXAMPLE.written(EXAMPLE.holding(figures, &service));
     assert_eq!(sealing.verdict, Verdict::DoesNotHold);
+    // None is told to set where it does not hold.
+    assert!(sealing.set_torque_n_mm.is_none() && sealing.torque_n_mm.is_some());
 }
 
 /// What a clamp may fail by and no mode looks at is named in every output.
