@@ -368,7 +368,7 @@ fn of_end(
     modes.extend([
         (K::LowerPinShear, at, shear),
         (K::LowerPinBending, at, bending),
-        (K::FootBearing, at, least(&[foot, sy(Part::LowerPin)]) / (r / (21.0 * 28.0))),
+        (K::FootBearing, at, least(&[foot, sy(Part::LowerPin)]) / (r / (21.0 * bears))),
         (K::FootBending, at, foot / (r * (28.0 - bears) / 8.0 / (75.0 * height * height / 6.0))),
         (K::PortEdge, at, least(&[foot, sy(Part::Sidewall)]) / (r / (bears * 75.0))),
     ]);

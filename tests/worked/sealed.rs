@@ -140,6 +140,14 @@ fn a_pin_whose_play_is_not_given_is_free_by_all_its_length() {
         of_pins.map(|m| m.factor.unwrap().low()).fold(f64::INFINITY, f64::min)
     };
     assert!(bends(&free) < 0.98 * bends(&known));
+    // A saddle longer than the foot holds the links apart where they hang on the upper pins.
+    let mut kit = EXAMPLE.kit.kit.clone();
+    kit.saddle.length.nominal = 27.0;
+    let held = hold(&EXAMPLE.case.car, &kit, &EXAMPLE.case.service, &EXAMPLE.found).remove(0);
+    let end = held.rig.unwrap().ends[0];
+    assert!((end.upper.apart.low().mm() - 26.9).abs() < 1e-9);
+    assert!((end.upper.apart.high().mm() - 29.1).abs() < 1e-9);
+    assert!((end.lower.apart.low().mm() - 25.3).abs() < 1e-9);
 }
 
 /// Every size of the rig is the one of the document that it is called by: the numbers of `kit.toml`
@@ -484,6 +492,8 @@ fn without_the_owners_factor_nothing_holds_and_what_fails_fails() {
     service.lading.as_mut().unwrap().pressure = Some(stated);
     let sealing = EXAMPLE.written(EXAMPLE.holding(figures, &service));
     assert_eq!(sealing.verdict, Verdict::DoesNotHold);
+    // None is told to set where it does not hold.
+    assert!(sealing.set_torque_n_mm.is_none() && sealing.torque_n_mm.is_some());
 }
 
 /// What a clamp may fail by and no mode looks at is named in every output.

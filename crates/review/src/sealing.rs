@@ -66,8 +66,8 @@ pub struct Sealing {
     pub needed_load_n: Option<Bounds>,
     /// Torque that gives the needed load, from the least friction to the greatest.
     pub torque_n_mm: Option<Bounds>,
-    /// The torque to set, which suffices however far the torque is off; `null` where that is not
-    /// given.
+    /// The torque to set, which suffices however far the torque is off; `null` where the rig is not told
+    /// to hold, since none is to be set then.
     pub set_torque_n_mm: Option<f64>,
     /// By how much the torque may be off, either way, as a share of the one set.
     pub torque_error: Option<f64>,
@@ -266,7 +266,9 @@ impl Sealing {
             code_m: gasket.and_then(|g| g.code).map(|code| bounds(code.m)),
             needed_load_n: hold.and_then(|h| h.needed_load.as_ref().ok().map(|w| bounds(*w))),
             torque_n_mm: hold.and_then(|h| h.torque.as_ref().ok().map(|t| bounds(*t))),
-            set_torque_n_mm: hold.and_then(|h| h.set_torque.as_ref().ok().map(|t| t.newton_mm())),
+            set_torque_n_mm: hold
+                .filter(|_| found.verdict() == sealing::hold::Verdict::Holds)
+                .and_then(|h| h.set_torque.as_ref().ok().map(|t| t.newton_mm())),
             torque_error: found.rig.as_ref().ok().and_then(|r| r.screw.torque_error),
             screw_load_n: hold.and_then(|h| h.screw_load.map(bounds)),
             contact_mpa: hold.and_then(|h| h.contact.map(|c| c.map(bounds))),

@@ -126,7 +126,7 @@ impl Foot {
         let slips = self.bearing(wall, apart);
         if slips.is_finite() && slips.low() <= Length::from_mm(0.0) {
             let remedy =
-                "the foot may slip off the sidewall: the lower pin is too long for what it joins";
+                "the foot may slip off the sidewall: shorten the lower pin, or take up its play";
             faults.push(Fault::out_of_range("foot's bearing on the sidewall", slips, remedy));
         }
         faults.gathered()
@@ -146,9 +146,15 @@ impl Foot {
         pull / (bearing * self.width)
     }
 
-    /// Bearing stress of the pin in the foot, `F / (d t)` on the projected area.
-    pub fn pin_stress(&self, pull: Bounds<Force>, pin: Bounds<Length>) -> Bounds<Stress> {
-        pull / (pin * self.depth)
+    /// Bearing stress of the pin in the foot, `F / (d t)` on the projected area: from evenly over the
+    /// foot's depth to over no more than the stretch on which the foot bears on the wall.
+    pub fn pin_stress(
+        &self,
+        pull: Bounds<Force>,
+        pin: Bounds<Length>,
+        bearing: Bounds<Length>,
+    ) -> Bounds<Stress> {
+        pull / (pin * self.depth.hull(bearing))
     }
 
     /// Bending stress over the sidewall: the pin's pull spread over the depth, carried over the

@@ -36,8 +36,16 @@ pub(crate) fn details(record: &Record, unit: LengthUnit) -> String {
 
 impl Page {
     fn sealing_rows(&mut self, record: &Record, unit: LengthUnit) {
-        let titles =
-            ["  fitting", "fit", "cup", "sealing", "pressure", "set torque", "governs", "highest"];
+        let titles = [
+            "  fitting",
+            "fit",
+            "cup",
+            "sealing",
+            "pressure",
+            "set torque",
+            "governs",
+            "holds up to",
+        ];
         let mut rows = vec![titles.map(str::to_owned).to_vec()];
         for f in &record.fittings {
             let mark = f.sealing.as_ref().map_or(" ", |s| told::mark(s.verdict));
@@ -109,7 +117,8 @@ impl Page {
             row("torque", &torques);
         }
         if let Some(load) = sealing.screw_load_n {
-            row("load that arises", &told::force(load, unit));
+            let load = told::force(load, unit);
+            row("load that arises", &format!("{load} at that torque, by friction"));
         }
         if let Some(offset) = sealing.offset_mm {
             let offset = words::interval(offset, unit);
@@ -139,7 +148,7 @@ impl Page {
             row(title, &told::raise(raise, unit));
         }
         for (i, beside) in sealing.beside.iter().enumerate() {
-            row(if i == 0 { "beside that" } else { "" }, &told::beside(beside, unit));
+            row(if i == 0 { "tank may come to" } else { "" }, &told::beside(beside, unit));
         }
         for (i, basis) in told::bases(&sealing.bases).iter().enumerate() {
             row(if i == 0 { "figures rest on" } else { "" }, basis);
@@ -159,6 +168,7 @@ impl Page {
         self.columns(2, &rows);
         self.line("");
         self.heading("  What may not exceed what, and where that stands");
+        self.prose("    ", told::LETTERS);
         let mut names: Vec<&str> = Vec::new();
         for mode in &sealing.modes {
             if !names.contains(&mode.mode.as_str()) {

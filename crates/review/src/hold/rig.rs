@@ -203,14 +203,15 @@ impl<'a> Placed<'a> {
         let port = self.car.ports.get(self.choice.ports[i]);
         let wall = port.map_or(about(f64::NAN, 0.0), |p| about(p.wall, p.deviation));
         let foot = length(kit.foot.depth);
-        // The foot holds the links apart; outward they slide as far as the pin reaches. What is
-        // `between` them pulls in its middle, and may lie against either.
+        // The foot holds the links apart, or what is longer `between` them; outward they slide as far as
+        // the pin reaches. What is between them pulls in its middle, and may lie against either.
         let on = |pin: &Pin, between: Bounds<Length>| {
-            let free = (length(pin.length) - inside - outside).max(foot);
-            let taken_up = kit.hold.pin_play.map(|play| foot + play);
+            let held = foot.max(between);
+            let free = (length(pin.length) - inside - outside).max(held);
+            let taken_up = kit.hold.pin_play.map(|play| held + play);
             let pushed_out = taken_up.map_or(free, |taken_up| free.min(taken_up));
             let play = (pushed_out - between).high().mm().max(0.0) / 2.0;
-            LinkPair { inside, outside, apart: foot.hull(pushed_out), off: about(0.0, play) }
+            LinkPair { inside, outside, apart: held.hull(pushed_out), off: about(0.0, play) }
         };
         RigEnd {
             upper: on(&kit.upper_pin, length(kit.saddle.length)),

@@ -218,22 +218,29 @@ pub fn torque(bounds: Bounds, unit: LengthUnit) -> String {
     range(of_torque(unit), bounds)
 }
 
-/// The torque to set, rounded up; `-` where it is not told.
+/// The torque to set, rounded up; `-` where the rig is not told to hold, since none is to be set then.
 pub fn torque_to_set(sealing: &Sealing, unit: LengthUnit) -> String {
-    sealing.set_torque_n_mm.map_or_else(|| "-".into(), |t| most(of_torque(unit), t))
+    let set = sealing.set_torque_n_mm.filter(|_| sealing.verdict == Verdict::Holds);
+    set.map_or_else(|| "-".into(), |t| most(of_torque(unit), t))
 }
 
 /// The torque to set, what may be needed of it by friction, and how far it may be off; `None` where
-/// not even friction is given.
+/// not even friction is given. No torque is told where none is to be set.
 pub fn torques(sealing: &Sealing, unit: LengthUnit) -> Option<String> {
     let needed = torque(sealing.torque_n_mm?, unit);
     let set = torque_to_set(sealing, unit);
-    Some(match sealing.torque_error {
-        Some(error) => {
+    Some(match (sealing.verdict, sealing.torque_error) {
+        (Verdict::Holds, Some(error)) => {
             let off = steps(error * 100.0, 1, f64::ceil);
             format!("set {set}, give or take {off} %; by friction {needed} are needed")
         }
-        None => format!("by friction {needed} are needed"),
+        (Verdict::Holds, None) => format!("by friction {needed} are needed"),
+        (Verdict::DoesNotHold, _) => {
+            format!("by friction {needed} would be needed; do not set it: the rig does not hold")
+        }
+        (Verdict::CannotTell, _) => format!(
+            "by friction {needed} would be needed; do not set it: whether the rig holds cannot be told"
+        ),
     })
 }
 
@@ -276,13 +283,18 @@ pub fn asked(mode: &Mode) -> String {
     mode.required.map_or_else(|| "-".into(), |required| steps(required, 2, f64::ceil))
 }
 
+/// What the letters of the formulas stand for.
+pub const LETTERS: &str = "\
+W is the screw's load, T its torque, R the pull of one end of the bar, p the pressure, Sy and Su the \
+yield and the tensile strength of the part; the other letters are sizes of the parts named.";
+
 /// What may not exceed what, with its source.
 pub fn formula(mode: &Mode) -> String {
     format!("{} ({})", mode.formula, mode.source)
 }
 
-/// What governs, in short: `lower pin yields in bending at P0, 1.62 where 1.50 is asked for`; where it
-/// cannot be told for what is not given, that: `not given or wrong: thread friction and 2 more`.
+/// What governs, in short: `lower pin yields in bending at P0, at least 1.62 where 1.50 is asked for`;
+/// where it cannot be told for what is not given, that: `not given or wrong: thread friction and 2 more`.
 pub fn governing(sealing: &Sealing) -> String {
     if let (Verdict::CannotTell, [first, more @ ..]) = (sealing.verdict, &sealing.lacking[..]) {
         let more = match more.len() {
@@ -292,8 +304,16 @@ pub fn governing(sealing: &Sealing) -> String {
         return format!("not given or wrong: {}{more}", first.what);
     }
     let Some(governing) = sealing.governing_mode() else { return "-".into() };
-    let asked = asked(governing);
-    format!("{}, {} where {asked} is asked for", mode(governing), factor(governing))
+    let end = match governing.verdict {
+        Verdict::Holds => "at least ",
+        Verdict::DoesNotHold => "at most ",
+        Verdict::CannotTell => "",
+    };
+    let asked = match governing.required {
+        Some(_) => format!(" where {} is asked for", asked(governing)),
+        None => String::new(),
+    };
+    format!("{}, {end}{}{asked}", mode(governing), factor(governing))
 }
 
 /// The pressure of the verdict, rounded up: `110 psi`; `-` where none is given.
@@ -463,6 +483,15 @@ mod tests {
         assert_eq!(highest_sentence(&sealing, MM), told);
         sealing.set_torque_n_mm = Some(110_001.0);
         assert_eq!(torque_to_set(&sealing, MM), "110.1 N m");
+        // Where the rig does not hold, or that cannot be told, no torque is to be set.
+        (sealing.torque_n_mm, sealing.torque_error) = (Some(bounds(80e3, 99e3)), Some(0.1));
+        assert!(torques(&sealing, MM).unwrap().starts_with("set 110.1 N m, give or take 10.0 %"));
+        for verdict in [super::Verdict::DoesNotHold, super::Verdict::CannotTell] {
+            sealing.verdict = verdict;
+            assert_eq!(torque_to_set(&sealing, MM), "-");
+            let told = torques(&sealing, MM).unwrap();
+            assert!(told.contains("would be needed; do not set it") && !told.contains("110"));
+        }
         let gauge_mpa = bounds(0.1, 0.5201);
         sealing.pressure = Some(Pressure { gauge_mpa, from: "stated: gauge".into() });
         assert_eq!(pressure_used(&sealing, MM), "0.53 MPa");

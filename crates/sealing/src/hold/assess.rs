@@ -140,7 +140,12 @@ pub fn assess(rig: &Rig, pressure: Bounds<Pressure>) -> Told<Hold> {
     let suffices = needed_load.as_ref().ok().map(|w| Bounds::exactly(w.high()));
     let aim = bounded.ok().map(|n| n.aim);
     let offset = aim.map(|aim| aim.offset);
-    let contact = suffices.zip(aim).map(|(w, aim)| contact(&face, w, end_load, &aim));
+    let contact = suffices.zip(aim).map(|(w, aim)| {
+        let [least, most] = contact(&face, w, end_load, &aim);
+        // Whatever the sizes are, the load gives no less than what is asked for.
+        let asked = rig.gasket.asked(pressure).map(|asked| Bounds::exactly(asked.low()));
+        [asked.map_or(least, |asked| least.max(asked)), most]
+    });
     let car = screw_load.map(|load| CarLoads::of(load, end_load, &rig.bar));
     let deflection = screw_load.zip(rig.modulus(Part::Bar).ok()).map(|(load, modulus)| {
         // The shear modulus of a metal that is alike in all directions.

@@ -294,7 +294,9 @@ impl Modes<'_> {
         self.pin([K::LowerPinShear, K::LowerPinBending], end, Part::LowerPin, lower);
 
         let strength = self.weaker(Part::Foot, Part::LowerPin);
-        self.stress(K::FootBearing, at, strength, |w| foot.pin_stress(w * share, rig.lower_pin));
+        self.stress(K::FootBearing, at, strength, |w| {
+            foot.pin_stress(w * share, rig.lower_pin, bearing)
+        });
         let strength = self.yields(Part::Foot);
         self.stress(K::FootBending, at, strength, |w| foot.bending_stress(w * share, bearing));
         let strength = self.weaker(Part::Foot, Part::Sidewall);

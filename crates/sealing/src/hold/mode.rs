@@ -273,15 +273,21 @@ impl ModeKind {
                 "32 R (a / 4 - e^2 / a) (1 - t / (2 a)) / (pi d^3) <= Sy",
                 STATICS,
             ),
-            Self::FootBearing => {
-                ("lower pin is pressed into the foot", "R / (d t) <= weaker Sy", STATICS)
-            }
-            Self::FootBending => {
-                ("foot yields in bending", "6 R (t - wall) / (8 b h^2) <= Sy", STATICS)
-            }
-            Self::PortEdge => {
-                ("foot is pressed into the port's edge", "R / (wall b) <= weaker Sy", STATICS)
-            }
+            Self::FootBearing => (
+                "lower pin is pressed into the foot",
+                "R / (d c) <= weaker Sy, c where foot and wall meet",
+                STATICS,
+            ),
+            Self::FootBending => (
+                "foot yields in bending",
+                "6 R (t - c) / (8 b h^2) <= Sy, c where foot and wall meet",
+                STATICS,
+            ),
+            Self::PortEdge => (
+                "foot is pressed into the port's edge",
+                "R / (c b) <= weaker Sy, c where foot and wall meet",
+                STATICS,
+            ),
         }
     }
 
