@@ -3,14 +3,14 @@
 
 #![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 
-use display::{DisplayList, Item, glb};
+use display::{DisplayList, Item, Role, View, glb, marks};
 use fitup::path::Way;
 use fitup::{CupStudy, Part};
 use gltf::Gltf;
 use gltf::animation::util::ReadOutputs;
 use intake::{CaseFile, KitFile, read_case, read_kit};
 use nalgebra::{Isometry3, Matrix4, Point3, Vector3};
-use review::{Request, Review, review};
+use review::{Inputs, Record, Request, Review, review};
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::LazyLock;
@@ -22,6 +22,7 @@ struct Reviewed {
     case: CaseFile,
     kit: KitFile,
     found: Review,
+    record: Record,
 }
 
 static EXAMPLES: LazyLock<Vec<Reviewed>> = LazyLock::new(|| {
@@ -39,7 +40,14 @@ static EXAMPLES: LazyLock<Vec<Reviewed>> = LazyLock::new(|| {
         let kit = read_kit(&folder.join("kit.toml")).unwrap_or_else(|faults| panic!("{faults:?}"));
         let request = Request::everything(&case.car, &kit.kit);
         let found = review(&case.car, &kit.kit, &request, &|_| {}).unwrap();
-        Reviewed { name, case, kit, found }
+        let inputs = Inputs {
+            program: "test".into(),
+            case_files: vec![],
+            kit_files: vec![],
+            findings: vec![],
+        };
+        let record = Record::of(&found, &case.car, &kit.kit, &request, inputs);
+        Reviewed { name, case, kit, found, record }
     };
     cases.into_iter().map(reviewed).collect()
 });
@@ -47,13 +55,16 @@ static EXAMPLES: LazyLock<Vec<Reviewed>> = LazyLock::new(|| {
 /// Calls with a list for the first fitting of each example that fits and the first that does not.
 fn each(mut of: impl FnMut(&str, &DisplayList<'_>, &CupStudy)) {
     let mut seen = 0;
-    for Reviewed { name, case, kit, found } in EXAMPLES.iter() {
+    for Reviewed { name, case, kit, found, record } in EXAMPLES.iter() {
         for fits in [true, false] {
-            let Some(one) = found.fittings.iter().find(|f| f.verdict().is_fit() == fits) else {
+            let mut both = found.fittings.iter().zip(&record.fittings);
+            let Some((one, recorded)) = both.find(|(f, _)| f.verdict().is_fit() == fits) else {
                 continue;
             };
             let study = &one.chosen().unwrap().study;
-            let list = DisplayList::of(&case.car, &kit.kit, one.fitting, study).unwrap().unwrap();
+            let list = DisplayList::of(&case.car, &kit.kit, one.fitting, study).unwrap();
+            let marks = marks(recorded, case.car.unit);
+            let list = DisplayList { marks, ..list.unwrap() };
             of(&format!("{name}-{}", list.fitting), &list, study);
             seen += 1;
         }
@@ -151,9 +162,18 @@ fn the_gltf_form_reads_back_as_the_same() {
         // Reading checks the form as well.
         let read = Gltf::from_slice(&bytes).unwrap_or_else(|error| panic!("{name}: {error}"));
         let blob = read.blob.as_deref().unwrap();
-        let of_parts = |node: &gltf::Node<'_>| node.children().len() == 0;
-        let nodes: Vec<gltf::Node<'_>> = read.nodes().filter(of_parts).collect();
+        let under = |name: &str| {
+            let group = read.nodes().find(|node| node.name() == Some(name));
+            group.into_iter().flat_map(|group| group.children().collect::<Vec<_>>())
+        };
+        let nodes: Vec<gltf::Node<'_>> = under("car top").chain(under("rig")).collect();
         assert_eq!(nodes.len(), list.items.len());
+        let figures: Vec<gltf::Node<'_>> = under("figures").collect();
+        assert_eq!(figures.len(), list.marks.len());
+        for (node, mark) in figures.iter().zip(&list.marks) {
+            assert!(node.name().unwrap().contains(&mark.sentence));
+        }
+        assert_eq!(read.cameras().len(), View::ALL.len());
         let extras = read.document.as_json().asset.extras.as_ref().unwrap().get();
         assert!(extras.contains("a caution") && extras.contains(&list.fitting), "{extras}");
         for (node, item) in nodes.iter().zip(&list.items) {
@@ -178,6 +198,31 @@ fn the_gltf_form_reads_back_as_the_same() {
             };
             assert!(kept, "{name} {:?}", channel.target().node().name());
             assert!(f64::from(*times.last().unwrap()) <= list.lasts() + 1e-3);
+        }
+    });
+}
+
+/// Every standing view shows everything but the open lid, and fills the picture by a third at least.
+#[test]
+fn standing_views_show_everything() {
+    each(|name, list, _| {
+        for aspect in [0.6, 1.0, 1.6] {
+            for view in View::ALL {
+                let framing = list.framing(view, aspect);
+                let look = Isometry3::look_at_rh(&framing.eye, &framing.target, &framing.up);
+                let half = (0.5 * framing.angle).tan();
+                let mut widest: f64 = 0.0;
+                for item in list.items.iter().filter(|item| item.role != Role::Lid) {
+                    for p in &list.meshes[item.mesh].vertices {
+                        let seen = look * item.place * p;
+                        let up = seen.y / (-seen.z * half);
+                        let across = seen.x / (-seen.z * half * aspect);
+                        assert!(seen.z < 0.0, "{name} {view:?}: {} is behind", item.name);
+                        widest = widest.max(up.abs()).max(across.abs());
+                    }
+                }
+                assert!((0.33..=1.0).contains(&widest), "{name} {view:?} {aspect}: {widest}");
+            }
         }
     });
 }

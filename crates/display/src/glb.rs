@@ -5,22 +5,25 @@
 //! under it is in millimetres of that. What is not there yet, or no longer, has no size meanwhile.
 
 use crate::list::{DisplayList, Item};
-use crate::palette::{Colour, Role};
+use crate::marks::Mark;
+use crate::palette::{Colour, INK, Role, STRONG};
 use crate::shading::{Surface, surface};
 use crate::timeline::{Key, Stage};
+use crate::view::View as Standing;
 use gltf::binary::{Glb, Header};
 use gltf::json::accessor::{ComponentType, GenericComponentType, Type};
 use gltf::json::animation::{Channel, Interpolation, Property, Sampler, Target};
 use gltf::json::buffer::{Stride, Target as Use, View};
+use gltf::json::camera::{Perspective, Type as Projection};
 use gltf::json::extras::RawValue;
 use gltf::json::material::{AlphaMode, PbrBaseColorFactor, PbrMetallicRoughness, StrengthFactor};
 use gltf::json::mesh::{Mode, Primitive, Semantic};
 use gltf::json::scene::UnitQuaternion;
 use gltf::json::validation::{Checked, USize64};
 use gltf::json::{
-    Accessor, Animation, Asset, Buffer, Index, Material, Mesh, Node, Root, Scene, Value,
+    Accessor, Animation, Asset, Buffer, Camera, Index, Material, Mesh, Node, Root, Scene, Value,
 };
-use nalgebra::Isometry3;
+use nalgebra::{Isometry3, UnitQuaternion as UnitQuat, Vector3};
 use serde_json::json;
 use std::borrow::Cow;
 use std::collections::{BTreeMap, HashMap};
@@ -64,13 +67,21 @@ pub fn glb(list: &DisplayList<'_>, program: &str, caution: &str) -> Result<Vec<u
             ..Node::default()
         }));
     }
+    let figures: Vec<_> = list.marks.iter().map(|mark| writer.mark(list, mark)).collect();
+    if !figures.is_empty() {
+        groups.push(writer.root.push(Node {
+            name: Some("figures".into()),
+            children: Some(figures),
+            ..Node::default()
+        }));
+    }
     writer.finish(list, groups)
 }
 
 struct Writer {
     root: Root,
     bytes: Vec<u8>,
-    materials: HashMap<Role, Index<Material>>,
+    materials: HashMap<&'static str, Index<Material>>,
     meshes: HashMap<(usize, Role), Option<Index<Mesh>>>,
     channels: Vec<Channel>,
     samplers: Vec<Sampler>,
@@ -122,15 +133,9 @@ impl Writer {
             self.channel(node, Property::Translation, Interpolation::Linear, [times, moves]);
             self.channel(node, Property::Rotation, Interpolation::Linear, [times, turns]);
         }
-        let sizes = match (item.track.comes, item.track.goes) {
-            (comes, None) if comes > 0.0 => Some((comes, [[0.0; 3], [1.0; 3]])),
-            (_, Some(goes)) => Some((goes, [[1.0; 3], [0.0_f32; 3]])),
-            _ => None,
-        };
-        if let Some((at, sizes)) = sizes {
-            let times = self.times([0.0, at].into_iter());
-            let sizes = self.floats(&sizes, Type::Vec3);
-            self.channel(node, Property::Scale, Interpolation::Step, [times, sizes]);
+        match item.track.goes {
+            Some(goes) => self.sizes(node, goes, [[1.0; 3], [0.0; 3]]),
+            None => self.comes(node, item.track.comes),
         }
         node
     }
@@ -144,29 +149,14 @@ impl Writer {
         let seen = list.meshes.get(item.mesh).map(|mesh| surface(mesh)).unwrap_or_default();
         let mesh = (!seen.triangles.is_empty()).then(|| {
             let primitive = self.primitive(&seen, item.role);
-            self.root.push(Mesh {
-                name: Some(item.name.clone()),
-                primitives: vec![primitive],
-                extensions: None,
-                extras: None,
-                weights: None,
-            })
+            self.root.push(named_mesh(&item.name, primitive))
         });
         self.meshes.insert(key, mesh);
         mesh
     }
 
     fn primitive(&mut self, seen: &Surface, role: Role) -> Primitive {
-        let positions = self.view(Some(Use::ArrayBuffer), Some(Stride(12)));
-        let bounds = [f32::min, f32::max].map(|pick| {
-            let of = |axis: usize| {
-                let all = seen.positions.iter().filter_map(|p| p.get(axis).copied());
-                all.reduce(pick).unwrap_or(0.0)
-            };
-            [of(0), of(1), of(2)]
-        });
-        let position =
-            self.accessor(positions, &seen.positions, Type::Vec3, Some(bounds.map(|b| json!(b))));
+        let position = self.positions(&seen.positions);
         let normals = self.view(Some(Use::ArrayBuffer), Some(Stride(12)));
         let normal = self.accessor(normals, &seen.normals, Type::Vec3, None);
         let corners = self.view(Some(Use::ElementArrayBuffer), None);
@@ -179,40 +169,105 @@ impl Writer {
             component_type: Checked::Valid(GenericComponentType(ComponentType::U32)),
             ..accessor(corners, 3 * seen.triangles.len(), Type::Scalar, None)
         });
-        Primitive {
-            attributes: BTreeMap::from([
-                (Checked::Valid(Semantic::Positions), position),
-                (Checked::Valid(Semantic::Normals), normal),
-            ]),
-            indices: Some(indices),
-            material: Some(self.material(role)),
-            mode: Checked::Valid(Mode::Triangles),
-            extensions: None,
-            extras: None,
-            targets: None,
-        }
+        let attributes = BTreeMap::from([
+            (Checked::Valid(Semantic::Positions), position),
+            (Checked::Valid(Semantic::Normals), normal),
+        ]);
+        let material = self.material(role.word(), role.colour());
+        Primitive { indices: Some(indices), ..primitive(attributes, material, Mode::Triangles) }
     }
 
-    fn material(&mut self, role: Role) -> Index<Material> {
-        let Colour { opacity, .. } = role.colour();
+    /// Points with their bounds.
+    fn positions(&mut self, points: &[[f32; 3]]) -> Index<Accessor> {
+        let view = self.view(Some(Use::ArrayBuffer), Some(Stride(12)));
+        self.accessor(view, points, Type::Vec3, Some(bounds(points).map(|b| json!(b))))
+    }
+
+    fn material(&mut self, name: &'static str, colour: Colour) -> Index<Material> {
+        let see_through = colour.opacity < u8::MAX;
         let root = &mut self.root;
-        *self.materials.entry(role).or_insert_with(|| {
-            let see_through = opacity < u8::MAX;
+        *self.materials.entry(name).or_insert_with(|| {
             root.push(Material {
-                name: Some(role.word().into()),
+                name: Some(name.into()),
                 alpha_mode: Checked::Valid(if see_through {
                     AlphaMode::Blend
                 } else {
                     AlphaMode::Opaque
                 }),
                 pbr_metallic_roughness: PbrMetallicRoughness {
-                    base_color_factor: PbrBaseColorFactor(role.colour().linear().map(single)),
+                    base_color_factor: PbrBaseColorFactor(colour.linear().map(single)),
                     metallic_factor: StrengthFactor(0.0),
                     roughness_factor: StrengthFactor(0.7),
                     ..PbrMetallicRoughness::default()
                 },
                 ..Material::default()
             })
+        })
+    }
+
+    /// A figure as a line between its two points, there when all is done.
+    fn mark(&mut self, list: &DisplayList<'_>, mark: &Mark) -> Index<Node> {
+        let ends = mark.ends.each_ref().map(|p| [p.x, p.y, p.z].map(single));
+        let position = self.positions(&ends);
+        let (name, colour) = if mark.is_strong { ("limit", STRONG) } else { ("figure", INK) };
+        let attributes = BTreeMap::from([(Checked::Valid(Semantic::Positions), position)]);
+        let material = self.material(name, colour);
+        let name = format!("{}: {}", mark.check, mark.sentence);
+        let line = named_mesh(&name, primitive(attributes, material, Mode::Lines));
+        let mesh = Some(self.root.push(line));
+        let node = self.root.push(Node { name: Some(name), mesh, ..Node::default() });
+        self.comes(node, list.lasts());
+        node
+    }
+
+    /// Has no size until then.
+    fn comes(&mut self, node: Index<Node>, at: f64) {
+        if at > 0.0 {
+            self.sizes(node, at, [[0.0; 3], [1.0; 3]]);
+        }
+    }
+
+    fn sizes(&mut self, node: Index<Node>, at: f64, sizes: [[f32; 3]; 2]) {
+        let times = self.times([0.0, at].into_iter());
+        let sizes = self.floats(&sizes, Type::Vec3);
+        self.channel(node, Property::Scale, Interpolation::Step, [times, sizes]);
+    }
+
+    /// A standing view, beside the plate frame's node: a camera has no scale.
+    fn camera(&mut self, list: &DisplayList<'_>, view: Standing) -> Index<Node> {
+        /// For a picture in the proportions of most screens.
+        const ASPECT: f64 = 1.6;
+        /// What is nearer than this is not drawn, metres.
+        const NEAR: f32 = 0.01;
+        let framing = list.framing(view, ASPECT);
+        let camera = self.root.push(Camera {
+            name: Some(view.word().into()),
+            orthographic: None,
+            perspective: Some(Perspective {
+                aspect_ratio: None,
+                yfov: single(framing.angle),
+                zfar: None,
+                znear: NEAR,
+                extensions: None,
+                extras: None,
+            }),
+            type_: Checked::Valid(Projection::Perspective),
+            extensions: None,
+            extras: None,
+        });
+        // Z up to y up, millimetres to metres.
+        let turned = |v: Vector3<f64>| Vector3::new(v.x, v.z, -v.y);
+        let [eye, target] = [framing.eye, framing.target].map(|p| turned(p.coords) * 0.001);
+        let up = turned(framing.up.into_inner());
+        // A camera looks along its z, backward.
+        let turn = UnitQuat::face_towards(&(eye - target), &up);
+        let place = Isometry3::from_parts(eye.into(), turn);
+        self.root.push(Node {
+            name: Some(format!("view {}", view.word())),
+            camera: Some(camera),
+            translation: Some(translation(&place)),
+            rotation: Some(UnitQuaternion(rotation(&place))),
+            ..Node::default()
         })
     }
 
@@ -298,9 +353,11 @@ impl Writer {
             scale: Some([0.001; 3]),
             ..Node::default()
         });
+        let mut nodes = vec![whole];
+        nodes.extend(Standing::ALL.map(|view| self.camera(list, view)));
         let scene = self.root.push(Scene {
             name: Some(list.fitting.clone()),
-            nodes: vec![whole],
+            nodes,
             extensions: None,
             extras: None,
         });
@@ -353,6 +410,43 @@ fn accessor(view: Index<View>, count: usize, of: Type, bounds: Option<[Value; 2]
         extensions: None,
         extras: None,
     }
+}
+
+fn primitive(
+    attributes: BTreeMap<Checked<Semantic>, Index<Accessor>>,
+    material: Index<Material>,
+    mode: Mode,
+) -> Primitive {
+    Primitive {
+        attributes,
+        indices: None,
+        material: Some(material),
+        mode: Checked::Valid(mode),
+        extensions: None,
+        extras: None,
+        targets: None,
+    }
+}
+
+fn named_mesh(name: &str, primitive: Primitive) -> Mesh {
+    Mesh {
+        name: Some(name.into()),
+        primitives: vec![primitive],
+        extensions: None,
+        extras: None,
+        weights: None,
+    }
+}
+
+/// Least and greatest of each coordinate.
+fn bounds(points: &[[f32; 3]]) -> [[f32; 3]; 2] {
+    [f32::min, f32::max].map(|pick| {
+        let of = |axis: usize| {
+            let all = points.iter().filter_map(|p| p.get(axis).copied());
+            all.reduce(pick).unwrap_or(0.0)
+        };
+        [of(0), of(1), of(2)]
+    })
 }
 
 fn raw(value: &Value) -> Result<Box<RawValue>, serde_json::Error> {

@@ -1,5 +1,6 @@
 //! What is seen.
 
+use crate::marks::Mark;
 use crate::palette::Role;
 use crate::timeline::{Clock, Key, LID, OFF, Stage, Track, carried, screwed, turn};
 use assembly::car_top::{BodyId, LidState};
@@ -31,6 +32,8 @@ pub struct DisplayList<'a> {
     pub items: Vec<Item>,
     /// The steps of the installation.
     pub stages: Vec<Stage>,
+    /// What was measured when all is done, where that is asked for.
+    pub marks: Vec<Mark>,
 }
 
 /// Something that is seen.
@@ -78,6 +81,7 @@ impl<'a> DisplayList<'a> {
             meshes: Vec::new(),
             items: Vec::new(),
             stages: Vec::new(),
+            marks: Vec::new(),
         };
         list.car_top(car, fitting);
         if let Some(posed) = posed {
@@ -265,6 +269,9 @@ impl<'a> DisplayList<'a> {
         }
         for stage in &self.stages {
             let _ = writeln!(text, "{:.1} to {:.1} s: {}", stage.from, stage.to, stage.name);
+        }
+        for mark in &self.marks {
+            let _ = writeln!(text, "{}: {}", mark.check, mark.sentence);
         }
         text
     }

@@ -16,12 +16,8 @@ pub struct Mark {
     pub figure: String,
     /// The same in a sentence.
     pub sentence: String,
-    /// Whether the parts run into each other there, or may within the deviations.
-    pub overlaps: bool,
-    /// Whether the rule is broken, or may be within the deviations.
-    pub is_short: bool,
-    /// Whether it is the figure that limits the fitting.
-    pub limits: bool,
+    /// Whether the rule is broken, or may be within the deviations, or it is the figure that limits.
+    pub is_strong: bool,
 }
 
 /// The marks of a fitting in the order of its checks: of each check the figure with the least margin.
@@ -33,16 +29,13 @@ pub fn marks(fitting: &Fitting, unit: LengthUnit) -> Vec<Mark> {
 
 impl Mark {
     fn of(margin: &Margin, unit: LengthUnit, limits: bool) -> Option<Self> {
-        let is_gap = !margin.need_is_most;
-        let below = |bound: Option<f64>| bound.is_none_or(|low| low <= 0.0);
+        let is_short = margin.margin_mm.low.is_none_or(|low| low <= 0.0);
         Some(Self {
             check: margin.check.clone(),
             ends: margin.witness_mm?.map(Point3::from),
             figure: words::interval(margin.measured_mm, unit),
             sentence: words::sentence(margin, unit),
-            overlaps: is_gap && below(margin.measured_mm.low),
-            is_short: below(margin.margin_mm.low),
-            limits,
+            is_strong: is_short || limits,
         })
     }
 }

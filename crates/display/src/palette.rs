@@ -28,6 +28,11 @@ impl Colour {
     }
 }
 
+/// What limits or runs into something, and nothing else: Okabe and Ito's vermillion.
+pub const STRONG: Colour = Colour::solid([213, 94, 0]);
+/// Lines and letters.
+pub const INK: Colour = Colour::solid([30, 33, 38]);
+
 /// What an item is to the eye.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Role {

@@ -1,10 +1,11 @@
 //! From where a scene is looked at.
 
 use crate::list::DisplayList;
+use crate::palette::Role;
 use assembly::rig::RigPart;
 use fitup::Part;
 use nalgebra::{Point3, Unit, Vector3};
-use std::f64::consts::FRAC_PI_4;
+use std::f64::consts::PI;
 
 /// Standing views.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -38,15 +39,6 @@ impl View {
     }
 }
 
-/// How a picture maps the scene.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Lens {
-    /// Near things are larger.
-    Perspective,
-    /// Lengths square to the view are true to each other.
-    Parallel,
-}
-
 /// Where the eye is and what it sees, plate frame, mm.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Framing {
@@ -56,22 +48,20 @@ pub struct Framing {
     pub target: Point3<f64>,
     /// What points up in the picture.
     pub up: Unit<Vector3<f64>>,
-    /// The picture's height at the target, mm.
-    pub height: f64,
-    /// The angle over that height, radians, for a perspective lens.
+    /// The angle over the picture's height, radians.
     pub angle: f64,
 }
 
 /// A perspective picture's angle over its height. Our choice.
-const ANGLE: f64 = 0.5 * FRAC_PI_4 * 1.4;
+const ANGLE: f64 = PI / 6.0;
 /// Around what is to be seen a margin is left, as a share. Our choice.
 const AROUND: f64 = 1.06;
 
 impl DisplayList<'_> {
     /// A ball about everything that is to be seen: the car top, and the rig where there is one; not the
     /// open lid, which is beside it.
-    pub fn ball(&self) -> (Point3<f64>, f64) {
-        let seen = self.items.iter().filter(|item| item.role != crate::Role::Lid);
+    fn ball(&self) -> (Point3<f64>, f64) {
+        let seen = self.items.iter().filter(|item| item.role != Role::Lid);
         let corners = seen.filter_map(|item| Some((self.meshes.get(item.mesh)?, item)));
         let points = corners.flat_map(|(mesh, item)| mesh.vertices.iter().map(|p| item.place * p));
         let bounds = points.fold(None::<(Point3<f64>, Point3<f64>)>, |bounds, p| {
@@ -96,27 +86,13 @@ impl DisplayList<'_> {
             View::Corner => (Vector3::new(-1.0, -0.8, 1.0), Vector3::z()),
         };
         // The ball's silhouette, not its middle, fills the picture.
-        let height = 2.0 * AROUND * radius / aspect.clamp(0.1, 1.0);
         let distance = AROUND * radius / ((0.5 * ANGLE).sin() * aspect.clamp(0.1, 1.0));
         let eye = target + from.normalize() * distance;
-        Framing { eye, target, up: Unit::new_normalize(up), height, angle: ANGLE }
-    }
-
-    /// A point of the cup's axis; `None` without a cup.
-    pub fn cup_axis(&self) -> Option<Point3<f64>> {
-        let cup = self.items.iter().find(|item| item.part == Part::Rig(RigPart::Cup))?;
-        Some(Point3::from(cup.place.translation.vector))
-    }
-
-    /// How high the cup stands, mm; nothing without a cup.
-    pub fn cup_height(&self) -> f64 {
-        let cup = self.items.iter().find(|item| item.part == Part::Rig(RigPart::Cup));
-        let mesh = cup.and_then(|cup| self.meshes.get(cup.mesh));
-        mesh.and_then(|mesh| mesh.bounds()).map_or(0.0, |(_, high)| high.z)
+        Framing { eye, target, up: Unit::new_normalize(up), angle: ANGLE }
     }
 
     /// The bar's direction seen from above; toward the hinge without a bar.
-    pub fn along_bar(&self) -> Vector3<f64> {
+    fn along_bar(&self) -> Vector3<f64> {
         let bar = self.items.iter().find(|item| item.part == Part::Rig(RigPart::Bar));
         let level = bar.map(|bar| {
             let x = bar.place * Vector3::x();

@@ -32,9 +32,12 @@ pub(crate) fn run(settings: &Settings) -> Result<Answer, Stopped> {
             .map_err(|error| unmade(&error, &kit))?,
         None => None,
     };
-    let Some(list) = list else {
+    let Some(mut list) = list else {
         return Err(Plain::new("there is nothing to show", "ask for a cup of the kit").into());
     };
+    if let Some(recorded) = record.fittings.first() {
+        list.marks = display::marks(recorded, case.car.unit);
+    }
     let program = format!("overcup {}", record.program);
     let caution = record.cautions.join(" ");
     let shown = settings.out.display();

@@ -28,6 +28,9 @@ def boxes_of_scene(path):
     boxes = {}
     for node in scene.graph.nodes_geometry:
         place, geometry = scene.graph[node]
+        if not isinstance(scene.geometry[geometry], trimesh.Trimesh):
+            # A figure: a line.
+            continue
         points = trimesh.transform_points(scene.geometry[geometry].vertices, place)
         # Metres with y up: z of the plate is y here, and its y points away.
         points = 1000.0 * np.stack([points[:, 0], -points[:, 2], points[:, 1]], axis=1)
