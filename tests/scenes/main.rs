@@ -202,7 +202,7 @@ fn the_gltf_form_reads_back_as_the_same() {
     });
 }
 
-/// Every standing view shows everything but the open lid, and fills the picture by a third at least.
+/// Every standing view shows everything but the open lid, and fills the picture with it.
 #[test]
 fn standing_views_show_everything() {
     each(|name, list, _| {
@@ -221,7 +221,7 @@ fn standing_views_show_everything() {
                         widest = widest.max(up.abs()).max(across.abs());
                     }
                 }
-                assert!((0.33..=1.0).contains(&widest), "{name} {view:?} {aspect}: {widest}");
+                assert!((0.9..=1.0).contains(&widest), "{name} {view:?} {aspect}: {widest}");
             }
         }
     });

@@ -4,7 +4,7 @@ use crate::list::DisplayList;
 use crate::palette::Role;
 use assembly::rig::RigPart;
 use fitup::Part;
-use nalgebra::{Point3, Unit, Vector3};
+use nalgebra::{Point3, Unit, UnitQuaternion, Vector3};
 use std::f64::consts::PI;
 
 /// Standing views.
@@ -58,24 +58,16 @@ const ANGLE: f64 = PI / 6.0;
 const AROUND: f64 = 1.06;
 
 impl DisplayList<'_> {
-    /// A ball about everything that is to be seen: the car top, and the rig where there is one; not the
-    /// open lid, which is beside it.
-    fn ball(&self) -> (Point3<f64>, f64) {
+    /// The points of everything that is to be framed: the car top, and the rig where there is one; not
+    /// the open lid, which is beside it.
+    fn framed(&self) -> impl Iterator<Item = Point3<f64>> {
         let seen = self.items.iter().filter(|item| item.role != Role::Lid);
-        let corners = seen.filter_map(|item| Some((self.meshes.get(item.mesh)?, item)));
-        let points = corners.flat_map(|(mesh, item)| mesh.vertices.iter().map(|p| item.place * p));
-        let bounds = points.fold(None::<(Point3<f64>, Point3<f64>)>, |bounds, p| {
-            let (low, high) = bounds.unwrap_or((p, p));
-            Some((low.inf(&p), high.sup(&p)))
-        });
-        bounds.map_or((Point3::origin(), 1.0), |(low, high)| {
-            (nalgebra::center(&low, &high), 0.5 * (high - low).norm())
-        })
+        let bodies = seen.filter_map(|item| Some((self.meshes.get(item.mesh)?, item)));
+        bodies.flat_map(|(mesh, item)| mesh.vertices.iter().map(|p| item.place * p))
     }
 
-    /// Frames everything for a picture so many times as wide as it is high.
+    /// Frames everything, as near as it goes, for a picture so many times as wide as it is high.
     pub fn framing(&self, view: View, aspect: f64) -> Framing {
-        let (target, radius) = self.ball();
         let along = self.along_bar();
         let across = Vector3::z().cross(&along);
         let (from, up) = match view {
@@ -85,10 +77,29 @@ impl DisplayList<'_> {
             View::FromHinge => (Vector3::new(1.0, 0.0, 1.0), Vector3::z()),
             View::Corner => (Vector3::new(-1.0, -0.8, 1.0), Vector3::z()),
         };
-        // The ball's silhouette, not its middle, fills the picture.
-        let distance = AROUND * radius / ((0.5 * ANGLE).sin() * aspect.clamp(0.1, 1.0));
+        let look = UnitQuaternion::look_at_rh(&-from, &up);
+        let seen = |p: &Point3<f64>| look * p;
+        let far = Point3::from(Vector3::repeat(f64::INFINITY));
+        let (low, high) = self
+            .framed()
+            .map(|p| seen(&p))
+            .fold((far, -far), |(low, high), p| (low.inf(&p), high.sup(&p)));
+        let up = Unit::new_normalize(up);
+        if low.x > high.x {
+            let target = Point3::origin();
+            return Framing { eye: target + from, target, up, angle: ANGLE };
+        }
+        let middle = nalgebra::center(&low, &high);
+        let half = (0.5 * ANGLE).tan() / AROUND;
+        // From the middle back until every point is within the picture's edges.
+        let back = |p: Point3<f64>| {
+            let off = seen(&p) - middle;
+            off.z + (off.y.abs() / half).max(off.x.abs() / (half * aspect))
+        };
+        let distance = self.framed().map(back).fold(0.0, f64::max);
+        let target = look.inverse() * middle;
         let eye = target + from.normalize() * distance;
-        Framing { eye, target, up: Unit::new_normalize(up), angle: ANGLE }
+        Framing { eye, target, up, angle: ANGLE }
     }
 
     /// The bar's direction seen from above; toward the hinge without a bar.
