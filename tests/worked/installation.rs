@@ -16,6 +16,7 @@ use fitup::{
 };
 use gap::Proximity;
 use nalgebra::{Translation3, Vector3};
+use std::f64::consts::TAU;
 
 fn choice() -> Choice {
     Choice { fitting: 0, cup: 0, ports: [0, 1], removed: vec![] }
@@ -160,6 +161,29 @@ fn a_roof_that_can_be_taken_off_comes_off_though_the_rig_fits_under_it() {
     assert!(found[0].with_it_on.unwrap().low > 0.0, "{found:?}");
     assert!(study.ways.iter().all(|way| way.found.is_ok()));
     assert!(study.alternatives.is_empty());
+}
+
+#[test]
+fn pieces_that_must_all_come_off_do_and_what_is_not_in_the_way_stays_on() {
+    // Posts on the gasket's land all round, which no shift of the cup within 14 of the fitting leaves
+    // free, and one beside them: more sets than are tried.
+    let mut layout = Layout::new();
+    let mut add = |x: f64, y: f64| {
+        layout.fitting("post", x, y, 8.0, 30.0);
+        let post = layout.car.fittings.last_mut().unwrap();
+        let body = post.bodies.remove(0);
+        post.removables.push(Removable { name: "post".into(), body });
+    };
+    for turn in 0..8 {
+        let (sin, cos) = (f64::from(turn) * TAU / 8.0).sin_cos();
+        add(100.0 * cos, 100.0 * sin);
+    }
+    add(0.0, -300.0);
+    let scene = Scene::new(&layout.car, &layout.kit).unwrap();
+    let study = study_cup(&scene, &Effort { most_cells: 400, ..Effort::default() }, 0, 0);
+    assert_eq!(study.verdict, Verdict::FitsAfterRemoval, "{:?}", study.reasons);
+    let off: Vec<usize> = study.choice.unwrap().removed.iter().map(|r| r.fitting).collect();
+    assert_eq!(off, (1..=8).collect::<Vec<_>>());
 }
 
 #[test]
