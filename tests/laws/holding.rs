@@ -466,7 +466,7 @@ proptest! {
     /// factor is told that is no number.
     #[test]
     fn no_number_makes_it_panic_or_lose_its_way(
-        which in prop::collection::vec((0..24_usize, any_number(), any_number()), 1..4),
+        which in prop::collection::vec((0..27_usize, any_number(), any_number()), 1..4),
         pressure in any_number(),
     ) {
         let mut rig = sample_rig();
@@ -498,6 +498,9 @@ proptest! {
                 20 => rig.ends[0].upper.apart = length,
                 21 => rig.materials[1].yield_strength = Some(stress),
                 22 => rig.gasket.supplier.as_mut().unwrap().least = Some(stress),
+                23 => rig.ends[1].lower.off = length,
+                24 => rig.seat_height = length,
+                25 => rig.lean = Bounds::between(low, high),
                 _ => rig.required_factor = low,
             }
         }
