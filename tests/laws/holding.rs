@@ -8,8 +8,8 @@ mod sample_rig;
 use measure::{Bounds, Force, Length, Pressure, Quantity};
 use proptest::prelude::*;
 use sample_rig::sample_rig;
-use sealing::hold::{Hold, Part, Rig, Verdict, assess, free_bodies, highest_pressure};
-use sealing::{End, Friction, LinkPair, ball_of_any_fit};
+use sealing::hold::{Hold, ModeKind, Part, Rig, Verdict, assess, free_bodies, highest_pressure};
+use sealing::{End, Friction, LinkPair, ball_of_any_fit, safety_factor};
 use std::ops::Mul;
 
 fn mm(value: f64) -> Bounds<Length> {
@@ -207,6 +207,40 @@ proptest! {
     #[test]
     fn more_pressure_never_helps(rig in rigs(), low in 0.0..2.0_f64, more in 0.0..2.0_f64) {
         assert_no_better(&held(&rig, low + more), &held(&rig, low))?;
+    }
+
+    /// Whatever share of the end load the closed outlet lays on the screw (VDI 2230's load factor, from
+    /// memory), no mode is told better than under that load.
+    #[test]
+    fn the_pressure_lays_up_to_the_whole_end_load_on_the_screw(
+        rig in rigs(),
+        pressure in 0.0..2.0_f64,
+        share in 0.0..=1.0_f64,
+    ) {
+        let hold = held(&rig, pressure);
+        let Some(set) = hold.load_as_set else { return Ok(()) };
+        let load = set.high() + hold.end_load.high() * share;
+        let arises = hold.screw_load.unwrap().interval();
+        prop_assert!(arises.high >= load.newtons() && arises.low <= set.low().newtons());
+        let load = Bounds::exactly(load);
+        let told = |kind, end| {
+            let mode = hold.modes.iter().find(|m| m.kind == kind && m.end == end).unwrap();
+            mode.factor.unwrap().low()
+        };
+        let strength = |part| rig.yield_strength(part).unwrap();
+        let reach = rig.block.reach(&rig.bar).min(rig.saddle.reach(&rig.bar));
+        let rail = safety_factor(strength(Part::Bar), rig.bar.bending_stress(load, reach));
+        prop_assert!(told(ModeKind::RailBending, None) <= rail.high());
+        for end in End::BOTH {
+            let pull = load * rig.bar.end_share(end);
+            let of_end = rig.end(end);
+            let bearing = rig.foot.bearing(of_end.wall, of_end.lower.apart);
+            let pin = of_end.lower.pin_bending(pull, bearing, rig.lower_pin);
+            let pin = safety_factor(strength(Part::LowerPin), pin);
+            prop_assert!(told(ModeKind::LowerPinBending, Some(end)) <= pin.high());
+            let port = safety_factor(strength(Part::Sidewall), rig.foot.edge_stress(pull, bearing));
+            prop_assert!(told(ModeKind::PortEdge, Some(end)) <= port.high());
+        }
     }
 
     /// With the code's factor or without: everywhere the gasket is pressed by at least what is asked,

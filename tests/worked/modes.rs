@@ -182,19 +182,27 @@ fn off() -> f64 {
     2.0 + SEAT * lean_of_one() * load_and_torque().0
 }
 
-/// The greatest load and torque of the screw by plain arithmetic: the torque is set 5 % give or take.
+/// What the pressure pushes off.
+fn end_load() -> f64 {
+    PI / 4.0 * 180.0 * 180.0 * PRESSURE
+}
+
+/// The greatest load and torque of the screw by plain arithmetic: the torque is set 5 % give or take,
+/// and the whole end load comes on top of what it gives.
 fn load_and_torque() -> (f64, f64) {
     let kern = (95.0_f64.powi(2) + 85.0_f64.powi(2)) / (4.0 * 95.0);
-    let end = PI / 4.0 * 180.0 * 180.0 * PRESSURE;
+    let end = end_load();
     let asked = end + 2.0 * PI * 180.0 * 10.0 + 10e3 / kern;
     // The load that may arise leans the screw by 2 W e (L^2 / 4 - e^2) / (3 E I L), and that over the
-    // seat's height adds to the 2 mm: with x times the needed load W, W (1 - (2 + c x W) / k) = asked.
+    // seat's height adds to the 2 mm: with x times the needed load W, W (1 - (2 + c (x W + H)) / k) =
+    // asked.
     let x = 1.05 / 0.95;
-    let (left, c) = (1.0 - 2.0 / kern, SEAT * lean_of_one() * x);
-    let load = (left - (left * left - 4.0 * c / kern * asked).sqrt()) / (2.0 * c / kern) * x;
+    let per = SEAT * lean_of_one();
+    let (left, c) = (1.0 - (2.0 + per * end) / kern, per * x);
+    let set = (left - (left * left - 4.0 * c / kern * asked).sqrt()) / (2.0 * c / kern) * x;
     let (mean, f) = (38.1 - 3.175, 0.12 / 14.5_f64.to_radians().cos());
     let slope = 6.35 / (PI * mean);
-    (load, load * (mean / 2.0 * (slope + f) / (1.0 - slope * f) + 16.0 * 0.1))
+    (set + end, set * (mean / 2.0 * (slope + f) / (1.0 - slope * f) + 16.0 * 0.1))
 }
 
 /// How many times load and torque reach the strength of a rod 300 mm long between pins, pressed so far
@@ -219,7 +227,7 @@ fn of_cup_and_screw(sy: Strength) -> Vec<(K, Option<End>, f64)> {
     let (w, t) = load_and_torque();
     let kern = (95.0_f64.powi(2) + 85.0_f64.powi(2)) / (4.0 * 95.0);
     let face = PI * 180.0 * 10.0;
-    let crushing = w / face + (w * off() + 10e3) / (face * kern);
+    let crushing = (w - end_load()) / face + (w * off() + 10e3) / (face * kern);
     let (ro2, ri2) = (95.5_f64.powi(2), 87.5_f64.powi(2));
     let hoop = PRESSURE * (ro2 + ri2) / (ro2 - ri2);
     let pressed = (w - PRESSURE * PI * ri2) / (PI * 183.0 * 8.0);

@@ -71,7 +71,9 @@ pub struct Sealing {
     pub set_torque_n_mm: Option<f64>,
     /// By how much the torque may be off, either way, as a share of the one set.
     pub torque_error: Option<f64>,
-    /// Screw load that arises at the torque set.
+    /// Screw load as that torque sets it.
+    pub load_as_set_n: Option<Bounds>,
+    /// Screw load that arises once the pressure is on, with up to the whole end load on top.
     pub screw_load_n: Option<Bounds>,
     /// Least and greatest contact stress on the gasket's face at the needed load's upper end.
     pub contact_mpa: Option<[Bounds; 2]>,
@@ -270,6 +272,7 @@ impl Sealing {
                 .filter(|_| found.verdict() == sealing::hold::Verdict::Holds)
                 .and_then(|h| h.set_torque.as_ref().ok().map(|t| t.newton_mm())),
             torque_error: found.rig.as_ref().ok().and_then(|r| r.screw.torque_error),
+            load_as_set_n: hold.and_then(|h| h.load_as_set.map(bounds)),
             screw_load_n: hold.and_then(|h| h.screw_load.map(bounds)),
             contact_mpa: hold.and_then(|h| h.contact.map(|c| c.map(bounds))),
             deflection_mm: hold.and_then(|h| h.deflection.map(bounds)),

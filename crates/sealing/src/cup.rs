@@ -84,8 +84,8 @@ impl Cup {
         (hoop + pressure).max(hoop + pressed).max(alone)
     }
 
-    /// Bending stress at the crown's middle under a screw load `load` alone, before pressure pushes
-    /// back: `6 M / t^2`, with the moment of [`plate_moment`] for a plate held simply on the wall's
+    /// Bending stress at the crown's middle under a screw load `load` alone, what pressure pushes
+    /// back left out: `6 M / t^2`, with the moment of [`plate_moment`] for a plate held simply on the wall's
     /// mean circle. A wall that holds the crown's edge lowers it, and the edge's own moment is then
     /// the smaller. Fault: a crown thicker than a quarter of the inside diameter, which is no plate
     /// (Roark, chapter on flat plates, from memory).

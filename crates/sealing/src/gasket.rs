@@ -276,7 +276,8 @@ impl Gasket {
     /// The screw's load below which the joint is not tight: the greatest of what the code asks for
     /// under pressure (`m p` everywhere on its ring), for seating (`y / 2` on its ring, no
     /// pressure), and of [`Gasket::asked`] over the whole face under pressure. The load is
-    /// taken to stay as it was set while the pressure rises, which asks for most. That rubber
+    /// taken to stay as it was set while the pressure rises, which asks for most of what is set; what
+    /// the parts then bear is another matter ([`crate::hold::risen`]). That rubber
     /// creeps, and that the load falls with it, is not in the figures: it wants tightening again.
     ///
     /// Faults: no supplier's stress where the code's table gives no seating stress, since the code

@@ -116,9 +116,12 @@ impl Page {
         if let Some(torques) = told::torques(sealing, unit) {
             row("torque", &torques);
         }
+        if let Some(load) = sealing.load_as_set_n {
+            row("load as set", &format!("{} at that torque, by friction", told::force(load, unit)));
+        }
         if let Some(load) = sealing.screw_load_n {
             let load = told::force(load, unit);
-            row("load that arises", &format!("{load} at that torque, by friction"));
+            row("load that arises", &format!("{load}, with up to all of the end load on top"));
         }
         if let Some(offset) = sealing.offset_mm {
             let offset = words::interval(offset, unit);

@@ -285,8 +285,9 @@ pub fn asked(mode: &Mode) -> String {
 
 /// What the letters of the formulas stand for.
 pub const LETTERS: &str = "\
-W is the screw's load, T its torque, R the pull of one end of the bar, p the pressure, Sy and Su the \
-yield and the tensile strength of the part; the other letters are sizes of the parts named.";
+W is the screw's load with all of the end load H on top, which comes when the outlet is closed, T its \
+torque, R the pull of one end of the bar, p the pressure, Sy and Su the yield and the tensile strength \
+of the part; the other letters are sizes of the parts named.";
 
 /// What may not exceed what, with its source.
 pub fn formula(mode: &Mode) -> String {

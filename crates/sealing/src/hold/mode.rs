@@ -154,7 +154,7 @@ impl ModeKind {
             ),
             Self::Crushing => (
                 "gasket is crushed",
-                "W / A + (W e + M) / (A k) <= supplier's maximum",
+                "(W - H) / A + (W e + M) / (A k) <= supplier's maximum",
                 "section under load and moment, any handbook",
             ),
             Self::CupWall => (
