@@ -150,6 +150,39 @@ fn a_pin_whose_play_is_not_given_is_free_by_all_its_length() {
     assert!((end.lower.apart.low().mm() - 25.3).abs() < 1e-9);
 }
 
+/// Links of 1 in, or thinner, on a foot of 1 in: a pin that does not reach through them holds nothing, and is
+/// never told as one without play. Source: plain arithmetic.
+#[test]
+fn a_pin_too_short_for_its_links_is_told_and_never_holds() {
+    let placement = EXAMPLE.found.fittings[0].chosen().unwrap().study.placement.clone().unwrap();
+    let pack =
+        |thick: [usize; 2]| thick.map(|at| [1.0, 0.75, 0.5][at] * 25.4).iter().sum::<f64>() + 25.4;
+    let longest = placement.link_thickness.map(pack).into_iter().fold(0.0, f64::max);
+    // Four parts with a tolerance of 0.1 mm each.
+    for (length, short) in
+        [(longest + 0.401, false), (longest + 0.399, true), (longest - 6.0, true)]
+    {
+        for lower in [true, false] {
+            let mut kit = EXAMPLE.kit.kit.clone();
+            let pin = if lower { &mut kit.lower_pin } else { &mut kit.upper_pin };
+            pin.length.nominal = length;
+            let (car, service) = (&EXAMPLE.case.car, &EXAMPLE.case.service);
+            let holding = hold(car, &kit, service, &EXAMPLE.found).remove(0);
+            assert_eq!(holding.rig.is_err(), short, "{length}");
+            if short {
+                assert_eq!(holding.verdict(), sealing::hold::Verdict::CannotTell);
+                let told = holding.rig.unwrap_err()[0].to_string();
+                let which =
+                    if lower { "length of the lower pin is" } else { "length of the upper pin is" };
+                assert!(
+                    told.starts_with(which) && told.contains("longer pins are wanted"),
+                    "{told}"
+                );
+            }
+        }
+    }
+}
+
 /// Every size of the rig is the one of the document that it is called by: the numbers of `kit.toml`
 /// and `case.toml`, in inches or millimetres as they stand there.
 #[test]

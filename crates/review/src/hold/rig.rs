@@ -31,7 +31,8 @@ pub fn rig(
     let nowhere = || vec![Fault::missing("placement", "nothing is placed")];
     let placed = Placed::of(car, kit, study).ok_or_else(nowhere)?;
     let screw = placed.screw().map_err(|fault| vec![fault])?;
-    Ok(placed.rig(service, screw))
+    let short = placed.short_pins();
+    if short.is_empty() { Ok(placed.rig(service, screw)) } else { Err(short) }
 }
 
 /// How far the screw may press from the housing's axis at a study's placement.
@@ -193,13 +194,42 @@ impl<'a> Placed<'a> {
         })
     }
 
+    /// Thicknesses of the links inside and outside at an end.
+    fn links(&self, end: End) -> [Bounds<Length>; 2] {
+        Side::BOTH.map(|side| {
+            let at = self.placement.link_thickness[end.index()][side.index()];
+            let unknown = Dim { nominal: f64::NAN, tolerance: f64::NAN };
+            length(self.kit.link.thicknesses.get(at).copied().unwrap_or(unknown))
+        })
+    }
+
+    /// Pins that do not reach through their links and what holds these apart, whatever the parts are
+    /// within their tolerances.
+    fn short_pins(&self) -> Vec<Fault> {
+        let kit = self.kit;
+        let held = length(kit.foot.depth).max(length(kit.saddle.length));
+        let thickest = End::BOTH.map(|end| self.links(end).into_iter().fold(held, |a, b| a + b));
+        let through = thickest[0].max(thickest[1]);
+        let pins = [
+            ("length of the lower pin", &kit.lower_pin),
+            ("length of the upper pin", &kit.upper_pin),
+        ];
+        let short = pins.into_iter().filter(|(_, pin)| {
+            // No farther short than by rounding.
+            (through - length(pin.length)).high() > Length::from_mm(1e-6)
+        });
+        let fault = |(what, pin): (&'static str, &Pin)| {
+            let remedy = format!(
+                "its links and what holds them apart take {through}: longer pins are wanted"
+            );
+            Fault::out_of_range(what, length(pin.length), remedy)
+        };
+        short.map(fault).collect()
+    }
+
     fn end(&self, end: End) -> RigEnd {
         let (i, kit) = (end.index(), self.kit);
-        let [inside, outside] = Side::BOTH.map(|side| {
-            let at = self.placement.link_thickness[i][side.index()];
-            let unknown = Dim { nominal: f64::NAN, tolerance: f64::NAN };
-            length(kit.link.thicknesses.get(at).copied().unwrap_or(unknown))
-        });
+        let [inside, outside] = self.links(end);
         let port = self.car.ports.get(self.choice.ports[i]);
         let wall = port.map_or(about(f64::NAN, 0.0), |p| about(p.wall, p.deviation));
         let foot = length(kit.foot.depth);
