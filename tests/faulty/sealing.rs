@@ -71,7 +71,22 @@ const CASES: &[(&str, Edits)] = &[
     ),
     (
         "sealing-air-without-temperature",
-        &[(LADING, "name = \"chlorine\"\nair-pressure = [\"0 bar\", \"1 bar\"]")],
+        &[(LADING, "name = \"chlorine\"\nair-pressure = [\"0.9 bar\", \"1 bar\"]")],
+    ),
+    // Kilopascals written as psi; a unit left a prefix short; no open air on any mountain.
+    (
+        "sealing-air-pressure-in-another-unit",
+        &[(
+            LADING,
+            "name = \"chlorine\"\ntemperature = \"20 deg C\"\nair-pressure = \"101.325 psi\"",
+        )],
+    ),
+    (
+        "sealing-air-pressure-of-no-mountain",
+        &[(
+            LADING,
+            "name = \"chlorine\"\ntemperature = \"20 deg C\"\nair-pressure = [\"40 kPa\", \"1 bar\"]",
+        )],
     ),
     (
         "sealing-temperature-upside-down",

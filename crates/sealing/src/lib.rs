@@ -79,7 +79,7 @@ pub use gasket::{
 };
 pub use handle::{bending_stress, hand_force};
 pub use housing::{Bolting, CarLoads, MOST_SHEAR_SHARE, shear_share};
-pub use lading::{ATMOSPHERE, Lading, gauge, gauge_vapour_pressure};
+pub use lading::{ATMOSPHERE, Lading, OPEN_AIR, gauge, gauge_vapour_pressure};
 pub use links::{LinkPair, link_bending};
 pub use numbers::safety_factor;
 pub use pin_plate::PinPlate;
