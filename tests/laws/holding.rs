@@ -96,6 +96,8 @@ fn sizes(rig: &mut Rig) -> Vec<&mut Bounds<Length>> {
     let mut sizes = vec![
         &mut gasket.face.inside,
         &mut gasket.face.outside,
+        &mut gasket.rim.inside,
+        &mut gasket.rim.outside,
         offset,
         seat_height,
         &mut cup.inside,

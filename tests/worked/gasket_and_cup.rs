@@ -69,7 +69,7 @@ fn the_codes_ring_is_the_whole_face_of_a_narrow_gasket_and_the_edge_of_a_wide_on
     }
     assert_near(effective_width(mm(6.0)).middle().mm(), 6.0, 1e-12);
     // The end load is taken on the larger of the code's circle and the mean one.
-    let gasket = Gasket { face: wide, code: None, supplier: None };
+    let gasket = Gasket { face: wide, rim: wide, code: None, supplier: None };
     let end = gasket.end_load(Bounds::exactly(Pressure::from_mpa(1.0))).middle().newtons();
     assert_near(end, std::f64::consts::FRAC_PI_4 * 201.0 * 201.0, 1e-12);
 }
@@ -80,7 +80,7 @@ fn the_codes_ring_is_the_whole_face_of_a_narrow_gasket_and_the_edge_of_a_wide_on
 fn the_needed_load_is_the_greatest_that_code_or_supplier_asks_for() {
     let code = CodeFactors { m: Bounds::exactly(3.0), y: Bounds::exactly(Stress::from_mpa(10.0)) };
     let face = Face { inside: mm(180.0), outside: mm(200.0) };
-    let gasket = Gasket { face, code: Some(code), supplier: None };
+    let gasket = Gasket { face, rim: face, code: Some(code), supplier: None };
     let aim = Aim { offset: mm(0.0), side_moment: Bounds::exactly(Moment::from_newton_mm(0.0)) };
     for (pressure, seats) in [(0.1, true), (5.0, false)] {
         let pressure = Bounds::exactly(Pressure::from_mpa(pressure));
@@ -103,6 +103,32 @@ fn the_needed_load_is_the_greatest_that_code_or_supplier_asks_for() {
     }
 }
 
+/// The supplier's least stress is meant over the gasket's own face, its greatest is reached where the
+/// narrower rim presses: each counts where it is the worse.
+#[test]
+fn a_gasket_wider_than_the_rim_is_asked_for_on_its_own_face_and_crushed_under_the_rim() {
+    let face = Face { inside: mm(170.0), outside: mm(200.0) };
+    let rim = Face { inside: mm(175.0), outside: mm(191.0) };
+    let least = Some(Bounds::exactly(Stress::from_mpa(1.2)));
+    let supplier = Some(SupplierStress { least, most: None, basis: "invented".into() });
+    let gasket = Gasket { face, rim, code: None, supplier };
+    let still = Bounds::exactly(Moment::from_newton_mm(0.0));
+    let aim = Aim { offset: mm(0.0), side_moment: still };
+    let none = Bounds::exactly(Pressure::from_mpa(0.0));
+    let pi = std::f64::consts::PI;
+    let (own, under) = (pi * 185.0 * 15.0, pi * 183.0 * 8.0);
+    let needed = gasket.needed_load(none, &aim).unwrap().middle().newtons();
+    assert_near(needed, 1.2 * own, 1e-12);
+    let pressed = gasket.most_pressed(newtons(needed), newtons(0.0), &aim);
+    assert_near(pressed.middle().mpa(), 1.2 * own / under, 1e-12);
+    // The end load acts on the code's circle of the wider face, 2 b = 5 sqrt(7.5) within its edge.
+    let pressure = Bounds::exactly(Pressure::from_mpa(0.5));
+    let circle = 200.0 - 5.0 * 7.5_f64.sqrt();
+    assert_near(gasket.end_load(pressure).middle().newtons(), pi / 8.0 * circle * circle, 1e-12);
+    // The kern of the wider face is the smaller one here: (100^2 + 85^2) / 400.
+    assert_near(gasket.kern().middle().mm(), 43.0625, 1e-12);
+}
+
 /// A gasket of which only the supplier's least stress is known is asked for no less contact than the
 /// pressure that it contains (common practice, no source); with the code's factor, for that times the
 /// pressure.
@@ -121,7 +147,7 @@ fn the_contact_asked_for_rises_with_the_pressure() {
         (Some(CodeFactors::soft_rubber()), 4.8, 2.4),
         (Some(CodeFactors::hard_rubber()), 4.8, 4.8),
     ] {
-        let gasket = Gasket { face, code, supplier: supplier.clone() };
+        let gasket = Gasket { face, rim: face, code, supplier: supplier.clone() };
         let pressure = Bounds::exactly(Pressure::from_mpa(pressure));
         assert_near(gasket.asked(pressure).unwrap().middle().mpa(), asked, 1e-12);
         let end = gasket.end_load(pressure).middle().newtons();

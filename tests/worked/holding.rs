@@ -51,18 +51,19 @@ fn the_sample_rig_holds_a_moderate_pressure_and_not_a_high_one() {
 #[test]
 fn load_torque_and_excess_come_out_as_by_hand() {
     let mut rig = sample_rig();
-    (rig.gasket.face.inside, rig.gasket.face.outside) = (mm(170.0), mm(190.0));
+    (rig.gasket.face.inside, rig.gasket.face.outside) = (mm(169.0), mm(191.0));
+    (rig.gasket.rim.inside, rig.gasket.rim.outside) = (mm(170.0), mm(190.0));
     rig.offset = mm(2.0);
     rig.side_moment = Some(Bounds::exactly("10 N m".parse().unwrap()));
     rig.screw.diameter = mm(38.1);
     rig.screw.pivot_radius = Some(mm(15.0));
     rig.bar.along = mm(0.0);
     let hold = assess(&rig, mpa(0.5)).unwrap();
-    // The supplier's 2 N/mm2 over the whole face governs over the code's m p = 0.25 N/mm2.
+    // The supplier's 2 N/mm2 over its own face, wider than the rim, governs over the code's m p = 0.25 N/mm2.
     let pi = std::f64::consts::PI;
     let end = pi / 4.0 * 180.0 * 180.0 * 0.5;
-    let kern = (95.0_f64.powi(2) + 85.0_f64.powi(2)) / (4.0 * 95.0);
-    let load = (end + 2.0 * pi * 180.0 * 10.0 + 10_000.0 / kern) / (1.0 - 2.0 / kern);
+    let kern = (95.5_f64.powi(2) + 84.5_f64.powi(2)) / (4.0 * 95.5);
+    let load = (end + 2.0 * pi * 180.0 * 11.0 + 10_000.0 / kern) / (1.0 - 2.0 / kern);
     let needed = hold.needed_load.unwrap();
     assert!((needed.middle().newtons() / load - 1.0).abs() < 1e-12);
     let arm = |thread: f64, pivot: f64| {
@@ -221,7 +222,7 @@ fn what_is_not_given_is_named_for_every_figure_that_may_lack() {
 
 #[test]
 fn what_is_wrong_is_a_fault_with_name_value_and_remedy() {
-    let cases: [(Change, &str, &str); 18] = [
+    let cases: [(Change, &str, &str); 19] = [
         (|r| r.bar.along = mm(400.0), "screw's place along the bar", "400 mm"),
         (|r| r.bar.across = mm(-40.0), "screw's place across the bar", "40 mm"),
         (|r| r.offset = mm(f64::NAN), "distance of the screw", "NaN"),
@@ -230,6 +231,7 @@ fn what_is_wrong_is_a_fault_with_name_value_and_remedy() {
         (|r| r.link.hole = mm(50.0), "pin hole", "50 mm"),
         (|r| r.upper_pin = mm(24.0), "pin diameter", "24 mm"),
         (|r| r.gasket.face.inside = mm(200.0), "gasket inside", "200 mm"),
+        (|r| r.gasket.rim.inside = mm(200.0), "inside diameter of the rim", "200 mm"),
         (
             |r| r.materials[0].yield_strength = Some(Bounds::exactly(Stress::from_mpa(-1.0))),
             "yield strength of the cup",

@@ -21,8 +21,8 @@ fn mm(value: f64) -> Bounds<Length> {
 /// The sample rig with every size exact, each strength another.
 fn exact_rig(strength: Strength) -> Rig {
     let mut rig = sample_rig();
-    rig.gasket.face.inside = mm(170.0);
-    rig.gasket.face.outside = mm(190.0);
+    (rig.gasket.face.inside, rig.gasket.face.outside) = (mm(169.0), mm(191.0));
+    (rig.gasket.rim.inside, rig.gasket.rim.outside) = (mm(170.0), mm(190.0));
     (rig.offset, rig.seat_height, rig.lean) = (mm(2.0), mm(SEAT), Bounds::exactly(0.002));
     rig.screw.ball = mm(32.0);
     rig.side_moment = Some(Bounds::exactly(Moment::from_newton_mm(10e3)));
@@ -182,6 +182,11 @@ fn off() -> f64 {
     2.0 + SEAT * lean_of_one() * load_and_torque().0
 }
 
+/// The kern of an annulus.
+fn kern(outside: f64, inside: f64) -> f64 {
+    (outside * outside + inside * inside) / (8.0 * outside)
+}
+
 /// What the pressure pushes off.
 fn end_load() -> f64 {
     PI / 4.0 * 180.0 * 180.0 * PRESSURE
@@ -190,9 +195,10 @@ fn end_load() -> f64 {
 /// The greatest load and torque of the screw by plain arithmetic: the torque is set 5 % give or take,
 /// and the whole end load comes on top of what it gives.
 fn load_and_torque() -> (f64, f64) {
-    let kern = (95.0_f64.powi(2) + 85.0_f64.powi(2)) / (4.0 * 95.0);
+    // The gasket's own face is 11 mm wide, the rim on it 10 mm.
+    let kern = kern(191.0, 169.0);
     let end = end_load();
-    let asked = end + 2.0 * PI * 180.0 * 10.0 + 10e3 / kern;
+    let asked = end + 2.0 * PI * 180.0 * 11.0 + 10e3 / kern;
     // The load that may arise leans the screw by 2 W e (L^2 / 4 - e^2) / (3 E I L), and that over the
     // seat's height adds to the 2 mm: with x times the needed load W, W (1 - (2 + c (x W + H)) / k) =
     // asked.
@@ -225,9 +231,8 @@ fn multiple(root: f64, off: f64, [w, t]: [f64; 2], strength: f64) -> f64 {
 /// The modes of gasket, cup and screw.
 fn of_cup_and_screw(sy: Strength) -> Vec<(K, Option<End>, f64)> {
     let (w, t) = load_and_torque();
-    let kern = (95.0_f64.powi(2) + 85.0_f64.powi(2)) / (4.0 * 95.0);
     let face = PI * 180.0 * 10.0;
-    let crushing = (w - end_load()) / face + (w * off() + 10e3) / (face * kern);
+    let crushing = (w - end_load()) / face + (w * off() + 10e3) / (face * kern(190.0, 170.0));
     let (ro2, ri2) = (95.5_f64.powi(2), 87.5_f64.powi(2));
     let hoop = PRESSURE * (ro2 + ri2) / (ro2 - ri2);
     let pressed = (w - PRESSURE * PI * ri2) / (PI * 183.0 * 8.0);
@@ -256,7 +261,7 @@ fn of_cup_and_screw(sy: Strength) -> Vec<(K, Option<End>, f64)> {
     let johnson = screw * (1.0 - screw * slenderness2 / (4.0 * PI * PI * 205e3));
     assert!(slenderness2 < 2.0 * PI * PI * 205e3 / screw, "a stout column");
     vec![
-        (K::Lift, None, kern / off()),
+        (K::Lift, None, kern(191.0, 169.0) / off()),
         (K::Crushing, None, 30.0 / crushing),
         (K::CupWall, None, cup / wall),
         (K::CupCrown, None, cup / crown(0.35)),

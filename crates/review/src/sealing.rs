@@ -75,7 +75,7 @@ pub struct Sealing {
     pub load_as_set_n: Option<Bounds>,
     /// Screw load that arises once the pressure is on, with up to the whole end load on top.
     pub screw_load_n: Option<Bounds>,
-    /// Least and greatest contact stress on the gasket's face at the needed load's upper end.
+    /// Least and greatest contact stress on the gasket's own face at the needed load's upper end.
     pub contact_mpa: Option<[Bounds; 2]>,
     /// How far the bar bends up at the screw.
     pub deflection_mm: Option<Bounds>,

@@ -21,8 +21,10 @@
 //! let pressure = gauge_vapour_pressure(Lading::Chlorine, warm, ATMOSPHERE.into())?;
 //! assert!(pressure.low().psi() > 112.0 && pressure.high().psi() < 116.0);
 //!
+//! let face = Face { inside: mm(170.0), outside: mm(190.0) };
 //! let gasket = Gasket {
-//!     face: Face { inside: mm(170.0), outside: mm(190.0) },
+//!     face,
+//!     rim: face,
 //!     code: None,
 //!     supplier: Some(SupplierStress {
 //!         least: Some(Bounds::exactly(Stress::from_mpa(2.0))),

@@ -352,20 +352,19 @@ fn plain_wall(cup: &KitCup) -> Bounds<Length> {
     (axis - half).min(length(cup.inside_height) - axis - half)
 }
 
-/// The gasket under a cup. It bears where the cup's rim presses into it.
+/// The gasket under a cup. The cup's rim presses into it where both are.
 fn gasket(kit: &Kit, cup: &KitCup) -> Gasket {
     let rim = length(cup.inside_diameter);
     let outside = rim + length(cup.wall) * 2.0;
-    let face = match poses::gasket_of(kit, cup) {
-        Some(gasket) => Face {
-            inside: rim.max(length(gasket.inside_diameter)),
-            outside: outside.min(length(gasket.outside_diameter)),
-        },
-        None => Face { inside: rim, outside },
-    };
+    let rim = Face { inside: rim, outside };
+    let face = poses::gasket_of(kit, cup).map_or(rim, |gasket| Face {
+        inside: length(gasket.inside_diameter),
+        outside: length(gasket.outside_diameter),
+    });
     let figures = kit.hold.gaskets.iter().find(|g| g.gasket == cup.gasket);
     Gasket {
         face,
+        rim: Face { inside: rim.inside.max(face.inside), outside: rim.outside.min(face.outside) },
         code: figures.and_then(|g| g.code).map(factors),
         supplier: figures.and_then(supplier),
     }

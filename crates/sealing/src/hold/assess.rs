@@ -29,7 +29,7 @@ pub struct Hold {
     /// Screw load that arises: as it is set, and with up to the whole end load on top, which comes
     /// after ([`risen`]).
     pub screw_load: Option<Bounds<Force>>,
-    /// Least and greatest contact stress on the gasket's face under pressure at the needed load's
+    /// Least and greatest contact stress on the gasket's own face under pressure at the needed load's
     /// upper end, which suffices, none of the end load on top.
     pub contact: Option<[Bounds<Stress>; 2]>,
     /// What the car is asked to bear at that load; for a licensed engineer to check.

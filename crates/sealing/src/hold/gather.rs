@@ -2,7 +2,7 @@
 
 use super::{Mode, ModeKind, Part, Rig};
 use crate::{
-    Aim, Column, End, Fault, LinkPair, PinPlate, PressedColumn, contact, handle, link_bending,
+    Aim, Column, End, Fault, LinkPair, PinPlate, PressedColumn, handle, link_bending,
     metal_poisson, safety_factor,
 };
 use measure::{Bounds, Force, Length, Moment, Pressure, Stress, Torque};
@@ -117,8 +117,7 @@ impl Modes<'_> {
 
     fn gasket_and_cup(&mut self) {
         let rig = self.given.rig;
-        let face = rig.gasket.face.whole();
-        let lift = self.given.aim.clone().map(|aim| safety_factor(face.kern(), aim.offset));
+        let lift = self.given.aim.clone().map(|aim| safety_factor(rig.gasket.kern(), aim.offset));
         self.push(ModeKind::Lift, None, lift, true);
         let most = rig.gasket.supplier.as_ref().and_then(|s| s.most).ok_or_else(|| {
             vec![Fault::missing(
@@ -135,8 +134,8 @@ impl Modes<'_> {
             let aside = end_load * aim.offset;
             let aside = if aside.is_finite() { aside.high() } else { BOUNDLESS };
             let side_moment = aim.side_moment + Bounds::between(STILL, aside);
-            let pressed = contact(&face, set, none, &Aim { side_moment, ..aim });
-            safety_factor(most, pressed[1])
+            let pressed = rig.gasket.most_pressed(set, none, &Aim { side_moment, ..aim });
+            safety_factor(most, pressed)
         });
         self.push(ModeKind::Crushing, None, told, true);
         let pressure = self.given.pressure;
