@@ -222,6 +222,11 @@ const KITS: &[(&str, Edits)] = &[
         "sealing-code-factors-twice",
         &[("code-material = \"soft rubber\"", "code-material = \"soft rubber\"\ncode-m = 2")],
     ),
+    // No gasket of the code's table that has to be pressed has less than 0.5.
+    (
+        "sealing-code-factor-too-small",
+        &[("code-material = \"soft rubber\"", "code-m = 0\ncode-y = \"0 psi\"")],
+    ),
     ("sealing-code-material-unknown", &[("\"soft rubber\"", "\"leather\"")]),
     (
         "sealing-material-of-a-pin",

@@ -130,8 +130,8 @@ fn a_gasket_wider_than_the_rim_is_asked_for_on_its_own_face_and_crushed_under_th
 }
 
 /// A gasket of which only the supplier's least stress is known is asked for no less contact than the
-/// pressure that it contains (common practice, no source); with the code's factor, for that times the
-/// pressure.
+/// pressure that it contains (common practice, no source), whatever the code's factor; where that is
+/// greater, for that times the pressure.
 #[test]
 fn the_contact_asked_for_rises_with_the_pressure() {
     let face = Face { inside: mm(180.0), outside: mm(200.0) };
@@ -143,9 +143,11 @@ fn the_contact_asked_for_rises_with_the_pressure() {
         (None, 0.5, 1.2),
         (None, 1.2, 1.2),
         (None, 4.8, 4.8),
-        (Some(CodeFactors::soft_rubber()), 2.0, 1.2),
-        (Some(CodeFactors::soft_rubber()), 4.8, 2.4),
+        (Some(CodeFactors::soft_rubber()), 2.0, 2.0),
+        (Some(CodeFactors::soft_rubber()), 4.8, 4.8),
         (Some(CodeFactors::hard_rubber()), 4.8, 4.8),
+        (Some(CodeFactors { m: Bounds::exactly(0.0), ..CodeFactors::soft_rubber() }), 4.8, 4.8),
+        (Some(CodeFactors { m: Bounds::exactly(2.0), ..CodeFactors::soft_rubber() }), 2.0, 4.0),
     ] {
         let gasket = Gasket { face, rim: face, code, supplier: supplier.clone() };
         let pressure = Bounds::exactly(Pressure::from_mpa(pressure));

@@ -59,8 +59,8 @@ pub struct Sealing {
     /// Contact stress that the gasket's whole face is asked for under pressure; `null` without its
     /// supplier's.
     pub contact_asked_mpa: Option<Bounds>,
-    /// What that is at least, as a multiple of the pressure: the code's factor; `null` where it is not
-    /// given, and the pressure itself is asked for.
+    /// The code's factor: what that is at least, as a multiple of the pressure, where it is above 1;
+    /// below, and where it is not given (`null`), the pressure itself is asked for.
     pub code_m: Option<Bounds>,
     /// Screw load below which the joint is not tight.
     pub needed_load_n: Option<Bounds>,

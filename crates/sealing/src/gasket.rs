@@ -255,12 +255,13 @@ impl Gasket {
         ))
     }
 
-    /// Contact stress to keep up, as a multiple of the pressure: the code's `m`, else 1. Without a
-    /// factor a seal is asked for no less contact than the pressure that it contains: what lies
-    /// below it would be lifted (common practice for gaskets that the pressure does not press, no
-    /// source).
+    /// Contact stress to keep up, as a multiple of the pressure: the code's `m`, and no less than 1.
+    /// A seal is asked for no less contact than the pressure that it contains: what lies below it would
+    /// be lifted (common practice for gaskets that the pressure does not press, no source). The code's
+    /// 0.5 for soft rubber rests on flanges whose bolts are tightened far beyond it.
     pub fn multiple(&self) -> Bounds<f64> {
-        self.code.map_or(Bounds::exactly(1.0), |code| code.m)
+        let one = Bounds::exactly(1.0);
+        self.code.map_or(one, |code| code.m.max(one))
     }
 
     /// Contact stress that the whole face is asked for under pressure: the supplier's, or the
@@ -305,7 +306,8 @@ impl Gasket {
 
     /// The screw's load below which the joint is not tight: the greatest of what the code asks for
     /// under pressure (`m p` everywhere on its ring), for seating (`y / 2` on its ring, no
-    /// pressure), and of [`Gasket::asked`] over the whole face under pressure, on its own face or the
+    /// pressure), and of [`Gasket::asked`], at the least the pressure itself, over the whole face under
+    /// pressure, on its own face or the
     /// rim's, whichever asks for more. The load is
     /// taken to stay as it was set while the pressure rises, which asks for most of what is set; what
     /// the parts then bear is another matter ([`crate::hold::risen`]). That rubber
@@ -329,9 +331,8 @@ impl Gasket {
                     .max(load_for_contact(&ring, pressure * code.m, end, aim)?)
                     .max(load_for_contact(&ring, code.y / 2.0, none, aim)?);
             }
-            if let Some(asked) = self.asked(pressure) {
-                needed = needed.max(load_for_contact(&face.whole(), asked, end, aim)?);
-            }
+            let asked = self.asked(pressure).unwrap_or(pressure);
+            needed = needed.max(load_for_contact(&face.whole(), asked, end, aim)?);
         }
         Ok(needed)
     }

@@ -14,6 +14,10 @@ const FRICTION: [f64; 2] = [0.0, 1.0];
 /// Whoever sets a torque comes within these shares of it.
 const TORQUE_ERROR: [f64; 2] = [0.0, 0.9];
 
+/// The code's factor `m` lies within these: in its table only gaskets that the pressure itself presses
+/// have less than soft rubber's 0.5, and the kit's are none.
+const CODE_M: [f64; 2] = [0.5, 100.0];
+
 /// Reads `[sealing]` and every `[[material]]`.
 pub(super) fn figures(root: &mut Table<'_>, pen: &mut Pen) -> KitFigures {
     let mut figures = KitFigures { materials: materials(root, pen), ..KitFigures::default() };
@@ -93,7 +97,7 @@ fn code(table: &mut Table<'_>, pen: &mut Pen) -> Option<GasketCode> {
     let words = GasketCode::NAMED.map(|(word, _)| word);
     let named = table.maybe_text(pen, "code-material", "\"soft rubber\"");
     let (m_key, y_key) = ("code-m", "code-y");
-    let m = table.maybe_numbers(pen, m_key, "2.0", [0.0, 100.0]);
+    let m = table.maybe_numbers(pen, m_key, "2.0", CODE_M);
     let seating = Wanted { example: "\"1600 psi\"", bound: Bound::NotNegative, ..STRENGTH };
     let y = table.maybe_range(pen, y_key, seating);
     if let Some(named) = &named

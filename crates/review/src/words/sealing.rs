@@ -15,8 +15,8 @@ Sealing figures are estimates from the formulas named, at the placement shown; a
 must confirm them before anyone relies on them. Not in them are the housing's wall above the ports, \
 the ball's punching of the crown, the pipe thread in the side port, a rail's bending together with \
 its twisting, creep of the gasket, wear, corrosion and welds. Where the kit does not state at what \
-radius the screw's tip rubs, it may be anywhere from the pole to the mouth of its seat; where it \
-gives a gasket no factor of the code, contact as high as the pressure is asked for. A vapour \
+radius the screw's tip rubs, it may be anywhere from the pole to the mouth of its seat; whatever \
+the code's factor, contact as high as the pressure is asked for. A vapour \
 pressure is the pure lading's alone, and padding gas presses more.";
 
 /// What the tip's radius is called among the figures that rest on something.
@@ -248,7 +248,8 @@ pub fn torques(sealing: &Sealing, unit: LengthUnit) -> Option<String> {
 pub fn contact_asked(sealing: &Sealing, unit: LengthUnit) -> Option<String> {
     let asked = pressure(sealing.contact_asked_mpa?, unit);
     let by = match sealing.code_m.and_then(|m| m.high) {
-        Some(m) => format!("{} times the pressure by the code", steps(m, 2, f64::ceil)),
+        Some(m) if m > 1.0 => format!("{} times the pressure by the code", steps(m, 2, f64::ceil)),
+        Some(_) => "the pressure itself, since the code's factor asks for no more".into(),
         None => "the pressure itself, since no factor of the code is given: assumed".into(),
     };
     Some(format!("{asked} under pressure, the greater of its supplier's figure and {by}"))
