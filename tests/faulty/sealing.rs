@@ -222,6 +222,25 @@ const KITS: &[(&str, Edits)] = &[
         "sealing-code-factors-twice",
         &[("code-material = \"soft rubber\"", "code-material = \"soft rubber\"\ncode-m = 2")],
     ),
+    // A prefix too many, or one unit for another: read as written, everything would hold.
+    (
+        "sealing-figures-beyond-what-there-is",
+        &[
+            (
+                MATERIAL,
+                "yield-strength = \"36000 ksi\"\ntensile-strength = \"58000 MPa\"\nmodulus = \"29 ksi\"",
+            ),
+            ("hand-force = [\"80 lbf\", \"100 lbf\"]", "hand-force = [\"80 lbf\", \"100 kN\"]"),
+            ("torque-error = 0.04", "torque-error = 0"),
+        ],
+    ),
+    (
+        "sealing-strong-and-not-stiff",
+        &[(
+            "tensile-strength = [\"58 ksi\", \"80 ksi\"]\nmodulus = \"29000 ksi\"",
+            "modulus = \"290 ksi\"",
+        )],
+    ),
     // No gasket of the code's table that has to be pressed has less than 0.5.
     (
         "sealing-code-factor-too-small",
