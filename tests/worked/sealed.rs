@@ -235,7 +235,7 @@ fn the_rig_is_made_of_the_documents_sizes() {
         ("rail width", rig.bar.rail_width, inch, 0.1),
         ("rail height", rig.bar.rail_height, 2.0 * inch, 0.1),
         ("slot", rig.bar.slot, 1.5625 * inch, 0.1),
-        ("along", rig.bar.along, 0.0, 0.15 + play),
+        ("along", rig.bar.along, 0.0, 3.0 + 0.15 + play),
         // The kit's 3 mm, and what the saddles' stems of 38 mm play in the slot.
         ("across", rig.bar.across, 0.0, 3.0 + 0.5 * (1.5625 * inch - 37.8)),
         ("saddle length", rig.saddle.length, 21.0, 0.1),
@@ -358,13 +358,16 @@ fn load_torque_hand_and_pin_come_out_by_hand() {
     let told = factor("hand gives too little", None);
     assert!((told / hand - 1.0).abs() < 1e-9, "{told} for {hand}");
 
-    // The load that arises, and the end's share of it: half, and the screw's place along the bar, as far
-    // as saddles and sidewalls play between the links.
+    // The load that arises, and the end's share of it: half, and the screw's place along the bar, the
+    // kit's 3 mm and as far as saddles and sidewalls play between the links.
     let play = play(study.placement.as_ref().unwrap());
     let arises = sealing.screw_load_n.unwrap().high.unwrap();
     let pull = sealing.car.as_ref().unwrap().ports[0].pull_n.high.unwrap();
-    let near = 0.5 + (0.15 + play) / (27.75 * inch - 0.2 - 2.0 * play);
-    assert!((pull / (arises * near) - 1.0).abs() < 1e-9, "in the middle each end takes half");
+    let near = 0.5 + (3.0 + 0.15 + play) / (27.75 * inch - 0.2 - 2.0 * play);
+    assert!(
+        (pull / (arises * near) - 1.0).abs() < 1e-9,
+        "{pull}: in the middle each end takes half"
+    );
     // Twenty studs on a circle of 784 mm; the screw off the housing's axis by no more than the kit's
     // 3 mm and what ports and valve may be off, 0.15 mm: (W + 4 W e / D) / n.
     let bolt = sealing.car.as_ref().unwrap().bolt_n.unwrap().high.unwrap();

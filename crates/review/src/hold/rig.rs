@@ -19,8 +19,8 @@ use sealing::{
 /// The rig of a study's placement. `Err`: what is wrong with its screw; what the documents do not
 /// give stays untold in it.
 ///
-/// The cup may stand anywhere within the kit's tolerances of placing: as far from the bar's line as
-/// its rule allows, and the bar as far out of level. The screw is pressed on the cup that far off
+/// The cup may stand anywhere within the kit's tolerances of placing: as far from where it is placed,
+/// along the bar and across it, as its rule allows, and the bar as far out of level. The screw is pressed on the cup that far off
 /// its axis, and on the rails as far off their middle.
 pub fn rig(
     car: &CarTop,
@@ -102,7 +102,7 @@ impl<'a> Placed<'a> {
         bodies.map(|&id| self.car.body(id).body.deviation.bound).fold(0.0, f64::max)
     }
 
-    /// The most that the cup's axis may stand off the bar's line, mm.
+    /// The most that the cup's axis may stand off the bar's line, and along it off its place, mm.
     fn most_off(&self) -> f64 {
         self.off_line.high.max(self.kit.rules.screw_offset)
     }
@@ -164,7 +164,7 @@ impl<'a> Placed<'a> {
             rail_width: length(bar.rail_width),
             rail_height: length(bar.rail_height),
             slot: length(bar.slot),
-            along: about(along, self.ports() + self.fitting() + self.play()),
+            along: about(along, self.ports() + self.fitting() + self.play() + self.most_off()),
             across: about(0.0, self.across().mm()),
         }
     }
