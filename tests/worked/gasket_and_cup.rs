@@ -6,8 +6,9 @@ mod quantities;
 use measure::{Bounds, Force, Length, Moment, Pressure, Stress};
 use quantities::{assert_near, assert_printed, mm, mpa, newtons};
 use sealing::{
-    Aim, CodeFactors, Cup, Face, Gasket, Ring, SidePort, SupplierStress, contact, effective_width,
-    even_plate_moment, load_for_contact, operating_load, plate_moment, seating_load,
+    Aim, CodeFactors, Cup, Face, Gasket, Ring, SidePort, SupplierStress, boss_moment, contact,
+    effective_width, even_plate_moment, load_for_contact, operating_load, plate_moment,
+    seating_load,
 };
 
 const INCH: f64 = 25.4;
@@ -300,6 +301,47 @@ fn a_patch_load_bends_a_plate_as_its_differential_equation_says() {
             plate_moment(newtons(load), mm(edge), mm(patch), mm(10.0), Bounds::exactly(poisson));
         assert_near(ours.middle().newtons(), moment, 1e-5);
     }
+}
+
+/// The same equation from the edge of a rigid boss out: no slope there, no moment at the plate's edge. A wide
+/// boss is stiff beside its thin plate, and its edge is bent more than an even patch's middle.
+#[test]
+fn a_rigid_boss_bends_a_plate_as_its_differential_equation_says() {
+    let (edge, load): (f64, f64) = (100.0, 1e4);
+    for (boss, poisson) in [(10.0, 0.3), (33.0, 0.27), (60.0, 0.35), (95.0, 0.3)] {
+        let steps = 200_000;
+        let step = (edge - boss) / f64::from(steps);
+        let (mut q, mut own) = (0.0, 0.0);
+        for i in 0..steps {
+            let r = (f64::from(i) + 0.5).mul_add(step, boss);
+            let shear = load / (std::f64::consts::TAU * r);
+            own += r * (q + 0.5 * shear * step) * step;
+            q += shear * step;
+        }
+        // At the edge C + q - (1 - v) (C (a^2 - c^2) / 2 + own) / a^2 vanishes; at the boss u is C.
+        let (v, a2) = (1.0 - poisson, edge * edge);
+        let moment = (q - v * own / a2) / (1.0 - v * (a2 - boss * boss) / (2.0 * a2));
+        let ours = boss_moment(newtons(load), mm(edge), mm(boss), Bounds::exactly(poisson));
+        assert_near(ours.middle().newtons(), moment.abs(), 1e-5);
+    }
+    // The crown takes the greater of both: 6 M / t^2 with the lesser Poisson's ratio for the boss.
+    let cup = Cup { inside: mm(192.0), wall: mm(8.0), crown: mm(20.0), seat: mm(60.0) };
+    let stress = |seat: f64| {
+        let cup = Cup { seat: mm(seat), ..cup };
+        let metal = Bounds::between(0.27, 0.35);
+        let both = [
+            boss_moment(newtons(load), mm(edge), mm(seat / 2.0), metal),
+            plate_moment(newtons(load), mm(edge), mm(seat / 2.0), mm(20.0), metal),
+        ];
+        let told = cup.crown_stress(newtons(load), metal).unwrap().high().mpa();
+        (told, both.map(|m| m.high().newtons() * 6.0 / 400.0))
+    };
+    let (told, [boss, patch]) = stress(60.0);
+    assert_near(told, boss, 1e-12);
+    assert!(boss > 1.03 * patch);
+    let (told, [boss, patch]) = stress(150.0);
+    assert_near(told, patch, 1e-12);
+    assert!(boss < patch);
 }
 
 /// A narrow patch acts as Westergaard's wider one, `sqrt(1.6 c^2 + t^2) - 0.675 t`: a point load

@@ -237,12 +237,19 @@ fn of_cup_and_screw(sy: Strength) -> Vec<(K, Option<End>, f64)> {
     let hoop = PRESSURE * (ro2 + ri2) / (ro2 - ri2);
     let pressed = (w - PRESSURE * PI * ri2) / (PI * 183.0 * 8.0);
     let wall = (hoop + PRESSURE.max(pressed)).max(w / (PI * 183.0 * 8.0));
-    // The crown with the greater and the lesser Poisson's ratio that metals have; the worse counts.
+    // The crown with the greater Poisson's ratio that metals have, or about a rigid boss with the lesser;
+    // the worse counts.
     let crown = |v: f64| {
         let share = 30.0 / 91.5;
         let moment = (1.0 + v) * f64::ln(1.0 / share) + 1.0 - (1.0 - v) * share * share / 4.0;
         6.0 / 400.0 * w / (4.0 * PI) * moment
     };
+    let about_the_boss = |v: f64| {
+        let share = 30.0 / 91.5;
+        let bends = 2.0 * (1.0 + (1.0 + v) * f64::ln(1.0 / share));
+        6.0 / 400.0 * w / (4.0 * PI) * (bends / (1.0 + v + (1.0 - v) * share * share) - 1.0)
+    };
+    let crown = crown(0.35).max(about_the_boss(0.27));
     let along_wall = (183.0_f64 * 8.0).sqrt();
     let loaded = 87.5 * (along_wall + 42.0) + 25.0 * 20.0;
     let port = PRESSURE * (loaded / (8.0 * along_wall + 17.0 * 20.0) + 0.5);
@@ -264,7 +271,7 @@ fn of_cup_and_screw(sy: Strength) -> Vec<(K, Option<End>, f64)> {
         (K::Lift, None, kern(191.0, 169.0) / off()),
         (K::Crushing, None, 30.0 / crushing),
         (K::CupWall, None, cup / wall),
-        (K::CupCrown, None, cup / crown(0.35)),
+        (K::CupCrown, None, cup / crown),
         (K::CupPort, None, cup / port),
         (K::Seat, None, least(&[cup, screw]) / (w / (PI * 900.0 / 4.0))),
         (K::Hand, None, 600.0 / (t / 500.0)),

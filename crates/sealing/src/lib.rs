@@ -71,7 +71,7 @@ mod thread;
 
 pub use bar::{Bar, Block, rectangle_torsion};
 pub use column::{Column, EndHold};
-pub use cup::{Cup, even_plate_moment, metal_poisson, plate_moment, round_bending};
+pub use cup::{Cup, boss_moment, even_plate_moment, metal_poisson, plate_moment, round_bending};
 pub use end::End;
 pub use fault::Fault;
 pub use friction::Friction;

@@ -164,7 +164,8 @@ impl ModeKind {
             ),
             Self::CupCrown => (
                 "cup crown yields",
-                "6 / t^2 W / (4 pi) ((1 + v) ln(a / c) + 1 - (1 - v) c^2 / (4 a^2)) <= Sy",
+                "6 M / t^2 <= Sy, M the greater of W / (4 pi) ((1 + v) ln(a / c) + 1 - (1 - v) c^2 / (4 a^2)) and \
+                 W / (4 pi) (2 (1 + (1 + v) ln(a / c)) / (1 + v + (1 - v) c^2 / a^2) - 1)",
                 "Timoshenko, plates and shells, from memory",
             ),
             Self::CupPort => (
