@@ -66,12 +66,15 @@ fn load_torque_and_excess_come_out_as_by_hand() {
     let load = (end + 2.0 * pi * 180.0 * 11.0 + 10_000.0 / kern) / (1.0 - 2.0 / kern);
     let needed = hold.needed_load.unwrap();
     assert!((needed.middle().newtons() / load - 1.0).abs() < 1e-12);
-    let arm = |thread: f64, pivot: f64| {
-        let (mean, slope) = (38.1 - 3.175, 6.35 / (pi * (38.1 - 3.175)));
+    // As a class 2G thread is made its mean diameter is up to 0.030 sqrt(p) + 0.014 sqrt(d) inches smaller:
+    // the smaller it is the steeper the thread, and the less radius friction has.
+    let basic = 38.1 - 3.175;
+    let made = basic - 25.4 * 0.014_f64.mul_add(1.5_f64.sqrt(), 0.030 * 0.5);
+    let arm = |thread: f64, pivot: f64, [rubs, rises]: [f64; 2]| {
         let f = thread / 14.5_f64.to_radians().cos();
-        mean / 2.0 * (slope + f) / (1.0 - slope * f) + 15.0 * pivot
+        0.5 * (6.35 / pi + rubs * f) / (1.0 - 6.35 / (pi * rises) * f) + 15.0 * pivot
     };
-    let (least, most) = (arm(0.1, 0.08), arm(0.15, 0.15));
+    let (least, most) = (arm(0.1, 0.08, [made, basic]), arm(0.15, 0.15, [basic, made]));
     let torque = hold.torque.unwrap();
     assert!((torque.low().newton_mm() / (load * least) - 1.0).abs() < 1e-12);
     assert!((torque.high().newton_mm() / (load * most) - 1.0).abs() < 1e-12);

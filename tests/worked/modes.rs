@@ -192,6 +192,15 @@ fn end_load() -> f64 {
     PI / 4.0 * 180.0 * 180.0 * PRESSURE
 }
 
+/// The 1 1/2-4 Acme thread as it is made, at its smallest below the basic form: mean diameter and root, by
+/// class 2G (ASME B1.5, from memory): 0.030 sqrt(p) + 0.006 sqrt(d), of which the root's is 1.5 times, an
+/// allowance of 0.008 sqrt(d), and 0.020 in of clearance at the root.
+fn made() -> (f64, f64) {
+    let tolerance = 0.006_f64.mul_add(1.5_f64.sqrt(), 0.030 * 0.5);
+    let mean = 38.1 - 3.175 - 25.4 * 0.008_f64.mul_add(1.5_f64.sqrt(), tolerance);
+    (mean, 38.1 - 6.35 - 25.4 * 1.5_f64.mul_add(tolerance, 0.020))
+}
+
 /// The greatest load and torque of the screw by plain arithmetic: the torque is set 5 % give or take,
 /// and the whole end load comes on top of what it gives.
 fn load_and_torque() -> (f64, f64) {
@@ -202,13 +211,17 @@ fn load_and_torque() -> (f64, f64) {
     // The load that may arise leans the screw by 2 W e (L^2 / 4 - e^2) / (3 E I L), and that over the
     // seat's height adds to the 2 mm: with x times the needed load W, W (1 - (2 + c (x W + H)) / k) =
     // asked.
-    let x = 1.05 / 0.95;
+    let f = 0.12 / 14.5_f64.to_radians().cos();
+    let arm = |[rubs, rises]: [f64; 2]| {
+        0.5 * (6.35 / PI + rubs * f) / (1.0 - 6.35 / (PI * rises) * f) + 16.0 * 0.1
+    };
+    let (basic, (made, _)) = (38.1 - 3.175, made());
+    let (slick, rough) = (arm([made, basic]), arm([basic, made]));
+    let x = 1.05 / 0.95 * rough / slick;
     let per = SEAT * lean_of_one();
     let (left, c) = (1.0 - (2.0 + per * end) / kern, per * x);
     let set = (left - (left * left - 4.0 * c / kern * asked).sqrt()) / (2.0 * c / kern) * x;
-    let (mean, f) = (38.1 - 3.175, 0.12 / 14.5_f64.to_radians().cos());
-    let slope = 6.35 / (PI * mean);
-    (set + end, set * (mean / 2.0 * (slope + f) / (1.0 - slope * f) + 16.0 * 0.1))
+    (set + end, set * slick)
 }
 
 /// How many times load and torque reach the strength of a rod 300 mm long between pins, pressed so far
@@ -254,7 +267,7 @@ fn of_cup_and_screw(sy: Strength) -> Vec<(K, Option<End>, f64)> {
     let loaded = 87.5 * (along_wall + 42.0) + 25.0 * 20.0;
     let port = PRESSURE * (loaded / (8.0 * along_wall + 17.0 * 20.0) + 0.5);
     let (cup, screw, block) = (sy(Part::Cup), sy(Part::Screw), sy(Part::Block));
-    let (mean, root) = (38.1 - 3.175, 38.1 - 6.35);
+    let (mean, root) = made();
     let f = 0.12 / 14.5_f64.to_radians().cos();
     // The first ridge carries 0.38 of all; 45 mm of nut hold 7.1 ridges.
     let first = |diameter: f64| 0.38 * w / (PI * diameter * 6.35 / 2.0);

@@ -11,7 +11,7 @@
 //! ```
 //! use measure::{Bounds, Length, Moment, Stress, Temperature};
 //! use sealing::{
-//!     ATMOSPHERE, Aim, Face, Friction, Gasket, Lading, Profile, SupplierStress, Thread,
+//!     ATMOSPHERE, Aim, Cut, Face, Friction, Gasket, Lading, Profile, SupplierStress, Thread,
 //!     ball_in_socket, gauge_vapour_pressure,
 //! };
 //!
@@ -39,7 +39,7 @@
 //! let load = gasket.needed_load(pressure, &aim)?;
 //!
 //! let thread =
-//!     Thread { profile: Profile::Acme, diameter: mm(38.1), pitch: mm(6.35), starts: 1 };
+//!     Thread { profile: Profile::Acme, diameter: mm(38.1), pitch: mm(6.35), starts: 1, cut: Cut::Made };
 //! let greased = Friction::new(Bounds::between(0.1, 0.15))?;
 //! let tip = ball_in_socket(mm(31.75), mm(12.0))?;
 //! let torque = load * (thread.raising_arm(greased)? + tip * greased.range());
@@ -90,4 +90,4 @@ pub use pressed::PressedColumn;
 pub use side_port::SidePort;
 pub use supports::{Foot, Saddle};
 pub use tank::{Jacket, TankClass};
-pub use thread::{Profile, Thread};
+pub use thread::{Cut, Profile, Thread};

@@ -207,8 +207,11 @@ impl Modes<'_> {
         let body = both(both(held.clone(), figures.clone()), both(turned, loaded())).map(
             |((held, (sy, e)), ((torque, off), (thread, w)))| {
                 let length = screw.extension * held.factor();
-                PressedColumn::round(length, thread.root_diameter(), off)
-                    .yield_factor(w, torque, e, sy)
+                // The thinner the weaker, in every term.
+                let [thin, thick] = thread.root_diameter().ends().map(|root| {
+                    PressedColumn::round(length, root, off).yield_factor(w, torque, e, sy)
+                });
+                thin.hull(thick)
             },
         );
         let column = both(both(held, figures), loaded()).map(|((held, (sy, e)), (thread, w))| {

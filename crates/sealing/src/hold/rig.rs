@@ -2,8 +2,8 @@
 
 use crate::fault::Faults;
 use crate::{
-    Aim, Bar, Block, Cup, End, EndHold, Fault, Foot, Friction, Gasket, LinkPair, PinPlate, Profile,
-    Saddle, SidePort, Thread,
+    Aim, Bar, Block, Cup, Cut, End, EndHold, Fault, Foot, Friction, Gasket, LinkPair, PinPlate,
+    Profile, Saddle, SidePort, Thread,
 };
 use measure::{Bounds, Force, Length, Moment, Stress};
 
@@ -124,7 +124,7 @@ impl Screw {
     pub fn thread(&self) -> Result<Thread, Vec<Fault>> {
         if let (Some(profile), Some(pitch), Some(starts)) = (self.profile, self.pitch, self.starts)
         {
-            return Ok(Thread { profile, diameter: self.diameter, pitch, starts });
+            return Ok(Thread { profile, diameter: self.diameter, pitch, starts, cut: Cut::Made });
         }
         let remedy = "give it; no usual thread stands in for it";
         let missing =
