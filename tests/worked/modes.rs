@@ -209,7 +209,7 @@ fn load_and_torque() -> (f64, f64) {
     let end = end_load();
     let asked = end + 2.0 * PI * 180.0 * 11.0 + 10e3 / kern;
     // The load that may arise leans the screw by 2 W e (L^2 / 4 - e^2) / (3 E I L), and that over the
-    // seat's height adds to the 2 mm: with x times the needed load W, W (1 - (2 + c (x W + H)) / k) =
+    // seat's height adds to the 2 mm: with x times the needed load W, W (1 - (2 + c (x W + more)) / k) =
     // asked.
     let f = 0.12 / 14.5_f64.to_radians().cos();
     let arm = |[rubs, rises]: [f64; 2]| {
@@ -219,9 +219,12 @@ fn load_and_torque() -> (f64, f64) {
     let (slick, rough) = (arm([made, basic]), arm([basic, made]));
     let x = 1.05 / 0.95 * rough / slick;
     let per = SEAT * lean_of_one();
-    let (left, c) = (1.0 - (2.0 + per * end) / kern, per * x);
+    // A torque rounded up by 136 N mm to be told, and 5 % more, gives that much more.
+    let rounded = 136.0 * 1.05;
+    let (more, c) = (end + rounded / slick, per * x);
+    let left = 1.0 - (2.0 + per * more) / kern;
     let set = (left - (left * left - 4.0 * c / kern * asked).sqrt()) / (2.0 * c / kern) * x;
-    (set + end, set * slick)
+    (set + more, set * slick + rounded)
 }
 
 /// How many times load and torque reach the strength of a rod 300 mm long between pins, pressed so far

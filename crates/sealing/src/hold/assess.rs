@@ -21,7 +21,8 @@ pub struct Hold {
     pub offset: Option<Bounds<Length>>,
     /// Torque that gives the needed load, from the least friction to the greatest.
     pub torque: Result<Bounds<Torque>, Vec<Fault>>,
-    /// The torque to set: it suffices whatever the friction is and however far the torque is off.
+    /// The torque to set: it suffices whatever the friction is and however far the torque is off. Up to
+    /// [`MOST_ROUNDED`] more may be set, where it is rounded up to be told.
     pub set_torque: Result<Torque, Vec<Fault>>,
     /// Screw load as it is set: from the needed one to what the set torque gives where friction is
     /// least and the torque too great. Without bound above where either is not given.
@@ -84,6 +85,10 @@ pub fn torque_arm(rig: &Rig) -> Told<Bounds<Length>> {
     Ok(arm + radius * pivot.range())
 }
 
+/// By how much the torque to set may be rounded up where it is told: a tenth of a pound-foot, or of a
+/// newton-metre. Every load holds that too.
+pub const MOST_ROUNDED: Torque = Torque::from_newton_mm(136.0);
+
 /// A screw load once the pressure is on: what was set, and what of the end load comes on top.
 ///
 /// The screw is tightened with the outlet open, and the pressure comes when that is closed. It takes
@@ -124,9 +129,19 @@ pub fn assess(rig: &Rig, pressure: Bounds<Pressure>) -> Told<Hold> {
         let by_friction = a.interval().high / a.interval().low.max(0.0);
         Bounds::between(1.0, by_friction * over.high()) * Bounds::within(1.0, 1e-15)
     });
-    let needed = needed(rig, pressure, excess.high(), end_load.high());
+    // Where either is not given no load is bounded anyway.
+    let rounded = both(arm.clone(), error.clone())
+        .map_or(Bounds::exactly(Torque::from_newton_mm(0.0)), |(_, e)| {
+            Bounds::exactly(MOST_ROUNDED) * error_of(e).1
+        });
+    let by_rounding = arm.as_ref().map_or(Force::from_newtons(0.0), |arm| {
+        let load = rounded / Bounds::exactly(arm.low());
+        if load.is_finite() { load.high() } else { Force::from_newtons(f64::INFINITY) }
+    });
+    let by_rounding = Bounds::exactly(by_rounding);
+    let needed = needed(rig, pressure, excess.high(), (end_load + by_rounding).high());
     let set = needed.clone().map(|n| {
-        let most = Bounds::exactly(n.load.high()) * Bounds::exactly(excess.high());
+        let most = Bounds::exactly(n.load.high()) * Bounds::exactly(excess.high()) + by_rounding;
         Bounds::between(n.load.low(), most.high())
     });
     let load = set.clone().map(|set| risen(set, end_load));
@@ -134,7 +149,8 @@ pub fn assess(rig: &Rig, pressure: Bounds<Pressure>) -> Told<Hold> {
     // What the torque may come to where the needed one is set.
     let arises = turned.clone().map(|torque| {
         let over = over.clone().map_or(f64::INFINITY, Bounds::high);
-        Bounds::between(torque.low(), (Bounds::exactly(torque.high()) * over).high())
+        let most = Bounds::exactly(torque.high()) * over + rounded;
+        Bounds::between(torque.low(), most.high())
     });
     let beyond: Vec<Fault> = needed.iter().filter_map(|n| n.beyond.clone()).collect();
     let unsure = [arm.err(), error.clone().err()].into_iter().flatten().flatten();
