@@ -51,7 +51,7 @@ fn lading(root: &mut Table<'_>, pen: &mut Pen) -> Option<Lading> {
             &table.place("air-pressure"),
             "\"air-pressure\" is no pressure of open air",
             "not from 50 to 110 kPa",
-            "give the absolute pressure of the air around, and check its unit: on sea level it is about \
+            "give the absolute pressure of the air around, and check its unit: at sea level it is about \
              \"101.325 kPa\"",
         );
     }
