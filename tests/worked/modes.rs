@@ -277,9 +277,10 @@ fn of_cup_and_screw(sy: Strength) -> Vec<(K, Option<End>, f64)> {
     let strip = |diameter: f64| 1.5 * first(diameter);
     let half = w / (PI * root * root / 4.0) / 2.0;
     let ridge = 3.0 * first(root) + half + half.hypot(16.0 * t / (PI * root.powi(3)));
-    // The screw leans 2 mm on a metre and with the bar, 300 mm long; its ball of 32 mm rubs by 0.1.
+    // The screw leans 2 mm on a metre and with the bar, 300 mm long; its ball of 32 mm rubs by 0.1, at 16 mm when turned
+    // and so at up to sqrt(16^2 + 16^2 / 2) mm when tilted.
     let lean = 0.002 + lean_of_one() * w;
-    let body = multiple(root, 300.0 * lean + 16.0 * 0.1, [w, t], screw);
+    let body = multiple(root, 300.0 * lean + (16.0_f64.powi(2) * 1.5).sqrt() * 0.1, [w, t], screw);
     let slenderness2 = 300.0_f64.powi(2) / (root * root / 16.0);
     let johnson = screw * (1.0 - screw * slenderness2 / (4.0 * PI * PI * 205e3));
     assert!(slenderness2 < 2.0 * PI * PI * 205e3 / screw, "a stout column");

@@ -56,6 +56,7 @@ mod fault;
 mod friction;
 mod gasket;
 mod handle;
+mod hang;
 pub mod hold;
 mod housing;
 mod lading;
@@ -80,12 +81,15 @@ pub use gasket::{
     load_for_contact, operating_load, seating_load,
 };
 pub use handle::{bending_stress, hand_force};
+pub use hang::Hang;
 pub use housing::{Bolting, CarLoads, MOST_SHEAR_SHARE, shear_share};
 pub use lading::{ATMOSPHERE, Lading, OPEN_AIR, gauge, gauge_vapour_pressure};
 pub use links::{LinkPair, link_bending};
 pub use numbers::safety_factor;
 pub use pin_plate::PinPlate;
-pub use pivot::{ball_in_socket, ball_of_any_fit, even_collar, socket_mouth, worn_collar};
+pub use pivot::{
+    ball_in_socket, ball_of_any_fit, even_collar, socket_mouth, tilting_radius, worn_collar,
+};
 pub use pressed::PressedColumn;
 pub use side_port::SidePort;
 pub use supports::{Foot, Saddle};

@@ -12,16 +12,16 @@ use measure::{Bounds, Interval, Length};
 use nalgebra::{Isometry3, Vector3};
 use sealing::hold::{LinkShape, Material, Part, Rig, RigEnd, Screw};
 use sealing::{
-    Bar, Block, CodeFactors, Cup, EndHold, Face, Fault, Foot, Friction, Gasket, LinkPair, Profile,
-    Saddle, SidePort, SupplierStress, ball_of_any_fit, socket_mouth,
+    Bar, Block, CodeFactors, Cup, EndHold, Face, Fault, Foot, Friction, Gasket, Hang, LinkPair,
+    Profile, Saddle, SidePort, SupplierStress, ball_of_any_fit, socket_mouth,
 };
 
-/// The rig of a study's placement. `Err`: what is wrong with its screw; what the documents do not
-/// give stays untold in it.
+/// The rig of a study's placement. `Err`: what is wrong with its screw, pins or stance; what the
+/// documents do not give stays untold in it.
 ///
 /// The cup may stand anywhere within the kit's tolerances of placing: as far from where it is placed,
-/// along the bar and across it, as its rule allows, and the bar as far out of level. The screw is pressed on the cup that far off
-/// its axis, and on the rails as far off their middle.
+/// along the bar and across it, as its rule allows, the links as far out of upright and the bar out of
+/// level ([`Hang`]). The screw is pressed on the rails as far off their middle.
 pub fn rig(
     car: &CarTop,
     kit: &Kit,
@@ -31,8 +31,10 @@ pub fn rig(
     let nowhere = || vec![Fault::missing("placement", "nothing is placed")];
     let placed = Placed::of(car, kit, study).ok_or_else(nowhere)?;
     let screw = placed.screw().map_err(|fault| vec![fault])?;
-    let short = placed.short_pins();
-    if short.is_empty() { Ok(placed.rig(service, screw)) } else { Err(short) }
+    let hang = placed.hang(&screw);
+    let mut faults = placed.short_pins();
+    faults.extend(hang.faults());
+    if faults.is_empty() { Ok(placed.rig(service, screw, &hang)) } else { Err(faults) }
 }
 
 /// How far the screw may press from the housing's axis at a study's placement.
@@ -65,6 +67,8 @@ struct Placed<'a> {
     off_line: Interval,
     /// The bar's rise between the links, mm.
     rise: Interval,
+    /// Lean of the links along the bar, mm at the most.
+    lean: f64,
     /// Screw travel left, mm: how uncertain the screw's extension is.
     travel: Interval,
 }
@@ -85,6 +89,11 @@ impl<'a> Placed<'a> {
             pose: poses::pose(kit, car, choice, placement)?,
             off_line: measured(Rule::ScrewOffset)?,
             rise: measured(Rule::Level)?,
+            lean: outcomes
+                .iter()
+                .flat_map(|o| &o.margins)
+                .filter(|m| m.rule == Rule::Lean)
+                .fold(0.0, |most, m| most.max(m.measured.high)),
             travel: measured(Rule::Travel)?,
         })
     }
@@ -121,16 +130,29 @@ impl<'a> Placed<'a> {
         End::BOTH.map(|end| of(self.end(end))).iter().sum::<f64>() / 2.0
     }
 
-    /// Distance of the screw's load from the cup's axis where the gasket lies: at the seat, and what
-    /// the bar's lean adds over the seat's height, to whichever side.
-    fn offset(&self) -> Bounds<Length> {
-        let at_seat = Bounds::exactly(Length::from_mm(self.most_off()));
-        let most = at_seat + self.seat_height() * self.lean();
-        Bounds::between(Length::from_mm(0.0), most.high())
+    /// How the clamp hangs on its lower pins over the cup: the pins as far off the cup's axis, the links
+    /// and the bar as far out of upright and level as the rules let them.
+    fn hang(&self, screw: &Screw) -> Hang {
+        let none = Length::from_mm(0.0);
+        let up_to = |most: f64| Bounds::between(none, Length::from_mm(most));
+        let stack = poses::stack(self.kit, self.cup, RigPart::LowerPin(End::A));
+        let [a, b] = self.pose.plate_from_foot.each_ref().map(|foot| middle(foot).z);
+        let reach = |i: usize| self.kit.link.holes.get(self.placement.link_hole[i]).copied();
+        let reach = |i| reach(i).map_or(about(f64::NAN, 0.0), length);
+        let links = up_to(self.lean.max(self.kit.rules.link_lean)) / reach(0).min(reach(1));
+        Hang {
+            off: up_to(self.most_off()),
+            seat_height: self.seat_height(),
+            pin_height: about(a.max(b), self.ports() + stack.worst()),
+            links: links.abs(),
+            level: self.level(),
+            // Where that is not known nothing is told of the load.
+            ball: screw.tilting().unwrap_or(Bounds::exactly(none)),
+        }
     }
 
     /// How far the bar is out of level, and the screw leans with it, as rise over run.
-    fn lean(&self) -> Bounds<f64> {
+    fn level(&self) -> Bounds<f64> {
         let most = Length::from_mm(self.rise.high.max(self.kit.rules.bar_level));
         let rise = Bounds::between(Length::from_mm(0.0), most);
         (rise / self.span()).abs()
@@ -250,7 +272,7 @@ impl<'a> Placed<'a> {
         }
     }
 
-    fn rig(&self, service: &Service, screw: Screw) -> Rig {
+    fn rig(&self, service: &Service, screw: Screw, hang: &Hang) -> Rig {
         let (kit, cup) = (self.kit, self.cup);
         let inside = length(cup.inside_diameter);
         let wall = length(cup.wall);
@@ -262,9 +284,9 @@ impl<'a> Placed<'a> {
         materials.extend(service.sidewall.iter().map(|s| material(Part::Sidewall, s)));
         Rig {
             gasket: gasket(kit, cup),
-            offset: self.offset(),
-            seat_height: self.seat_height(),
-            lean: self.lean(),
+            offset: hang.offset(),
+            seat_height: hang.seat_height,
+            lean: hang.lean(),
             side_moment: kit.hold.side_moment,
             cup: Cup { inside, wall, crown: length(cup.crown), seat: length(cup.seat_diameter) },
             side_port: Some(SidePort {
