@@ -93,5 +93,5 @@ pub use pivot::{
 pub use pressed::PressedColumn;
 pub use side_port::SidePort;
 pub use supports::{Foot, Saddle};
-pub use tank::{Jacket, TankClass};
+pub use tank::{Jacket, TankClass, starts_to_discharge};
 pub use thread::{Cut, Profile, Thread};

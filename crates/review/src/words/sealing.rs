@@ -59,11 +59,20 @@ pub(crate) fn source(source: &Source) -> String {
         Source::NoReference(fluid, jacket) => {
             format!("{}: there it is no liquid under its vapour", reference(fluid.word(), *jacket))
         }
-        Source::Stamped => "relief device starts to discharge, as stamped".into(),
-        Source::MostSetting(class) => {
-            format!("most at which a relief device of {class} may start, 49 CFR 179.15(b)(2)")
+        Source::Stamped => {
+            "relief device starts to discharge, as stamped and within the tolerance of 49 CFR \
+             179.15(b)(5)"
+                .into()
         }
-        Source::Test(class) => format!("test pressure of {class}, 49 CFR 179.101-1"),
+        Source::MostSetting(class) => format!(
+            "most at which a relief device of {class} may start, within its tolerance, 49 CFR \
+             179.15(b)(2) and (5)"
+        ),
+        Source::Test(class, section) => format!("test pressure of {class}, 49 CFR {section}"),
+        Source::NoClass(class) => format!(
+            "test pressure of {class}: that class is not in the tables of 49 CFR 179.101-1 and \
+             179.201-1 as they are known here"
+        ),
     }
 }
 
@@ -86,8 +95,8 @@ fn reference(fluid: &str, jacket: Jacket) -> String {
         Jacket::ThermallyProtected | Jacket::Insulated => jacket.word(),
     };
     format!(
-        "vapour pressure of {fluid} at the temperature by which the relief device of a tank with \
-         {cover} is set, 49 CFR 179.15(b)(1)"
+        "vapour pressure of {fluid} alone, without static head and padding, at the temperature by \
+         which the relief device of a tank with {cover} is set, 49 CFR 179.15(b)(1)"
     )
 }
 
