@@ -135,7 +135,10 @@ impl Page {
         }
         if let Some([least, most]) = sealing.contact_mpa {
             let [least, most] = [least, most].map(|c| told::pressure(c, unit));
-            row("gasket contact", &format!("{least} where least, {most} where most"));
+            row(
+                "gasket contact",
+                &format!("{least} where least, {most} where most, on an even plate"),
+            );
         }
         if let Some(deflection) = sealing.deflection_mm {
             row("bar bends up", &words::interval(deflection, unit));

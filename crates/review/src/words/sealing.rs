@@ -13,8 +13,11 @@ use sealing::hold::Part;
 pub const ESTIMATES: &str = "\
 Sealing figures are estimates from the formulas named, at the placement shown; a licensed engineer \
 must confirm them before anyone relies on them. Not in them are the housing's wall above the ports, \
-the ball's punching of the crown, the pipe thread in the side port, a rail's bending together with \
-its twisting, creep of the gasket, wear, corrosion and welds. Where the kit does not state at what \
+the ball's punching of the crown and what it yields in its seat, the pipe thread in the side port, the \
+cup wall's bending next to crown and rim, the handle's hole through the screw, a rail's bending \
+together with its twisting, feet that bear unevenly, hands that pull unevenly, the jet from the open \
+outlet while the screw is tightened, an uneven plate under the gasket, creep of the gasket, wear, \
+corrosion and welds. Where the kit does not state at what \
 radius the screw's tip rubs, it may be anywhere from the pole to the mouth of its seat; whatever \
 the code's factor, contact as high as the pressure is asked for. A vapour \
 pressure is the pure lading's alone, and padding gas presses more.";
