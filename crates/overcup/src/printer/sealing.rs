@@ -60,7 +60,7 @@ impl Page {
                     told::verdict(sealing.verdict).to_owned(),
                     told::pressure_used(sealing, unit),
                     told::torque_to_set(sealing, unit),
-                    told::governing(sealing),
+                    told::governing(sealing, unit),
                     told::highest(sealing, unit),
                 ],
             });
@@ -80,7 +80,7 @@ impl Page {
         let verdict = told::verdict(sealing.verdict);
         self.line(&format!("  {} {verdict}, cup {cup}", told::mark(sealing.verdict)));
         for lacking in &sealing.lacking {
-            self.prose("  not given or wrong: ", &told::lacking(lacking));
+            self.prose("  not given or wrong: ", &told::lacking(lacking, unit));
         }
         self.sealing_figures(sealing, unit);
         self.modes(sealing);
@@ -144,7 +144,7 @@ impl Page {
             row("bar bends up", &words::interval(deflection, unit));
         }
         if sealing.governing.is_some() {
-            row("governs", &told::governing(sealing));
+            row("governs", &told::governing(sealing, unit));
         }
         if sealing.required_factor.is_some() && sealing.offset_mm.is_some() {
             row("highest pressure", &told::highest_sentence(sealing, unit));

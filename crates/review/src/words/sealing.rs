@@ -2,6 +2,7 @@
 //!
 //! Whoever reads lengths in inches reads pounds-force here, and newtons beside millimetres.
 
+use super::units::in_units;
 use crate::hold::Source;
 use crate::record::Bounds;
 use crate::sealing::{Basis, CarLoads, Lacking, Mode, PressureBeside, Raise, Sealing, Verdict};
@@ -180,7 +181,7 @@ fn of_torque(unit: LengthUnit) -> Shown {
 }
 
 /// One pound-force in newtons: a pound's mass, 0.453 592 37 kg, under 9.806 65 m/s2, both exact.
-fn pound_force() -> f64 {
+pub(super) fn pound_force() -> f64 {
     0.453_592_37 * 9.806_65
 }
 
@@ -309,13 +310,13 @@ pub fn formula(mode: &Mode) -> String {
 
 /// What governs, in short: `lower pin yields in bending at P0, at least 1.62 where 1.50 is asked for`;
 /// where it cannot be told for what is not given, that: `not given or wrong: thread friction and 2 more`.
-pub fn governing(sealing: &Sealing) -> String {
+pub fn governing(sealing: &Sealing, unit: LengthUnit) -> String {
     if let (Verdict::CannotTell, [first, more @ ..]) = (sealing.verdict, &sealing.lacking[..]) {
         let more = match more.len() {
             0 => String::new(),
             count => format!(" and {count} more"),
         };
-        return format!("not given or wrong: {}{more}", first.what);
+        return format!("not given or wrong: {}{more}", in_units(&first.what, unit));
     }
     let Some(governing) = sealing.governing_mode() else { return "-".into() };
     let end = match governing.verdict {
@@ -368,8 +369,8 @@ pub fn beside(beside: &PressureBeside, unit: LengthUnit) -> String {
 }
 
 /// Something that is not given or wrong: `hand force: give hand-force in [sealing] of the kit`.
-pub fn lacking(lacking: &Lacking) -> String {
-    format!("{}: {}", lacking.what, lacking.remedy)
+pub fn lacking(lacking: &Lacking, unit: LengthUnit) -> String {
+    in_units(&format!("{}: {}", lacking.what, lacking.remedy), unit)
 }
 
 /// What the figures rest on, those that rest on the same together: `mill certificate: link, bar`.
