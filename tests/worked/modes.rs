@@ -396,7 +396,8 @@ fn of_end(
         .map(|(own, other)| sy(Part::Link) / (4.0 * r * part(own, other) / (22.0 * own[1])))
         .collect();
     modes.push((K::LinkBending, at, least(&bending)));
-    // Pushed against one link while the wall lies against the other, the foot bears on what is left.
+    // Pushed against one link while the wall lies against the other, the foot bears on what is left, and at
+    // the worst on a line under the pull, which spreads over the foot's depth.
     let [i, o] = links[1];
     let apart = i[0] + o[0] - i[1].midpoint(o[1]);
     let bears = wall.min(wall + 28.0 - apart);
@@ -406,7 +407,7 @@ fn of_end(
         (K::LowerPinShear, at, shear),
         (K::LowerPinBending, at, bending),
         (K::FootBearing, at, least(&[foot, sy(Part::LowerPin)]) / (r / (21.0 * bears))),
-        (K::FootBending, at, foot / (r * (28.0 - bears) / 8.0 / (75.0 * height * height / 6.0))),
+        (K::FootBending, at, foot / (r * 28.0 / 8.0 / (75.0 * height * height / 6.0))),
         (K::PortEdge, at, least(&[foot, sy(Part::Sidewall)]) / (r / (bears * 75.0))),
     ]);
     modes

@@ -301,7 +301,13 @@ pub fn asked(mode: &Mode) -> String {
 pub const LETTERS: &str = "\
 W is the screw's load with all of the end load H on top, which comes when the outlet is closed, T its \
 torque, R the pull of one end of the bar, p the pressure, Sy and Su the yield and the tensile strength \
-of the part; the other letters are sizes of the parts named.";
+of the part. Of the gasket and the screw e is how far off the axis the load acts, A the area pressed, k \
+its kern, M the outlet's moment; of a thread p is the pitch, n the ridges in mesh, dm and dr the mean \
+and the root diameter; of block, bar and saddles L is the span, e and y how far the screw stands off \
+the middle along and across, s the distance of the strips that bear; of pins and links s is the share \
+of the pull, a the distance of the links, or of hole and end, e how far off midway the pull acts, be \
+the code's width. The other letters are lengths of the parts named, c of what bears; v is Poisson's \
+ratio.";
 
 /// What may not exceed what, with its source.
 pub fn formula(mode: &Mode) -> String {
