@@ -399,9 +399,10 @@ fn where_nothing_is_given_for_the_sealing_it_cannot_be_told() {
     insta::assert_snapshot!("sealing_of_which_nothing_is_given", told(&output));
 }
 
-/// A temperature at the critical point of carbon dioxide, 304 K, and a class that is not in the table.
+/// A temperature at the critical point of carbon dioxide, 304 K, is a fault; a class that is not in the table
+/// is none.
 #[test]
-fn a_lading_beyond_its_critical_point_and_an_unknown_class_are_faults() {
+fn a_lading_beyond_its_critical_point_is_a_fault_and_an_unknown_class_is_none() {
     let car = BoxCar::new();
     let path = car.path("car/case.toml");
     let more = "\n[lading]\nname = \"carbon dioxide\"\ntemperature = [\"20 deg C\", \"35 deg C\"]\n\
@@ -415,6 +416,11 @@ fn a_lading_beyond_its_critical_point_and_an_unknown_class_are_faults() {
         car.overcup(&["check", "car", "--fitting", "N1", "--cup", "C"]).status.code(),
         Some(0)
     );
+    let below = fs::read_to_string(&path).unwrap().replace("35 deg C", "25 deg C");
+    fs::write(&path, below).unwrap();
+    let output = car.overcup(&["hold", "car", "--fitting", "N1", "--cup", "C"]);
+    assert_eq!(output.status.code(), Some(1));
+    assert!(told(&output).contains("105J301W"), "{}", told(&output));
 }
 
 #[test]

@@ -142,6 +142,8 @@ const KITS: &[(&str, Edits)] = &[
     ("kit-foot-bored-through-its-seat", &[("seat = \"20.5 mm\"", "seat = \"8 mm\"")]),
     ("kit-pin-too-thick", &[("diameter = \"15.7 mm\"", "diameter = \"18 mm\"")]),
     ("kit-pin-too-short", &[("length = \"85 mm\"", "length = \"45 mm\"")]),
+    // Long enough for two of the thinnest links only: a search might choose thicker ones.
+    ("kit-pin-too-short-for-thick-links", &[("length = \"85 mm\"", "length = \"60 mm\"")]),
     ("kit-pin-head-slips-through", &[("head-diameter = \"20.6 mm\"", "head-diameter = \"17 mm\"")]),
     ("kit-pin-missing", &[("[pin.upper]", "[pin.uper]")]),
     ("kit-pin-path-not-told", &[("fitted-on-car = true", "fitted-on-car = \"yes\"")]),

@@ -71,7 +71,22 @@ const CASES: &[(&str, Edits)] = &[
     ),
     (
         "sealing-air-without-temperature",
-        &[(LADING, "name = \"chlorine\"\nair-pressure = [\"0 bar\", \"1 bar\"]")],
+        &[(LADING, "name = \"chlorine\"\nair-pressure = [\"0.9 bar\", \"1 bar\"]")],
+    ),
+    // Kilopascals written as psi; a unit left a prefix short; no open air on any mountain.
+    (
+        "sealing-air-pressure-in-another-unit",
+        &[(
+            LADING,
+            "name = \"chlorine\"\ntemperature = \"20 deg C\"\nair-pressure = \"101.325 psi\"",
+        )],
+    ),
+    (
+        "sealing-air-pressure-of-no-mountain",
+        &[(
+            LADING,
+            "name = \"chlorine\"\ntemperature = \"20 deg C\"\nair-pressure = [\"40 kPa\", \"1 bar\"]",
+        )],
     ),
     (
         "sealing-temperature-upside-down",
@@ -206,6 +221,30 @@ const KITS: &[(&str, Edits)] = &[
     (
         "sealing-code-factors-twice",
         &[("code-material = \"soft rubber\"", "code-material = \"soft rubber\"\ncode-m = 2")],
+    ),
+    // A prefix too many, or one unit for another: read as written, everything would hold.
+    (
+        "sealing-figures-beyond-what-there-is",
+        &[
+            (
+                MATERIAL,
+                "yield-strength = \"36000 ksi\"\ntensile-strength = \"58000 MPa\"\nmodulus = \"29 ksi\"",
+            ),
+            ("hand-force = [\"80 lbf\", \"100 lbf\"]", "hand-force = [\"80 lbf\", \"100 kN\"]"),
+            ("torque-error = 0.04", "torque-error = 0"),
+        ],
+    ),
+    (
+        "sealing-strong-and-not-stiff",
+        &[(
+            "tensile-strength = [\"58 ksi\", \"80 ksi\"]\nmodulus = \"29000 ksi\"",
+            "modulus = \"290 ksi\"",
+        )],
+    ),
+    // No gasket of the code's table that has to be pressed has less than 0.5.
+    (
+        "sealing-code-factor-too-small",
+        &[("code-material = \"soft rubber\"", "code-m = 0\ncode-y = \"0 psi\"")],
     ),
     ("sealing-code-material-unknown", &[("\"soft rubber\"", "\"leather\"")]),
     (

@@ -8,8 +8,8 @@ mod sample_rig;
 use measure::{Bounds, Force, Length, Pressure, Quantity};
 use proptest::prelude::*;
 use sample_rig::sample_rig;
-use sealing::hold::{Hold, Part, Rig, Verdict, assess, free_bodies, highest_pressure};
-use sealing::{End, Friction, LinkPair, ball_of_any_fit};
+use sealing::hold::{Hold, ModeKind, Part, Rig, Verdict, assess, free_bodies, highest_pressure};
+use sealing::{End, Friction, LinkPair, ball_of_any_fit, safety_factor};
 use std::ops::Mul;
 
 fn mm(value: f64) -> Bounds<Length> {
@@ -96,6 +96,8 @@ fn sizes(rig: &mut Rig) -> Vec<&mut Bounds<Length>> {
     let mut sizes = vec![
         &mut gasket.face.inside,
         &mut gasket.face.outside,
+        &mut gasket.rim.inside,
+        &mut gasket.rim.outside,
         offset,
         seat_height,
         &mut cup.inside,
@@ -209,8 +211,42 @@ proptest! {
         assert_no_better(&held(&rig, low + more), &held(&rig, low))?;
     }
 
+    /// Whatever share of the end load the closed outlet lays on the screw (VDI 2230's load factor, from
+    /// memory), no mode is told better than under that load.
+    #[test]
+    fn the_pressure_lays_up_to_the_whole_end_load_on_the_screw(
+        rig in rigs(),
+        pressure in 0.0..2.0_f64,
+        share in 0.0..=1.0_f64,
+    ) {
+        let hold = held(&rig, pressure);
+        let Some(set) = hold.load_as_set else { return Ok(()) };
+        let load = set.high() + hold.end_load.high() * share;
+        let arises = hold.screw_load.unwrap().interval();
+        prop_assert!(arises.high >= load.newtons() && arises.low <= set.low().newtons());
+        let load = Bounds::exactly(load);
+        let told = |kind, end| {
+            let mode = hold.modes.iter().find(|m| m.kind == kind && m.end == end).unwrap();
+            mode.factor.unwrap().low()
+        };
+        let strength = |part| rig.yield_strength(part).unwrap();
+        let reach = rig.block.reach(&rig.bar).min(rig.saddle.reach(&rig.bar));
+        let rail = safety_factor(strength(Part::Bar), rig.bar.bending_stress(load, reach));
+        prop_assert!(told(ModeKind::RailBending, None) <= rail.high());
+        for end in End::BOTH {
+            let pull = load * rig.bar.end_share(end);
+            let of_end = rig.end(end);
+            let bearing = rig.foot.bearing(of_end.wall, of_end.lower.apart);
+            let pin = of_end.lower.pin_bending(pull, bearing, rig.lower_pin);
+            let pin = safety_factor(strength(Part::LowerPin), pin);
+            prop_assert!(told(ModeKind::LowerPinBending, Some(end)) <= pin.high());
+            let port = safety_factor(strength(Part::Sidewall), rig.foot.edge_stress(pull, bearing));
+            prop_assert!(told(ModeKind::PortEdge, Some(end)) <= port.high());
+        }
+    }
+
     /// With the code's factor or without: everywhere the gasket is pressed by at least what is asked,
-    /// and without a factor by no less than the pressure.
+    /// and by no less than the pressure.
     #[test]
     fn the_needed_load_presses_the_gasket_as_much_as_is_asked(
         rig in rigs(),
@@ -230,7 +266,7 @@ proptest! {
         let least = least.middle().mpa() * (1.0 + 1e-9) + 1e-9;
         let asked = rig.gasket.asked(mpa(pressure)).unwrap().middle().mpa();
         prop_assert!(least >= asked, "{least} for {asked}");
-        prop_assert!(code || asked >= pressure);
+        prop_assert!(asked >= pressure * (1.0 - 1e-12));
     }
 
     #[test]
@@ -251,6 +287,11 @@ proptest! {
         for (w, b) in worse.modes.iter().zip(&better.modes) {
             let (w, b) = (w.factor.unwrap(), b.factor.unwrap());
             prop_assert!(w.low() <= b.low() * (1.0 + 1e-11));
+        }
+        // So far may it lean the bar that no load suffices.
+        if worse.torque.is_err() {
+            prop_assert!(worse.needed_load.is_err());
+            return Ok(());
         }
         let most = |hold: &Hold| hold.torque.clone().unwrap().high();
         prop_assert!(most(&worse) >= most(&better));
@@ -466,7 +507,7 @@ proptest! {
     /// factor is told that is no number.
     #[test]
     fn no_number_makes_it_panic_or_lose_its_way(
-        which in prop::collection::vec((0..24_usize, any_number(), any_number()), 1..4),
+        which in prop::collection::vec((0..27_usize, any_number(), any_number()), 1..4),
         pressure in any_number(),
     ) {
         let mut rig = sample_rig();
@@ -498,6 +539,9 @@ proptest! {
                 20 => rig.ends[0].upper.apart = length,
                 21 => rig.materials[1].yield_strength = Some(stress),
                 22 => rig.gasket.supplier.as_mut().unwrap().least = Some(stress),
+                23 => rig.ends[1].lower.off = length,
+                24 => rig.seat_height = length,
+                25 => rig.lean = Bounds::between(low, high),
                 _ => rig.required_factor = low,
             }
         }

@@ -41,7 +41,8 @@ pub(crate) fn sample_rig() -> Rig {
     let mpa = |value: f64| Bounds::exactly(Stress::from_mpa(value));
     Rig {
         gasket: Gasket {
-            face: Face { inside: about(170.0), outside: about(190.0) },
+            face: Face { inside: about(167.0), outside: about(193.0) },
+            rim: Face { inside: about(170.0), outside: about(190.0) },
             code: Some(CodeFactors::soft_rubber()),
             supplier: Some(SupplierStress {
                 least: Some(mpa(2.0)),

@@ -6,8 +6,9 @@ mod quantities;
 use measure::{Bounds, Force, Length, Moment, Pressure, Stress};
 use quantities::{assert_near, assert_printed, mm, mpa, newtons};
 use sealing::{
-    Aim, CodeFactors, Cup, Face, Gasket, Ring, SidePort, SupplierStress, contact, effective_width,
-    even_plate_moment, load_for_contact, operating_load, plate_moment, seating_load,
+    Aim, CodeFactors, Cup, Face, Gasket, Ring, SidePort, SupplierStress, boss_moment, contact,
+    effective_width, even_plate_moment, load_for_contact, operating_load, plate_moment,
+    seating_load,
 };
 
 const INCH: f64 = 25.4;
@@ -69,7 +70,7 @@ fn the_codes_ring_is_the_whole_face_of_a_narrow_gasket_and_the_edge_of_a_wide_on
     }
     assert_near(effective_width(mm(6.0)).middle().mm(), 6.0, 1e-12);
     // The end load is taken on the larger of the code's circle and the mean one.
-    let gasket = Gasket { face: wide, code: None, supplier: None };
+    let gasket = Gasket { face: wide, rim: wide, code: None, supplier: None };
     let end = gasket.end_load(Bounds::exactly(Pressure::from_mpa(1.0))).middle().newtons();
     assert_near(end, std::f64::consts::FRAC_PI_4 * 201.0 * 201.0, 1e-12);
 }
@@ -80,7 +81,7 @@ fn the_codes_ring_is_the_whole_face_of_a_narrow_gasket_and_the_edge_of_a_wide_on
 fn the_needed_load_is_the_greatest_that_code_or_supplier_asks_for() {
     let code = CodeFactors { m: Bounds::exactly(3.0), y: Bounds::exactly(Stress::from_mpa(10.0)) };
     let face = Face { inside: mm(180.0), outside: mm(200.0) };
-    let gasket = Gasket { face, code: Some(code), supplier: None };
+    let gasket = Gasket { face, rim: face, code: Some(code), supplier: None };
     let aim = Aim { offset: mm(0.0), side_moment: Bounds::exactly(Moment::from_newton_mm(0.0)) };
     for (pressure, seats) in [(0.1, true), (5.0, false)] {
         let pressure = Bounds::exactly(Pressure::from_mpa(pressure));
@@ -103,9 +104,35 @@ fn the_needed_load_is_the_greatest_that_code_or_supplier_asks_for() {
     }
 }
 
+/// The supplier's least stress is meant over the gasket's own face, its greatest is reached where the
+/// narrower rim presses: each counts where it is the worse.
+#[test]
+fn a_gasket_wider_than_the_rim_is_asked_for_on_its_own_face_and_crushed_under_the_rim() {
+    let face = Face { inside: mm(170.0), outside: mm(200.0) };
+    let rim = Face { inside: mm(175.0), outside: mm(191.0) };
+    let least = Some(Bounds::exactly(Stress::from_mpa(1.2)));
+    let supplier = Some(SupplierStress { least, most: None, basis: "invented".into() });
+    let gasket = Gasket { face, rim, code: None, supplier };
+    let still = Bounds::exactly(Moment::from_newton_mm(0.0));
+    let aim = Aim { offset: mm(0.0), side_moment: still };
+    let none = Bounds::exactly(Pressure::from_mpa(0.0));
+    let pi = std::f64::consts::PI;
+    let (own, under) = (pi * 185.0 * 15.0, pi * 183.0 * 8.0);
+    let needed = gasket.needed_load(none, &aim).unwrap().middle().newtons();
+    assert_near(needed, 1.2 * own, 1e-12);
+    let pressed = gasket.most_pressed(newtons(needed), newtons(0.0), &aim);
+    assert_near(pressed.middle().mpa(), 1.2 * own / under, 1e-12);
+    // The end load acts on the code's circle of the wider face, 2 b = 5 sqrt(7.5) within its edge.
+    let pressure = Bounds::exactly(Pressure::from_mpa(0.5));
+    let circle = 200.0 - 5.0 * 7.5_f64.sqrt();
+    assert_near(gasket.end_load(pressure).middle().newtons(), pi / 8.0 * circle * circle, 1e-12);
+    // The kern of the wider face is the smaller one here: (100^2 + 85^2) / 400.
+    assert_near(gasket.kern().middle().mm(), 43.0625, 1e-12);
+}
+
 /// A gasket of which only the supplier's least stress is known is asked for no less contact than the
-/// pressure that it contains (common practice, no source); with the code's factor, for that times the
-/// pressure.
+/// pressure that it contains (common practice, no source), whatever the code's factor; where that is
+/// greater, for that times the pressure.
 #[test]
 fn the_contact_asked_for_rises_with_the_pressure() {
     let face = Face { inside: mm(180.0), outside: mm(200.0) };
@@ -117,11 +144,13 @@ fn the_contact_asked_for_rises_with_the_pressure() {
         (None, 0.5, 1.2),
         (None, 1.2, 1.2),
         (None, 4.8, 4.8),
-        (Some(CodeFactors::soft_rubber()), 2.0, 1.2),
-        (Some(CodeFactors::soft_rubber()), 4.8, 2.4),
+        (Some(CodeFactors::soft_rubber()), 2.0, 2.0),
+        (Some(CodeFactors::soft_rubber()), 4.8, 4.8),
         (Some(CodeFactors::hard_rubber()), 4.8, 4.8),
+        (Some(CodeFactors { m: Bounds::exactly(0.0), ..CodeFactors::soft_rubber() }), 4.8, 4.8),
+        (Some(CodeFactors { m: Bounds::exactly(2.0), ..CodeFactors::soft_rubber() }), 2.0, 4.0),
     ] {
-        let gasket = Gasket { face, code, supplier: supplier.clone() };
+        let gasket = Gasket { face, rim: face, code, supplier: supplier.clone() };
         let pressure = Bounds::exactly(Pressure::from_mpa(pressure));
         assert_near(gasket.asked(pressure).unwrap().middle().mpa(), asked, 1e-12);
         let end = gasket.end_load(pressure).middle().newtons();
@@ -272,6 +301,47 @@ fn a_patch_load_bends_a_plate_as_its_differential_equation_says() {
             plate_moment(newtons(load), mm(edge), mm(patch), mm(10.0), Bounds::exactly(poisson));
         assert_near(ours.middle().newtons(), moment, 1e-5);
     }
+}
+
+/// The same equation from the edge of a rigid boss out: no slope there, no moment at the plate's edge. A wide
+/// boss is stiff beside its thin plate, and its edge is bent more than an even patch's middle.
+#[test]
+fn a_rigid_boss_bends_a_plate_as_its_differential_equation_says() {
+    let (edge, load): (f64, f64) = (100.0, 1e4);
+    for (boss, poisson) in [(10.0, 0.3), (33.0, 0.27), (60.0, 0.35), (95.0, 0.3)] {
+        let steps = 200_000;
+        let step = (edge - boss) / f64::from(steps);
+        let (mut q, mut own) = (0.0, 0.0);
+        for i in 0..steps {
+            let r = (f64::from(i) + 0.5).mul_add(step, boss);
+            let shear = load / (std::f64::consts::TAU * r);
+            own += r * (q + 0.5 * shear * step) * step;
+            q += shear * step;
+        }
+        // At the edge C + q - (1 - v) (C (a^2 - c^2) / 2 + own) / a^2 vanishes; at the boss u is C.
+        let (v, a2) = (1.0 - poisson, edge * edge);
+        let moment = (q - v * own / a2) / (1.0 - v * (a2 - boss * boss) / (2.0 * a2));
+        let ours = boss_moment(newtons(load), mm(edge), mm(boss), Bounds::exactly(poisson));
+        assert_near(ours.middle().newtons(), moment.abs(), 1e-5);
+    }
+    // The crown takes the greater of both: 6 M / t^2 with the lesser Poisson's ratio for the boss.
+    let cup = Cup { inside: mm(192.0), wall: mm(8.0), crown: mm(20.0), seat: mm(60.0) };
+    let stress = |seat: f64| {
+        let cup = Cup { seat: mm(seat), ..cup };
+        let metal = Bounds::between(0.27, 0.35);
+        let both = [
+            boss_moment(newtons(load), mm(edge), mm(seat / 2.0), metal),
+            plate_moment(newtons(load), mm(edge), mm(seat / 2.0), mm(20.0), metal),
+        ];
+        let told = cup.crown_stress(newtons(load), metal).unwrap().high().mpa();
+        (told, both.map(|m| m.high().newtons() * 6.0 / 400.0))
+    };
+    let (told, [boss, patch]) = stress(60.0);
+    assert_near(told, boss, 1e-12);
+    assert!(boss > 1.03 * patch);
+    let (told, [boss, patch]) = stress(150.0);
+    assert_near(told, patch, 1e-12);
+    assert!(boss < patch);
 }
 
 /// A narrow patch acts as Westergaard's wider one, `sqrt(1.6 c^2 + t^2) - 0.675 t`: a point load

@@ -151,6 +151,13 @@ fn a_lower_pin_can_be_a_clevis_pin_of_five_eighths() {
     (pin.diameter, pin.head_diameter) = (between(shank), between(head));
     pin.head_thickness = between(thickness);
     pin.length = Dim { nominal: length * INCH, tolerance: 0.0 };
+    // Of its length of the table it reaches through links no thicker than these, and no thicker ones.
+    let room = length * INCH - kit.foot.depth.nominal.max(kit.saddle.length.nominal);
+    let link = |thickness: f64| Dim { nominal: thickness, tolerance: 0.0 };
+    kit.link.thicknesses = vec![link(0.5 * room + 0.001)];
+    let fault = parts::lower_pin(&kit, 0).unwrap_err().to_string();
+    assert!(fault.contains("length must reach through the links"), "{fault}");
+    kit.link.thicknesses = vec![link(0.5 * room), link(0.25 * room)];
     for (number, link) in kit.link.thicknesses.iter().enumerate() {
         let body = parts::lower_pin(&kit, number).unwrap();
         let under_head = parts::pin_head_offset(&kit, link.nominal);

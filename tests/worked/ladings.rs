@@ -1,7 +1,7 @@
 //! Vapour pressures against sources that share nothing with the correlation.
 
 use measure::{Bounds, Pressure, Temperature};
-use sealing::{ATMOSPHERE, Lading, gauge};
+use sealing::{ATMOSPHERE, Lading, gauge, gauge_vapour_pressure};
 
 fn celsius(degrees: f64) -> Bounds<Temperature> {
     Bounds::exactly(Temperature::from_celsius(degrees))
@@ -115,4 +115,21 @@ fn below_the_pressure_of_the_air_nothing_leaks_out() {
     let cold = Lading::Butane.vapour_pressure(celsius(-10.0)).unwrap();
     let over = gauge(cold, Bounds::exactly(ATMOSPHERE));
     assert!(over.low().mpa().abs() < 1e-300 && over.high().mpa().abs() < 1e-300);
+}
+
+/// 101.325 psi where kilopascals were meant, and what lies beyond any weather on any mountain: 54.0 kPa at
+/// 5000 m (standard atmosphere, ISO 2533), 108.5 kPa the most ever measured (both from memory).
+#[test]
+fn no_vapour_pressure_is_told_over_air_that_is_not_open() {
+    let over = |air: Bounds<Pressure>| gauge_vapour_pressure(Lading::Chlorine, celsius(20.0), air);
+    let kpa = |low: f64, high: f64| {
+        Bounds::between(Pressure::from_mpa(low / 1000.0), Pressure::from_mpa(high / 1000.0))
+    };
+    assert!(over(kpa(54.0, 108.5)).is_ok());
+    let psi = Bounds::exactly(Pressure::from_psi(101.325));
+    for air in [psi, kpa(0.0, 101.0), kpa(101.0, 111.0), kpa(1000.0, 1000.0), kpa(f64::NAN, 100.0)]
+    {
+        let fault = over(air).unwrap_err().to_string();
+        assert!(fault.starts_with("pressure of the air is") && fault.contains("unit"), "{fault}");
+    }
 }

@@ -21,8 +21,8 @@ fn mm(value: f64) -> Bounds<Length> {
 /// The sample rig with every size exact, each strength another.
 fn exact_rig(strength: Strength) -> Rig {
     let mut rig = sample_rig();
-    rig.gasket.face.inside = mm(170.0);
-    rig.gasket.face.outside = mm(190.0);
+    (rig.gasket.face.inside, rig.gasket.face.outside) = (mm(169.0), mm(191.0));
+    (rig.gasket.rim.inside, rig.gasket.rim.outside) = (mm(170.0), mm(190.0));
     (rig.offset, rig.seat_height, rig.lean) = (mm(2.0), mm(SEAT), Bounds::exactly(0.002));
     rig.screw.ball = mm(32.0);
     rig.side_moment = Some(Bounds::exactly(Moment::from_newton_mm(10e3)));
@@ -182,19 +182,49 @@ fn off() -> f64 {
     2.0 + SEAT * lean_of_one() * load_and_torque().0
 }
 
-/// The greatest load and torque of the screw by plain arithmetic: the torque is set 5 % give or take.
+/// The kern of an annulus.
+fn kern(outside: f64, inside: f64) -> f64 {
+    (outside * outside + inside * inside) / (8.0 * outside)
+}
+
+/// What the pressure pushes off.
+fn end_load() -> f64 {
+    PI / 4.0 * 180.0 * 180.0 * PRESSURE
+}
+
+/// The 1 1/2-4 Acme thread as it is made, at its smallest below the basic form: mean diameter and root, by
+/// class 2G (ASME B1.5, from memory): 0.030 sqrt(p) + 0.006 sqrt(d), of which the root's is 1.5 times, an
+/// allowance of 0.008 sqrt(d), and 0.020 in of clearance at the root.
+fn made() -> (f64, f64) {
+    let tolerance = 0.006_f64.mul_add(1.5_f64.sqrt(), 0.030 * 0.5);
+    let mean = 38.1 - 3.175 - 25.4 * 0.008_f64.mul_add(1.5_f64.sqrt(), tolerance);
+    (mean, 38.1 - 6.35 - 25.4 * 1.5_f64.mul_add(tolerance, 0.020))
+}
+
+/// The greatest load and torque of the screw by plain arithmetic: the torque is set 5 % give or take,
+/// and the whole end load comes on top of what it gives.
 fn load_and_torque() -> (f64, f64) {
-    let kern = (95.0_f64.powi(2) + 85.0_f64.powi(2)) / (4.0 * 95.0);
-    let end = PI / 4.0 * 180.0 * 180.0 * PRESSURE;
-    let asked = end + 2.0 * PI * 180.0 * 10.0 + 10e3 / kern;
+    // The gasket's own face is 11 mm wide, the rim on it 10 mm.
+    let kern = kern(191.0, 169.0);
+    let end = end_load();
+    let asked = end + 2.0 * PI * 180.0 * 11.0 + 10e3 / kern;
     // The load that may arise leans the screw by 2 W e (L^2 / 4 - e^2) / (3 E I L), and that over the
-    // seat's height adds to the 2 mm: with x times the needed load W, W (1 - (2 + c x W) / k) = asked.
-    let x = 1.05 / 0.95;
-    let (left, c) = (1.0 - 2.0 / kern, SEAT * lean_of_one() * x);
-    let load = (left - (left * left - 4.0 * c / kern * asked).sqrt()) / (2.0 * c / kern) * x;
-    let (mean, f) = (38.1 - 3.175, 0.12 / 14.5_f64.to_radians().cos());
-    let slope = 6.35 / (PI * mean);
-    (load, load * (mean / 2.0 * (slope + f) / (1.0 - slope * f) + 16.0 * 0.1))
+    // seat's height adds to the 2 mm: with x times the needed load W, W (1 - (2 + c (x W + more)) / k) =
+    // asked.
+    let f = 0.12 / 14.5_f64.to_radians().cos();
+    let arm = |[rubs, rises]: [f64; 2]| {
+        0.5 * (6.35 / PI + rubs * f) / (1.0 - 6.35 / (PI * rises) * f) + 16.0 * 0.1
+    };
+    let (basic, (made, _)) = (38.1 - 3.175, made());
+    let (slick, rough) = (arm([made, basic]), arm([basic, made]));
+    let x = 1.05 / 0.95 * rough / slick;
+    let per = SEAT * lean_of_one();
+    // A torque rounded up by 136 N mm to be told, and 5 % more, gives that much more.
+    let rounded = 136.0 * 1.05;
+    let (more, c) = (end + rounded / slick, per * x);
+    let left = 1.0 - (2.0 + per * more) / kern;
+    let set = (left - (left * left - 4.0 * c / kern * asked).sqrt()) / (2.0 * c / kern) * x;
+    (set + more, set * slick + rounded)
 }
 
 /// How many times load and torque reach the strength of a rod 300 mm long between pins, pressed so far
@@ -217,41 +247,48 @@ fn multiple(root: f64, off: f64, [w, t]: [f64; 2], strength: f64) -> f64 {
 /// The modes of gasket, cup and screw.
 fn of_cup_and_screw(sy: Strength) -> Vec<(K, Option<End>, f64)> {
     let (w, t) = load_and_torque();
-    let kern = (95.0_f64.powi(2) + 85.0_f64.powi(2)) / (4.0 * 95.0);
     let face = PI * 180.0 * 10.0;
-    let crushing = w / face + (w * off() + 10e3) / (face * kern);
+    let crushing = (w - end_load()) / face + (w * off() + 10e3) / (face * kern(190.0, 170.0));
     let (ro2, ri2) = (95.5_f64.powi(2), 87.5_f64.powi(2));
     let hoop = PRESSURE * (ro2 + ri2) / (ro2 - ri2);
     let pressed = (w - PRESSURE * PI * ri2) / (PI * 183.0 * 8.0);
     let wall = (hoop + PRESSURE.max(pressed)).max(w / (PI * 183.0 * 8.0));
-    // The crown with the greater and the lesser Poisson's ratio that metals have; the worse counts.
+    // The crown with the greater Poisson's ratio that metals have, or about a rigid boss with the lesser;
+    // the worse counts.
     let crown = |v: f64| {
         let share = 30.0 / 91.5;
         let moment = (1.0 + v) * f64::ln(1.0 / share) + 1.0 - (1.0 - v) * share * share / 4.0;
         6.0 / 400.0 * w / (4.0 * PI) * moment
     };
+    let about_the_boss = |v: f64| {
+        let share = 30.0 / 91.5;
+        let bends = 2.0 * (1.0 + (1.0 + v) * f64::ln(1.0 / share));
+        6.0 / 400.0 * w / (4.0 * PI) * (bends / (1.0 + v + (1.0 - v) * share * share) - 1.0)
+    };
+    let crown = crown(0.35).max(about_the_boss(0.27));
     let along_wall = (183.0_f64 * 8.0).sqrt();
     let loaded = 87.5 * (along_wall + 42.0) + 25.0 * 20.0;
     let port = PRESSURE * (loaded / (8.0 * along_wall + 17.0 * 20.0) + 0.5);
     let (cup, screw, block) = (sy(Part::Cup), sy(Part::Screw), sy(Part::Block));
-    let (mean, root) = (38.1 - 3.175, 38.1 - 6.35);
+    let (mean, root) = made();
     let f = 0.12 / 14.5_f64.to_radians().cos();
     // The first ridge carries 0.38 of all; 45 mm of nut hold 7.1 ridges.
     let first = |diameter: f64| 0.38 * w / (PI * diameter * 6.35 / 2.0);
     let strip = |diameter: f64| 1.5 * first(diameter);
     let half = w / (PI * root * root / 4.0) / 2.0;
     let ridge = 3.0 * first(root) + half + half.hypot(16.0 * t / (PI * root.powi(3)));
-    // The screw leans 2 mm on a metre and with the bar, 300 mm long; its ball of 32 mm rubs by 0.1.
+    // The screw leans 2 mm on a metre and with the bar, 300 mm long; its ball of 32 mm rubs by 0.1, at 16 mm when turned
+    // and so at up to sqrt(16^2 + 16^2 / 2) mm when tilted.
     let lean = 0.002 + lean_of_one() * w;
-    let body = multiple(root, 300.0 * lean + 16.0 * 0.1, [w, t], screw);
+    let body = multiple(root, 300.0 * lean + (16.0_f64.powi(2) * 1.5).sqrt() * 0.1, [w, t], screw);
     let slenderness2 = 300.0_f64.powi(2) / (root * root / 16.0);
     let johnson = screw * (1.0 - screw * slenderness2 / (4.0 * PI * PI * 205e3));
     assert!(slenderness2 < 2.0 * PI * PI * 205e3 / screw, "a stout column");
     vec![
-        (K::Lift, None, kern / off()),
+        (K::Lift, None, kern(191.0, 169.0) / off()),
         (K::Crushing, None, 30.0 / crushing),
         (K::CupWall, None, cup / wall),
-        (K::CupCrown, None, cup / crown(0.35)),
+        (K::CupCrown, None, cup / crown),
         (K::CupPort, None, cup / port),
         (K::Seat, None, least(&[cup, screw]) / (w / (PI * 900.0 / 4.0))),
         (K::Hand, None, 600.0 / (t / 500.0)),
@@ -359,7 +396,8 @@ fn of_end(
         .map(|(own, other)| sy(Part::Link) / (4.0 * r * part(own, other) / (22.0 * own[1])))
         .collect();
     modes.push((K::LinkBending, at, least(&bending)));
-    // Pushed against one link while the wall lies against the other, the foot bears on what is left.
+    // Pushed against one link while the wall lies against the other, the foot bears on what is left, and at
+    // the worst on a line under the pull, which spreads over the foot's depth.
     let [i, o] = links[1];
     let apart = i[0] + o[0] - i[1].midpoint(o[1]);
     let bears = wall.min(wall + 28.0 - apart);
@@ -369,7 +407,7 @@ fn of_end(
         (K::LowerPinShear, at, shear),
         (K::LowerPinBending, at, bending),
         (K::FootBearing, at, least(&[foot, sy(Part::LowerPin)]) / (r / (21.0 * bears))),
-        (K::FootBending, at, foot / (r * (28.0 - bears) / 8.0 / (75.0 * height * height / 6.0))),
+        (K::FootBending, at, foot / (r * 28.0 / 8.0 / (75.0 * height * height / 6.0))),
         (K::PortEdge, at, least(&[foot, sy(Part::Sidewall)]) / (r / (bears * 75.0))),
     ]);
     modes

@@ -11,14 +11,15 @@ mod quantities;
 
 use measure::{Bounds, Force, Length, Stress, Torque};
 use quantities::{assert_printed, mm, newtons};
-use sealing::{Friction, Profile, Thread, hand_force, round_bending, worn_collar};
+use sealing::{Cut, Friction, Profile, Thread, hand_force, round_bending, worn_collar};
 
 fn friction(value: f64) -> Friction {
     Friction::new(Bounds::exactly(value)).unwrap()
 }
 
 fn thread(profile: Profile, diameter: f64, pitch: f64, starts: u8) -> Thread {
-    let thread = Thread { profile, diameter: mm(diameter), pitch: mm(pitch), starts };
+    let (diameter, pitch) = (mm(diameter), mm(pitch));
+    let thread = Thread { profile, diameter, pitch, starts, cut: Cut::Basic };
     assert_eq!(thread.faults(), []);
     thread
 }
@@ -202,7 +203,32 @@ fn friction_that_no_screw_has_is_a_fault_with_name_value_and_remedy() {
     assert!(fault.contains("jams"), "{fault}");
     let perhaps = Friction::new(Bounds::between(0.1, 0.9)).unwrap();
     assert!(steep.raising_arm(perhaps).is_err() && steep.raising_arm(friction(0.1)).is_ok());
-    let rootless =
-        Thread { profile: Profile::Square, diameter: mm(5.0), pitch: mm(6.0), starts: 0 };
+    let rootless = Thread { diameter: mm(5.0), pitch: mm(6.0), starts: 0, ..steep };
     assert_eq!(rootless.faults().len(), 2);
+}
+
+/// ASME B1.5, general purpose 1 1/4-5 Acme thread of class 2G: mean diameter 1.1210 to 1.1410 in, root 0.9998 to
+/// 1.0300 in. ISO 2904 and 2903, Tr 32 x 6: mean diameter 29 mm less 0.118 and, in class 8, 0.355 mm; root 25 mm
+/// less 0.118 and 1.25 times 0.355 mm. All from memory.
+#[test]
+fn a_thread_as_it_is_made_is_smaller_than_its_basic_form() {
+    let made = |thread: Thread| Thread { cut: Cut::Made, ..thread };
+    let inch = 25.4;
+    let acme = made(thread(Profile::Acme, 1.25 * inch, 0.2 * inch, 1));
+    assert!((acme.mean_diameter().low().mm() / inch - 1.1210).abs() < 1e-4);
+    assert!((acme.root_diameter().low().mm() / inch - 0.9998).abs() < 1e-4);
+    assert!(acme.mean_diameter().high().mm() >= 1.1410 * inch);
+    assert!(acme.root_diameter().high().mm() >= 1.0300 * inch);
+    let metric = made(thread(Profile::Trapezoidal, 32.0, 6.0, 1));
+    assert!(metric.mean_diameter().low().mm() <= 29.0 - 0.118 - 0.355);
+    assert!(metric.root_diameter().low().mm() <= 25.0 - 0.118 - 1.25 * 0.355);
+    assert!(metric.root_diameter().low().mm() > 23.0);
+    // Torque and load of every thread within, and no more than that.
+    let arm = |t: Thread| t.raising_arm(friction(0.12)).unwrap().interval();
+    let (bounded, basic) = (arm(acme), arm(thread(Profile::Acme, 1.25 * inch, 0.2 * inch, 1)));
+    assert!(bounded.encloses(basic) && bounded.low > 0.98 * basic.low);
+    assert!(bounded.high < 1.001 * basic.high);
+    // So small a screw has no root left.
+    let faults = Thread { diameter: mm(6.0), pitch: mm(5.0), ..acme }.faults();
+    assert!(faults[0].to_string().starts_with("root diameter of the thread"), "{faults:?}");
 }

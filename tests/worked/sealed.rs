@@ -109,12 +109,12 @@ fn the_records_figures_are_the_librarys() {
 }
 
 /// How far the saddles may stand along the bar from over their sidewalls, the mean of both ends: pins of
-/// 80 mm with washers that leave 2 mm, a foot of 1 in, a saddle of 21 mm, a wall of 3/4 in.
+/// 80 mm with washers that leave 1 mm, a foot of 1 in, a saddle of 21 mm, a wall of 3/4 in.
 fn play(placement: &assembly::Placement) -> f64 {
     let inch = 25.4;
     let of_end = |thick: [usize; 2]| {
         let [inside, outside] = thick.map(|at| [1.0, 0.75, 0.5][at] * inch);
-        let most = f64::min(80.0 - inside - outside + 0.3, inch + 0.1 + 2.0);
+        let most = f64::min(80.0 - inside - outside + 0.3, inch + 0.1 + 1.0);
         (most - 20.9) / 2.0 + 0.5 * (most - 0.75 * inch + 0.1)
     };
     placement.link_thickness.map(of_end).iter().sum::<f64>() / 2.0
@@ -146,8 +146,41 @@ fn a_pin_whose_play_is_not_given_is_free_by_all_its_length() {
     let held = hold(&EXAMPLE.case.car, &kit, &EXAMPLE.case.service, &EXAMPLE.found).remove(0);
     let end = held.rig.unwrap().ends[0];
     assert!((end.upper.apart.low().mm() - 26.9).abs() < 1e-9);
-    assert!((end.upper.apart.high().mm() - 29.1).abs() < 1e-9);
+    assert!((end.upper.apart.high().mm() - 28.1).abs() < 1e-9);
     assert!((end.lower.apart.low().mm() - 25.3).abs() < 1e-9);
+}
+
+/// Links of 1 in, or thinner, on a foot of 1 in: a pin that does not reach through them holds nothing, and is
+/// never told as one without play. Source: plain arithmetic.
+#[test]
+fn a_pin_too_short_for_its_links_is_told_and_never_holds() {
+    let placement = EXAMPLE.found.fittings[0].chosen().unwrap().study.placement.clone().unwrap();
+    let pack =
+        |thick: [usize; 2]| thick.map(|at| [1.0, 0.75, 0.5][at] * 25.4).iter().sum::<f64>() + 25.4;
+    let longest = placement.link_thickness.map(pack).into_iter().fold(0.0, f64::max);
+    // Four parts with a tolerance of 0.1 mm each.
+    for (length, short) in
+        [(longest + 0.401, false), (longest + 0.399, true), (longest - 6.0, true)]
+    {
+        for lower in [true, false] {
+            let mut kit = EXAMPLE.kit.kit.clone();
+            let pin = if lower { &mut kit.lower_pin } else { &mut kit.upper_pin };
+            pin.length.nominal = length;
+            let (car, service) = (&EXAMPLE.case.car, &EXAMPLE.case.service);
+            let holding = hold(car, &kit, service, &EXAMPLE.found).remove(0);
+            assert_eq!(holding.rig.is_err(), short, "{length}");
+            if short {
+                assert_eq!(holding.verdict(), sealing::hold::Verdict::CannotTell);
+                let told = holding.rig.unwrap_err()[0].to_string();
+                let which =
+                    if lower { "length of the lower pin is" } else { "length of the upper pin is" };
+                assert!(
+                    told.starts_with(which) && told.contains("longer pins are wanted"),
+                    "{told}"
+                );
+            }
+        }
+    }
 }
 
 /// Every size of the rig is the one of the document that it is called by: the numbers of `kit.toml`
@@ -166,8 +199,8 @@ fn the_rig_is_made_of_the_documents_sizes() {
         let [inside, outside] = thick.map(|at| [1.0, 0.75, 0.5][at] * inch);
         let free = 80.0 - inside - outside + 0.3;
         assert!(free > inch, "the pin is longer than what it joins");
-        // Washers take up what is left but for 2 mm.
-        let most = f64::min(free, inch + 0.1 + 2.0);
+        // Washers take up what is left but for 1 mm.
+        let most = f64::min(free, inch + 0.1 + 1.0);
         for (pair, between) in [(end.upper, 21.0), (end.lower, 0.75 * inch)] {
             assert!((pair.inside.middle().mm() - inside).abs() < 1e-9);
             assert!((pair.outside.middle().mm() - outside).abs() < 1e-9);
@@ -180,8 +213,10 @@ fn the_rig_is_made_of_the_documents_sizes() {
     }
     let play = play(&placement);
     for (name, found, wanted, tolerance) in [
-        ("rim inside", rig.gasket.face.inside, 6.875 * inch, 0.1),
-        ("rim outside", rig.gasket.face.outside, 6.875 * inch + 16.0, 0.3),
+        ("gasket inside", rig.gasket.face.inside, 169.625, 0.1),
+        ("gasket outside", rig.gasket.face.outside, 200.625, 0.1),
+        ("rim inside", rig.gasket.rim.inside, 6.875 * inch, 0.1),
+        ("rim outside", rig.gasket.rim.outside, 6.875 * inch + 16.0, 0.3),
         ("cup inside", rig.cup.inside, 6.875 * inch, 0.1),
         ("cup wall", rig.cup.wall, 8.0, 0.1),
         ("cup crown", rig.cup.crown, 0.5 * inch, 0.1),
@@ -202,7 +237,7 @@ fn the_rig_is_made_of_the_documents_sizes() {
         ("rail width", rig.bar.rail_width, inch, 0.1),
         ("rail height", rig.bar.rail_height, 2.0 * inch, 0.1),
         ("slot", rig.bar.slot, 1.5625 * inch, 0.1),
-        ("along", rig.bar.along, 0.0, 0.15 + play),
+        ("along", rig.bar.along, 0.0, 3.0 + 0.15 + play),
         // The kit's 3 mm, and what the saddles' stems of 38 mm play in the slot.
         ("across", rig.bar.across, 0.0, 3.0 + 0.5 * (1.5625 * inch - 37.8)),
         ("saddle length", rig.saddle.length, 21.0, 0.1),
@@ -236,11 +271,11 @@ fn the_rig_is_made_of_the_documents_sizes() {
         (Part::Screw, 95.0),
         (Part::Handle, 95.0),
         (Part::Block, 60.0),
-        (Part::Bar, 95.0),
-        (Part::Saddle, 95.0),
-        (Part::UpperPin, 180.0),
-        (Part::Link, 50.0),
-        (Part::LowerPin, 180.0),
+        (Part::Bar, 105.0),
+        (Part::Saddle, 130.0),
+        (Part::UpperPin, 260.0),
+        (Part::Link, 75.0),
+        (Part::LowerPin, 260.0),
         (Part::Foot, 60.0),
         (Part::Sidewall, 38.0),
     ] {
@@ -283,24 +318,34 @@ fn load_torque_hand_and_pin_come_out_by_hand() {
     let (figures, service) = EXAMPLE.given();
     let holding = EXAMPLE.holding(figures, &service);
     let pressure = holding.pressure.clone().unwrap().gauge.high().mpa();
+    let set = holding.hold.as_ref().unwrap().set_torque.clone().unwrap().newton_mm();
     let sealing = EXAMPLE.written(holding);
     let study = &EXAMPLE.found.fittings[0].chosen().unwrap().study;
     let (inch, tolerance) = (25.4, 0.1);
 
-    // The rim's footprint: inside 6 7/8 in, wall 8 mm. Its end load is largest on the largest circle,
-    // the code's for soft rubber being the same up to 12 mm of width.
-    let (inside, wall): (f64, f64) = (6.875 * inch, 8.0);
-    let (r_in, r_out) = (inside / 2.0, inside / 2.0 + wall);
-    let end_load = PI / 4.0 * (inside + wall).powi(2) * pressure;
+    // The gasket's own face, 169.625 to 200.625 mm. Its end load is largest on the code's circle: from the
+    // outside in by 2.5 times the root of half its width, in mm.
+    let (r_in, r_out) = (169.625 / 2.0, 200.625 / 2.0);
+    let circle = 2.0 * r_out - 2.0 * 2.5 * f64::sqrt((r_out - r_in) / 2.0);
+    let end_load = PI / 4.0 * circle.powi(2) * pressure;
     let kern = (r_out * r_out + r_in * r_in) / (4.0 * r_out);
-    // 3 mm off the bar's line; 2 mm of rise on the span of 27 3/4 in over the seat's height: gasket
-    // 6.35 mm, cup 270 mm, crown 12.7 mm, boss 25 mm less socket 12 mm, half of the ball.
+    // 3 mm off the bar's line, which runs through the lower pins: 20 mm below the ports' upper edges, 90 mm
+    // above their sills at 45 mm. The seat's height: gasket 6.35 mm, cup 270 mm, crown 12.7 mm, boss 25 mm
+    // less socket 12 mm, half of the ball. Along the bar the links lean 2 mm from hole to hole, more than
+    // the bar's 2 mm of rise on its span. Friction of 0.12 in the ball, which rubs at 17.5 mm.
     let seat = 6.35 + 270.0 + 12.7 + 25.0 - 12.0 + 1.25 * inch / 2.0;
-    let offset = 3.0 + seat * 2.0 / (27.75 * inch);
+    let pins = 45.0 + 90.0 - 20.0;
+    let across = 3.0 * seat / (seat - pins);
+    let reach =
+        study.placement.as_ref().unwrap().link_hole.map(|at| [9.5, 10.5, 11.5, 12.5][at] * inch);
+    let along = seat * 2.0 / f64::min(reach[0], reach[1]);
+    let rubs = 0.12 * f64::sqrt((1.25 * inch / 2.0).powi(2) + 17.5 * 17.5 / 2.0);
+    let offset = across.hypot(along) + rubs * f64::max(1.0, pins / (seat - pins));
     let area = PI * (r_out * r_out - r_in * r_in);
-    let load = (end_load + 1.2 * area + 15e3 / kern) / (1.0 - offset / kern);
+    let load = (end_load + 0.6 * area + 15e3 / kern) / (1.0 - offset / kern);
     let needed = sealing.needed_load_n.unwrap().high.unwrap();
-    // Tolerances of 0.1 mm on rim and wall widen it: by 2.5 % of the ring's area, 0.3 % of the circle.
+    // Tolerances of 0.1 mm on the gasket widen it: by 1.3 % of the face's area, 0.2 % of the end load. The bar's
+    // bending, with the screw up to 3 mm along it, adds to the offset.
     assert!(needed >= load && needed < 1.03 * load, "{needed} for {load}");
 
     let diameter = 1.25 * inch;
@@ -309,36 +354,39 @@ fn load_torque_hand_and_pin_come_out_by_hand() {
     let friction = 0.13 / 14.5_f64.to_radians().cos();
     let arm =
         |d: f64| (d - pitch / 2.0) / 2.0 * (slope(d) + friction) / (1.0 - slope(d) * friction);
-    let torque = needed * (arm(diameter) + 0.12 * 18.5);
+    let torque = needed * (arm(diameter) + 0.12 * 17.5);
     let most = sealing.torque_n_mm.unwrap().high.unwrap();
     assert!(most >= torque && most < 1.01 * torque, "{most} for {torque}");
-    // Set 4 % give or take, it must come out as great, and may come out 4 % greater.
-    let set = sealing.set_torque_n_mm.unwrap();
-    assert!((set / (most / 0.96) - 1.0).abs() < 1e-9, "{set} for {most}");
+    // Set 3 % give or take, it must come out as great, and may come out 3 % greater.
+    assert!((set / (most / 0.97) - 1.0).abs() < 1e-9, "{set} for {most}");
 
     let factor = |name: &str, port: Option<&str>| {
         let mode = sealing.modes.iter().find(|m| m.mode == name && m.port.as_deref() == port);
         mode.unwrap().factor.unwrap().low.unwrap()
     };
-    // 180 lbf, the hand's middle 115 / 2 mm short of the handle's tip at 225 mm, 0.05 mm less.
-    let hand = 180.0 * 4.448_221_615 / (1.04 * set / (225.0 - tolerance / 2.0 - 57.5));
+    // 200 lbf, the hand's middle 115 / 2 mm short of the handle's tip at 225 mm, 0.05 mm less.
+    let turned = 1.03 * (set + sealing::hold::MOST_ROUNDED.newton_mm());
+    let hand = 200.0 * 4.448_221_615 / (turned / (225.0 - tolerance / 2.0 - 57.5));
     let told = factor("hand gives too little", None);
     assert!((told / hand - 1.0).abs() < 1e-9, "{told} for {hand}");
 
-    // The load that arises, and the end's share of it: half, and the screw's place along the bar, as far
-    // as saddles and sidewalls play between the links.
+    // The load that arises, and the end's share of it: half, and the screw's place along the bar, the
+    // kit's 3 mm and as far as saddles and sidewalls play between the links.
     let play = play(study.placement.as_ref().unwrap());
     let arises = sealing.screw_load_n.unwrap().high.unwrap();
     let pull = sealing.car.as_ref().unwrap().ports[0].pull_n.high.unwrap();
-    let near = 0.5 + (0.15 + play) / (27.75 * inch - 0.2 - 2.0 * play);
-    assert!((pull / (arises * near) - 1.0).abs() < 1e-9, "in the middle each end takes half");
+    let near = 0.5 + (3.0 + 0.15 + play) / (27.75 * inch - 0.2 - 2.0 * play);
+    assert!(
+        (pull / (arises * near) - 1.0).abs() < 1e-9,
+        "{pull}: in the middle each end takes half"
+    );
     // Twenty studs on a circle of 784 mm; the screw off the housing's axis by no more than the kit's
     // 3 mm and what ports and valve may be off, 0.15 mm: (W + 4 W e / D) / n.
     let bolt = sealing.car.as_ref().unwrap().bolt_n.unwrap().high.unwrap();
     let by_hand = arises * (1.0 + 4.0 * 3.15 / 784.0) / 20.0;
     assert!((bolt / by_hand - 1.0).abs() < 1e-9, "{bolt} for {by_hand}");
     // Both rails: 1 in by 2 in, 1 9/16 in apart, the screw in the middle and 3 mm across, and what
-    // the saddles' stems of 38 mm play in the slot; 95 ksi. Block and saddle are 80 mm wide and bear on strips whose middles are half of slot and width apart.
+    // the saddles' stems of 38 mm play in the slot; 105 ksi. Block and saddle are 80 mm wide and bear on strips whose middles are half of slot and width apart.
     let (width, height, slot): (f64, f64, f64) =
         (inch - tolerance, 2.0 * inch - tolerance, 1.5625 * inch);
     let across = 3.0 + 0.5 * (slot - 38.0 + 2.0 * tolerance);
@@ -346,22 +394,22 @@ fn load_torque_hand_and_pin_come_out_by_hand() {
     let stress =
         arises * (27.75 * inch + 0.2 + 2.0 * play) / 4.0 * share * 6.0 / (width * height.powi(2));
     let told = factor("rail yields in bending", None);
-    let by_hand = 95.0 * 6.894_757_293 / stress;
+    let by_hand = 105.0 * 6.894_757_293 / stress;
     assert!((told / by_hand - 1.0).abs() < 1e-9, "{told} for {by_hand}");
-    // The links' middles stand as far apart as the pin leaves, 80 mm long with washers that leave 2 mm,
+    // The links' middles stand as far apart as the pin leaves, 80 mm long with washers that leave 1 mm,
     // and the pull may lie midway between them: it plays by a quarter of what one link is thicker.
     let thick = |side: usize| {
         let at = study.placement.as_ref().unwrap().link_thickness[0][side];
         [1.0, 0.75, 0.5][at] * inch
     };
     let (inside, outside) = (thick(0), thick(1));
-    let free = f64::min(80.0 - inside - outside + 3.0 * tolerance, inch + tolerance + 2.0);
+    let free = f64::min(80.0 - inside - outside + 3.0 * tolerance, inch + tolerance + 1.0);
     assert!((outside - inside).abs() / 4.0 < (free - 21.0) / 2.0);
     let apart = free + inside.midpoint(outside) + tolerance;
-    // Diameter 0.6185 in less 0.07 mm; saddle 21 mm less 0.1 mm; 180 ksi.
+    // Diameter 0.6185 in less 0.07 mm; saddle 21 mm less 0.1 mm; 260 ksi.
     let (pin, saddle): (f64, f64) = (0.6185 * inch - 0.07, 21.0 - tolerance);
     let stress = 32.0 * pull * (apart / 4.0) * (1.0 - saddle / (2.0 * apart)) / (PI * pin.powi(3));
-    let yields = 180.0 * 6.894_757_293 / stress;
+    let yields = 260.0 * 6.894_757_293 / stress;
     let told = factor("upper pin yields in bending", Some("P0"));
     assert!((told / yields - 1.0).abs() < 1e-9, "{told} for {yields}");
 }
@@ -391,7 +439,7 @@ fn a_tip_of_unknown_fit_rubs_anywhere_from_pole_to_mouth() {
     };
     let torque = sealing.torque_n_mm.unwrap();
     assert!(torque.high.unwrap() >= needed.high.unwrap() * (thread(0.13) + 0.12 * mouth));
-    assert!(torque.low.unwrap() <= needed.low.unwrap() * thread(0.10));
+    assert!(torque.low.unwrap() <= needed.low.unwrap() * thread(0.11));
     let arises = |s: &Sealing| s.screw_load_n.unwrap().high.unwrap();
     assert!(arises(&sealing) > 2.0 * arises(&known));
     assert_ne!(sealing.verdict, Verdict::Holds);
@@ -400,7 +448,7 @@ fn a_tip_of_unknown_fit_rubs_anywhere_from_pole_to_mouth() {
         told.ends_with("from pole to mouth of its seat: give tip-radius in [screw] of the kit")
     );
     let told = review::words::sealing::pivot(&known, measure::LengthUnit::Inch).unwrap();
-    assert_eq!(told, "0.570 to 0.729 in from its axis, as the kit states");
+    assert_eq!(told, "0.610 to 0.689 in from its axis, as the kit states");
     // No ball rubs beyond the mouth: a figure that says so is wrong.
     let wrong = Bounds::between(Length::from_mm(10.0), Length::from_mm(70.0));
     figures.screw.tip_radius = Some(wrong);

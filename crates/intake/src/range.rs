@@ -3,7 +3,7 @@
 use crate::fault::Pen;
 use crate::table::{Bound, Table, quantity_of};
 use assembly::hold::Strength;
-use measure::{Bounds, ParseError, Quantity};
+use measure::{Bounds, ParseError, Pressure, Quantity};
 use std::str::FromStr;
 use toml::Spanned;
 use toml::de::DeValue;
@@ -19,9 +19,39 @@ pub(crate) struct Wanted {
     pub(crate) bound: Bound,
 }
 
+/// The strongest steel wire breaks at 3000 N/mm2 (handbooks, from memory).
+const STRONGEST: Sense<Pressure> = Sense {
+    least: Pressure::from_mpa(0.0),
+    most: Pressure::from_mpa(3e3),
+    remedy: "no metal in parts is stronger than \"435 ksi\" or \"3000 MPa\": check the number and its unit",
+};
+
+/// Rubber and most plastics lie below 1000 N/mm2, tungsten at 410 000, hard metal at 700 000 (handbooks,
+/// from memory).
+const STIFFNESS: Sense<Pressure> = Sense {
+    least: Pressure::from_mpa(1e3),
+    most: Pressure::from_mpa(700e3),
+    remedy: "metals have from \"1000 MPa\" to \"700000 MPa\", steel about \"29000 ksi\": check the number and \
+             its unit",
+};
+
+/// No metal yields beyond this share of its modulus: steel wire comes to a sixtieth, the ideal crystal to
+/// about a tenth (handbooks, from memory).
+const MOST_STRAIN: f64 = 0.05;
+
 /// A stress or strength.
 pub(crate) const STRENGTH: Wanted =
     Wanted { noun: "a pressure", example: "\"36 ksi\"", bound: Bound::Positive };
+
+/// Between which values a figure makes sense, and what to do about one outside.
+pub(crate) struct Sense<Q> {
+    /// No less.
+    pub(crate) least: Q,
+    /// No more.
+    pub(crate) most: Q,
+    /// What to do about another.
+    pub(crate) remedy: &'static str,
+}
 
 /// Beyond this no figure makes sense, in the unit in which it is held: a modulus is a few hundred
 /// thousand newtons on a square millimetre.
@@ -134,6 +164,26 @@ impl Table<'_> {
         count
     }
 
+    /// Notes a figure that is written well and cannot be.
+    pub(crate) fn sensible<Q: Quantity>(
+        &self,
+        pen: &mut Pen,
+        key: &'static str,
+        sense: &Sense<Q>,
+        range: Option<Bounds<Q>>,
+    ) {
+        // An end that could not be read has its own fault.
+        let Some(range) = range.filter(|r| r.is_finite()).map(Bounds::interval) else { return };
+        if range.low < sense.least.inside() || range.high > sense.most.inside() {
+            pen.at(
+                &self.place(key),
+                format!("\"{key}\" is beyond what there is"),
+                "no such figure",
+                sense.remedy,
+            );
+        }
+    }
+
     /// Notes a figure that is given as one value, or as two that are alike, where it is only ever
     /// known within a range.
     pub(crate) fn spread<Q: Quantity>(
@@ -215,6 +265,21 @@ pub(crate) fn strength(table: &mut Table<'_>, pen: &mut Pen) -> Strength {
         );
     }
     let strength: Strength = Strength { yielding, tensile, modulus, basis };
+    table.sensible(pen, "yield-strength", &STRONGEST, strength.yielding);
+    table.sensible(pen, "tensile-strength", &STRONGEST, strength.tensile);
+    table.sensible(pen, "modulus", &STIFFNESS, strength.modulus);
+    if let (Some(strong), Some(stiff)) = (strength.yielding.or(strength.tensile), strength.modulus)
+        && strong.high() <= STRONGEST.most
+        && stiff.low() >= STIFFNESS.least
+        && strong.high() > stiff.low() * MOST_STRAIN
+    {
+        pen.at(
+            &table.place("modulus"),
+            format!("{} is strong and not stiff", table.title),
+            "less than 20 times the strength",
+            "no metal is so: check both figures and their units",
+        );
+    }
     if let (Some(low), Some(high)) = (strength.yielding, strength.tensile)
         && high.high() < low.low()
     {

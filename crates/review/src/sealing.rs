@@ -59,8 +59,8 @@ pub struct Sealing {
     /// Contact stress that the gasket's whole face is asked for under pressure; `null` without its
     /// supplier's.
     pub contact_asked_mpa: Option<Bounds>,
-    /// What that is at least, as a multiple of the pressure: the code's factor; `null` where it is not
-    /// given, and the pressure itself is asked for.
+    /// The code's factor: what that is at least, as a multiple of the pressure, where it is above 1;
+    /// below, and where it is not given (`null`), the pressure itself is asked for.
     pub code_m: Option<Bounds>,
     /// Screw load below which the joint is not tight.
     pub needed_load_n: Option<Bounds>,
@@ -71,9 +71,11 @@ pub struct Sealing {
     pub set_torque_n_mm: Option<f64>,
     /// By how much the torque may be off, either way, as a share of the one set.
     pub torque_error: Option<f64>,
-    /// Screw load that arises at the torque set.
+    /// Screw load as that torque sets it.
+    pub load_as_set_n: Option<Bounds>,
+    /// Screw load that arises once the pressure is on, with up to the whole end load on top.
     pub screw_load_n: Option<Bounds>,
-    /// Least and greatest contact stress on the gasket's face at the needed load's upper end.
+    /// Least and greatest contact stress on the gasket's own face at the needed load's upper end.
     pub contact_mpa: Option<[Bounds; 2]>,
     /// How far the bar bends up at the screw.
     pub deflection_mm: Option<Bounds>,
@@ -270,6 +272,7 @@ impl Sealing {
                 .filter(|_| found.verdict() == sealing::hold::Verdict::Holds)
                 .and_then(|h| h.set_torque.as_ref().ok().map(|t| t.newton_mm())),
             torque_error: found.rig.as_ref().ok().and_then(|r| r.screw.torque_error),
+            load_as_set_n: hold.and_then(|h| h.load_as_set.map(bounds)),
             screw_load_n: hold.and_then(|h| h.screw_load.map(bounds)),
             contact_mpa: hold.and_then(|h| h.contact.map(|c| c.map(bounds))),
             deflection_mm: hold.and_then(|h| h.deflection.map(bounds)),

@@ -6,6 +6,7 @@
 mod bearings;
 mod figures;
 pub mod sealing;
+mod units;
 
 pub use bearings::{bearings, free_bearings, undecided_bearings};
 pub use figures::{between, deviations, limit, sentence};

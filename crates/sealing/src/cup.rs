@@ -84,9 +84,10 @@ impl Cup {
         (hoop + pressure).max(hoop + pressed).max(alone)
     }
 
-    /// Bending stress at the crown's middle under a screw load `load` alone, before pressure pushes
-    /// back: `6 M / t^2`, with the moment of [`plate_moment`] for a plate held simply on the wall's
-    /// mean circle. A wall that holds the crown's edge lowers it, and the edge's own moment is then
+    /// Greatest bending stress in the crown under a screw load `load` alone, what pressure pushes back
+    /// left out: `6 M / t^2`, with the greater of the moments of [`plate_moment`], at the middle under a
+    /// seat that gives way with the plate, and [`boss_moment`], at the edge of a seat that does not, for a
+    /// plate held simply on the wall's mean circle. A boss on a plate lies between. A wall that holds the crown's edge lowers it, and the edge's own moment is then
     /// the smaller. Fault: a crown thicker than a quarter of the inside diameter, which is no plate
     /// (Roark, chapter on flat plates, from memory).
     pub fn crown_stress(
@@ -103,7 +104,9 @@ impl Cup {
             ));
         }
         let radius = (self.inside + self.wall) / 2.0;
-        let moment = plate_moment(load, radius, self.seat / 2.0, self.crown, poisson);
+        let seat = self.seat / 2.0;
+        let moment = plate_moment(load, radius, seat, self.crown, poisson)
+            .max(boss_moment(load, radius, seat, poisson));
         Ok(moment * 6.0 / (self.crown * self.crown))
     }
 }
@@ -142,6 +145,29 @@ pub fn plate_moment(
     };
     let [small, large] = share.ends();
     load * (at(small).hull(at(large)) / (Bounds::PI * 4.0))
+}
+
+/// Moment for each unit of width, in newtons, in a round plate held simply on a circle of radius `edge`,
+/// at the edge of a rigid boss of radius `boss` in its middle on which the load acts:
+/// `W / (4 pi) (2 (1 + (1 + v) ln(a / c)) / (1 + v + (1 - v) c^2 / a^2) - 1)`.
+///
+/// By integration of the plate's differential equation for the shear `W / (2 pi r)` with no slope at the boss
+/// and no moment at the edge; `tests/worked/gasket_and_cup.rs` holds it against that equation. Thin plates, small
+/// deflections.
+pub fn boss_moment(
+    load: Bounds<Force>,
+    edge: Bounds<Length>,
+    boss: Bounds<Length>,
+    poisson: Bounds<f64>,
+) -> Bounds<Force> {
+    let one = Bounds::exactly(1.0);
+    // It falls with the boss's share of the plate and with Poisson's ratio.
+    let at = |share: Bounds<f64>, v: Bounds<f64>| {
+        let bends = one + (one + v) * ln(one / share);
+        bends * 2.0 / (one + v + (one - v) * (share * share)) - one
+    };
+    let ([small, large], [least, most]) = ((boss / edge).ends(), poisson.ends());
+    load * (at(small, least).hull(at(large, most)) / (Bounds::PI * 4.0))
 }
 
 /// Moment for each unit of width at the middle of a round plate held simply on a circle of radius

@@ -44,7 +44,7 @@ impl Fault {
     ) -> Self {
         Self::OutOfRange {
             quantity: quantity.into(),
-            value: value.to_string(),
+            value: short(&value.to_string()),
             remedy: remedy.into(),
         }
     }
@@ -55,6 +55,45 @@ impl Fault {
             Self::Missing { quantity, .. } | Self::OutOfRange { quantity, .. } => quantity,
         }
     }
+}
+
+/// A value's text with its numbers at no more digits than tell something: five, a range's ends rounded
+/// outward, and what only rounding left over zero as zero.
+fn short(value: &str) -> String {
+    let words: Vec<&str> = value.split(' ').collect();
+    let before = |i: usize| i.checked_sub(1).and_then(|i| words.get(i)).copied();
+    let told = words.iter().enumerate().map(|(i, word)| match word.parse::<f64>() {
+        Ok(number) if number.is_finite() => {
+            let round: fn(f64) -> f64 = if words.get(i + 1) == Some(&"to") {
+                f64::floor
+            } else if before(i) == Some("to") {
+                f64::ceil
+            } else {
+                f64::round
+            };
+            digits(number, round).unwrap_or_else(|| (*word).to_owned())
+        }
+        _ => (*word).to_owned(),
+    });
+    told.collect::<Vec<_>>().join(" ")
+}
+
+/// A number at five digits; `None` where it has no more than that, or is too large for it.
+fn digits(number: f64, round: fn(f64) -> f64) -> Option<String> {
+    const DIGITS: i32 = 5;
+    if number.abs() < 1e-12 {
+        return Some("0".into());
+    }
+    let exponent = format!("{number:e}").split_once('e')?.1.parse::<i32>().ok()?;
+    let places = DIGITS - 1 - exponent;
+    if places <= 0 {
+        return None;
+    }
+    let steps = 10_f64.powi(places);
+    let near = (number * steps).round();
+    // What is whole at five digits but for the rounding of its own making stays so.
+    let whole = if (number * steps - near).abs() < 1e-6 { near } else { round(number * steps) };
+    Some(format!("{}", whole / steps))
 }
 
 /// Faults of some quantities, gathered.
@@ -131,5 +170,33 @@ impl Faults {
             self.push(Fault::out_of_range(quantity, value, "give a finite number"));
         }
         bad
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_value_is_told_with_five_digits_rounded_outward() {
+        for (value, told) in [
+            ("0 to 99.2300954817404 mm", "0 to 99.231 mm"),
+            (
+                "-0.0000000000000000000000000000000000000000000000000005 to 0.006849315068493153",
+                "0 to 0.0068494",
+            ),
+            ("0.26001234567890123", "0.26001"),
+            ("169.52499999999998 to 169.72500000000002 mm", "169.52 to 169.73 mm"),
+            ("293.15 to 308.15 K", "293.15 to 308.15 K"),
+            ("2.3 mm, where 1.9999999999999 mm is the limit", "2.3 mm, where 2 mm is the limit"),
+            ("100000000 MPa", "100000000 MPa"),
+            ("NaN mm", "NaN mm"),
+            ("inf N", "inf N"),
+            ("\"105J301W\"", "\"105J301W\""),
+            ("-7.2", "-7.2"),
+        ] {
+            let fault = Fault::out_of_range("x", value, "y");
+            assert_eq!(fault.to_string(), format!("x is {told}: y"));
+        }
     }
 }

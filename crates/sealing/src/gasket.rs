@@ -36,8 +36,7 @@ impl Ring {
     }
 }
 
-/// The annulus on which the gasket bears. Where a rim narrower than the gasket presses into its
-/// groove, that is the rim's footprint: beyond it contact is not sure.
+/// An annulus on which a gasket bears or is pressed.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Face {
     /// Inside diameter.
@@ -200,8 +199,11 @@ pub fn contact(
 /// A gasket: its face, and what it asks for.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Gasket {
-    /// Where it bears on the plate.
+    /// Its own face, as it lies on the plate. What it is asked for is asked for here, as its supplier and
+    /// the code mean it: through a soft gasket's thickness the load spreads to all of it.
     pub face: Face,
+    /// Where the cup's rim presses into it: its own face where nothing narrower does.
+    pub rim: Face,
     /// The code's factors, where its table has the material.
     pub code: Option<CodeFactors>,
     /// The supplier's figures.
@@ -216,6 +218,10 @@ impl Gasket {
         faults.positive("gasket outside diameter", self.face.outside);
         let remedy = "the inside diameter lies below the outside diameter: check both";
         faults.below("gasket inside diameter", self.face.inside, self.face.outside, remedy);
+        faults.positive("inside diameter of the rim on the gasket", self.rim.inside);
+        let remedy = "the rim presses on the gasket: check cup and gasket";
+        let (name, rim) = ("inside diameter of the rim on the gasket", self.rim);
+        faults.below(name, rim.inside, rim.outside, remedy);
         if let Some(code) = &self.code {
             faults.not_negative("gasket factor m", code.m);
             faults.not_negative("gasket seating stress y", code.y);
@@ -249,12 +255,13 @@ impl Gasket {
         ))
     }
 
-    /// Contact stress to keep up, as a multiple of the pressure: the code's `m`, else 1. Without a
-    /// factor a seal is asked for no less contact than the pressure that it contains: what lies
-    /// below it would be lifted (common practice for gaskets that the pressure does not press, no
-    /// source).
+    /// Contact stress to keep up, as a multiple of the pressure: the code's `m`, and no less than 1.
+    /// A seal is asked for no less contact than the pressure that it contains: what lies below it would
+    /// be lifted (common practice for gaskets that the pressure does not press, no source). The code's
+    /// 0.5 for soft rubber rests on flanges whose bolts are tightened far beyond it.
     pub fn multiple(&self) -> Bounds<f64> {
-        self.code.map_or(Bounds::exactly(1.0), |code| code.m)
+        let one = Bounds::exactly(1.0);
+        self.code.map_or(one, |code| code.m.max(one))
     }
 
     /// Contact stress that the whole face is asked for under pressure: the supplier's, or the
@@ -268,15 +275,42 @@ impl Gasket {
         self.supplier.as_ref().and_then(|supplier| supplier.least)
     }
 
-    /// The end load: on the code's circle or the face's mean circle, whichever is larger.
+    /// Its own face and the rim's.
+    const fn faces(&self) -> [Face; 2] {
+        [self.face, self.rim]
+    }
+
+    /// The end load: on the code's circle or the mean circle, of its own face or the rim's, whichever
+    /// is largest.
     pub fn end_load(&self, pressure: Bounds<Pressure>) -> Bounds<Force> {
-        end_load(self.face.by_code().mean.max(self.face.whole().mean), pressure)
+        let circle = |face: Face| face.by_code().mean.max(face.whole().mean);
+        end_load(circle(self.face).max(circle(self.rim)), pressure)
+    }
+
+    /// How far off its axis a load may act before one side lifts, off its own face or the rim.
+    pub fn kern(&self) -> Bounds<Length> {
+        let [own, rim] = self.faces().map(|face| face.whole().kern());
+        own.min(rim)
+    }
+
+    /// Greatest contact stress under a load, on its own face or under the rim.
+    pub fn most_pressed(
+        &self,
+        load: Bounds<Force>,
+        end_load: Bounds<Force>,
+        aim: &Aim,
+    ) -> Bounds<Stress> {
+        let [own, rim] = self.faces().map(|face| contact(&face.whole(), load, end_load, aim)[1]);
+        own.max(rim)
     }
 
     /// The screw's load below which the joint is not tight: the greatest of what the code asks for
     /// under pressure (`m p` everywhere on its ring), for seating (`y / 2` on its ring, no
-    /// pressure), and of [`Gasket::asked`] over the whole face under pressure. The load is
-    /// taken to stay as it was set while the pressure rises, which asks for most. That rubber
+    /// pressure), and of [`Gasket::asked`], at the least the pressure itself, over the whole face under
+    /// pressure, on its own face or the
+    /// rim's, whichever asks for more. The load is
+    /// taken to stay as it was set while the pressure rises, which asks for most of what is set; what
+    /// the parts then bear is another matter ([`crate::hold::risen`]). That rubber
     /// creeps, and that the load falls with it, is not in the figures: it wants tightening again.
     ///
     /// Faults: no supplier's stress where the code's table gives no seating stress, since the code
@@ -289,15 +323,16 @@ impl Gasket {
         self.seats()?;
         let end = self.end_load(pressure);
         let mut needed = Bounds::exactly(Force::from_newtons(0.0));
-        if let Some(code) = &self.code {
-            let ring = self.face.by_code();
-            let none = Bounds::exactly(Force::from_newtons(0.0));
-            needed = needed
-                .max(load_for_contact(&ring, pressure * code.m, end, aim)?)
-                .max(load_for_contact(&ring, code.y / 2.0, none, aim)?);
-        }
-        if let Some(asked) = self.asked(pressure) {
-            needed = needed.max(load_for_contact(&self.face.whole(), asked, end, aim)?);
+        for face in self.faces() {
+            if let Some(code) = &self.code {
+                let ring = face.by_code();
+                let none = Bounds::exactly(Force::from_newtons(0.0));
+                needed = needed
+                    .max(load_for_contact(&ring, pressure * code.m, end, aim)?)
+                    .max(load_for_contact(&ring, code.y / 2.0, none, aim)?);
+            }
+            let asked = self.asked(pressure).unwrap_or(pressure);
+            needed = needed.max(load_for_contact(&face.whole(), asked, end, aim)?);
         }
         Ok(needed)
     }

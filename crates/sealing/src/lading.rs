@@ -267,14 +267,25 @@ pub fn gauge(absolute: Bounds<Pressure>, around: Bounds<Pressure>) -> Bounds<Pre
     (absolute - around).max(Bounds::exactly(Pressure::from_mpa(0.0)))
 }
 
+/// The least and the greatest pressure of the open air: less than at 5000 m above the sea (54 kPa in the
+/// standard atmosphere, ISO 2533) and more than was ever measured (108.5 kPa, reduced to the sea; both
+/// from memory). Beyond them a number has been given another's unit.
+pub const OPEN_AIR: [Pressure; 2] = [Pressure::from_mpa(0.05), Pressure::from_mpa(0.11)];
+
 /// Gauge pressure of a lading's vapour at a temperature, over the air pressure around.
 ///
 /// In a tank that is padded with another gas, or filled so that liquid stands over the fitting, the
-/// pressure is more: give the gauge pressure there.
+/// pressure is more: give the gauge pressure there. Faults: beyond the critical point or the range of
+/// the lading's formula; a pressure around that no open air has ([`OPEN_AIR`]).
 pub fn gauge_vapour_pressure(
     lading: Lading,
     at: Bounds<Temperature>,
     around: Bounds<Pressure>,
 ) -> Result<Bounds<Pressure>, Fault> {
+    let [least, most] = OPEN_AIR;
+    if !(around.low() >= least && around.high() <= most) {
+        let remedy = "no open air presses less than 50 kPa or more than 110 kPa: check the unit";
+        return Err(Fault::out_of_range("pressure of the air", around, remedy));
+    }
     Ok(gauge(lading.vapour_pressure(at)?, around))
 }

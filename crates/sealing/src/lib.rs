@@ -11,7 +11,7 @@
 //! ```
 //! use measure::{Bounds, Length, Moment, Stress, Temperature};
 //! use sealing::{
-//!     ATMOSPHERE, Aim, Face, Friction, Gasket, Lading, Profile, SupplierStress, Thread,
+//!     ATMOSPHERE, Aim, Cut, Face, Friction, Gasket, Lading, Profile, SupplierStress, Thread,
 //!     ball_in_socket, gauge_vapour_pressure,
 //! };
 //!
@@ -21,8 +21,10 @@
 //! let pressure = gauge_vapour_pressure(Lading::Chlorine, warm, ATMOSPHERE.into())?;
 //! assert!(pressure.low().psi() > 112.0 && pressure.high().psi() < 116.0);
 //!
+//! let face = Face { inside: mm(170.0), outside: mm(190.0) };
 //! let gasket = Gasket {
-//!     face: Face { inside: mm(170.0), outside: mm(190.0) },
+//!     face,
+//!     rim: face,
 //!     code: None,
 //!     supplier: Some(SupplierStress {
 //!         least: Some(Bounds::exactly(Stress::from_mpa(2.0))),
@@ -37,7 +39,7 @@
 //! let load = gasket.needed_load(pressure, &aim)?;
 //!
 //! let thread =
-//!     Thread { profile: Profile::Acme, diameter: mm(38.1), pitch: mm(6.35), starts: 1 };
+//!     Thread { profile: Profile::Acme, diameter: mm(38.1), pitch: mm(6.35), starts: 1, cut: Cut::Made };
 //! let greased = Friction::new(Bounds::between(0.1, 0.15))?;
 //! let tip = ball_in_socket(mm(31.75), mm(12.0))?;
 //! let torque = load * (thread.raising_arm(greased)? + tip * greased.range());
@@ -54,6 +56,7 @@ mod fault;
 mod friction;
 mod gasket;
 mod handle;
+mod hang;
 pub mod hold;
 mod housing;
 mod lading;
@@ -69,7 +72,7 @@ mod thread;
 
 pub use bar::{Bar, Block, rectangle_torsion};
 pub use column::{Column, EndHold};
-pub use cup::{Cup, even_plate_moment, metal_poisson, plate_moment, round_bending};
+pub use cup::{Cup, boss_moment, even_plate_moment, metal_poisson, plate_moment, round_bending};
 pub use end::End;
 pub use fault::Fault;
 pub use friction::Friction;
@@ -78,14 +81,17 @@ pub use gasket::{
     load_for_contact, operating_load, seating_load,
 };
 pub use handle::{bending_stress, hand_force};
+pub use hang::Hang;
 pub use housing::{Bolting, CarLoads, MOST_SHEAR_SHARE, shear_share};
-pub use lading::{ATMOSPHERE, Lading, gauge, gauge_vapour_pressure};
+pub use lading::{ATMOSPHERE, Lading, OPEN_AIR, gauge, gauge_vapour_pressure};
 pub use links::{LinkPair, link_bending};
 pub use numbers::safety_factor;
 pub use pin_plate::PinPlate;
-pub use pivot::{ball_in_socket, ball_of_any_fit, even_collar, socket_mouth, worn_collar};
+pub use pivot::{
+    ball_in_socket, ball_of_any_fit, even_collar, socket_mouth, tilting_radius, worn_collar,
+};
 pub use pressed::PressedColumn;
 pub use side_port::SidePort;
 pub use supports::{Foot, Saddle};
-pub use tank::{Jacket, TankClass};
-pub use thread::{Profile, Thread};
+pub use tank::{Jacket, TankClass, starts_to_discharge};
+pub use thread::{Cut, Profile, Thread};

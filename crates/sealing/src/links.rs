@@ -32,6 +32,7 @@ impl LinkPair {
         faults.positive("link thickness", self.inside);
         faults.positive("link thickness", self.outside);
         faults.positive(APART, self.apart);
+        faults.finite("place of the pull between the links", self.off);
         let remedy = "the pull must act between the links: shorten the pin, or take up its play";
         faults.below(
             "place of the pull between the links",

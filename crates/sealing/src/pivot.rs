@@ -83,6 +83,19 @@ pub fn ball_of_any_fit(
     Ok(Some(Bounds::between(Length::from_mm(0.0), (radius * steep).high())))
 }
 
+/// Radius at which the friction of a ball in a socket acts against tilting: at most
+/// `sqrt(R^2 + r^2 / 2)`, with the ball's radius and the radius `r` at which it rubs when it turns about
+/// the socket's axis; the ball's radius itself where it bears at the pole.
+///
+/// On a circle at the angle `a` from the axis, `r = R tan a`, the push along the normal is the load over
+/// `cos a`, and a point of it slides past a level axis at `R sqrt(1 - sin^2 a cos^2 u)` around the circle
+/// `u`; the mean of that root is no more than the root of its mean (Jensen), `R sqrt(1 - sin^2 a / 2)`.
+/// Takes the ball's diameter and that radius.
+pub fn tilting_radius(ball: Bounds<Length>, turning: Bounds<Length>) -> Bounds<Length> {
+    let radius = ball / 2.0;
+    (radius * radius + turning * turning / 2.0).sqrt()
+}
+
 /// Diameter of the circle on which a ball enters its socket: `2 sqrt(h (D - h))` with the ball's
 /// diameter and the socket's depth. The screw's load bears on this circle's area.
 ///
@@ -135,6 +148,21 @@ mod tests {
         );
         assert_eq!(ball_of_any_fit(mm(50.0), mm(25.0)).unwrap(), None);
         assert!(ball_of_any_fit(mm(50.0), mm(26.0)).is_err());
+    }
+
+    /// The mean around the circle by a sum, at the angles of 3-4-5 triangles: never more than what is told,
+    /// and no more than a twentieth less.
+    #[test]
+    fn a_ball_that_tilts_rubs_at_no_more_than_the_radius_told() {
+        for (sine, cosine) in [(0.0, 1.0), (0.6, 0.8), (0.8, 0.6), (0.28, 0.96)] {
+            let around = (0..720_u32).map(|i| {
+                let u = f64::from(i).to_radians() / 2.0;
+                (1.0 - (sine * u.cos()).powi(2)).sqrt() / 720.0
+            });
+            let exact = 25.0 * around.sum::<f64>() / cosine;
+            let told = tilting_radius(mm(50.0), mm(25.0 * sine / cosine)).high().mm();
+            assert!(told >= exact - 1e-9 && told < 1.05 * exact, "{told} and {exact}");
+        }
     }
 
     #[test]

@@ -157,12 +157,17 @@ impl Foot {
         pull / (pin * self.depth.hull(bearing))
     }
 
-    /// Bending stress over the sidewall: the pin's pull spread over the depth, carried over the
-    /// stretch on which it bears, `F (depth - bearing) / 8`, on the section above the hole.
+    /// Bending stress over the sidewall: the pin's pull spread evenly over the depth, on the section above
+    /// the hole. From `F (depth - bearing) / 8`, where the foot reaches as far beyond either side of the
+    /// stretch on which it bears and that carries evenly, to `F depth / 8`, where it is slid to one side
+    /// and what carries, which must stand under the pull, is as narrow as a line; a stretch short of the
+    /// depth's middle leaves `F (depth - bearing)^2 / (2 depth)` at its edge. Statics.
     pub fn bending_stress(&self, pull: Bounds<Force>, bearing: Bounds<Length>) -> Bounds<Stress> {
         let none = Bounds::exactly(Length::from_mm(0.0));
         let height = self.seat - self.hole / 2.0;
         let modulus = self.width * (height * height) / 6.0;
-        pull * ((self.depth - bearing).max(none) / 8.0) / modulus
+        let beyond = (self.depth - bearing).max(none);
+        let aside = (self.depth / 8.0).max(beyond * beyond / (self.depth * 2.0));
+        pull * (beyond / 8.0).hull(aside) / modulus
     }
 }

@@ -34,10 +34,19 @@ impl Profile {
     }
 }
 
+/// How near to its basic form a thread is cut.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Cut {
+    /// Mean diameter half a pitch below the outside diameter, root a whole pitch: the basic form,
+    /// without clearance, as handbooks reckon.
+    Basic,
+    /// With the clearance and the tolerances of its standard, at their widest: general purpose Acme
+    /// threads of class 2G (ASME B1.5); metric trapezoidal threads (ISO 2904, whose tolerances in classes up to
+    /// 9 lie within the Acme ones); square threads, which no standard has, as Acme ones. All from memory.
+    Made,
+}
+
 /// A power screw's thread.
-///
-/// The mean diameter is taken half a pitch below the outside diameter, the root a whole pitch: the
-/// basic forms without clearance.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Thread {
     /// Its shape.
@@ -48,6 +57,8 @@ pub struct Thread {
     pub pitch: Bounds<Length>,
     /// How many helices run side by side, at least 1.
     pub starts: u8,
+    /// How near to its basic form it is cut.
+    pub cut: Cut,
 }
 
 impl Thread {
@@ -65,7 +76,38 @@ impl Thread {
         if self.starts == 0 {
             faults.push(Fault::out_of_range("thread starts", 0, "a thread has one start or more"));
         }
+        let root = self.root_diameter();
+        if self.pitch.high() < self.diameter.low() {
+            faults.positive("root diameter of the thread", root);
+        }
         faults.gathered()
+    }
+
+    /// The tolerance of a 2G thread's mean diameter, `0.030 sqrt(p) + 0.006 sqrt(d)` inches, and the allowance
+    /// above it, `0.008 sqrt(d)`: with pitch and outside diameter in inches (ASME B1.5, from memory).
+    fn tolerance_and_allowance(&self) -> [Bounds<Length>; 2] {
+        let inch = Bounds::exactly(Length::from_mm(25.4));
+        let [of_pitch, of_diameter] = [self.pitch, self.diameter].map(|l| (l * inch).sqrt());
+        [of_pitch * 0.030 + of_diameter * 0.006, of_diameter * 0.008]
+    }
+
+    /// What may be missing of the mean diameter, and of the root's, below the basic form.
+    fn short(&self) -> [Bounds<Length>; 2] {
+        let none = Length::from_mm(0.0);
+        if self.cut == Cut::Basic {
+            return [Bounds::exactly(none); 2];
+        }
+        let clearance = match self.profile {
+            // 0.020 in for 10 threads to the inch and coarser, half of that for finer ones.
+            Profile::Square | Profile::Acme => 0.508,
+            // Twice 0.25, 0.5 and 1 mm for pitches up to 5, up to 12 and beyond.
+            Profile::Trapezoidal if self.pitch.high() <= Length::from_mm(5.0) => 0.5,
+            Profile::Trapezoidal if self.pitch.high() <= Length::from_mm(12.0) => 1.0,
+            Profile::Trapezoidal => 2.0,
+        };
+        let [tolerance, allowance] = self.tolerance_and_allowance();
+        let root = Bounds::exactly(Length::from_mm(clearance)) + tolerance * 1.5;
+        [allowance + tolerance, root].map(|most| Bounds::between(none, most.high()))
     }
 
     /// How far a turn carries.
@@ -75,12 +117,14 @@ impl Thread {
 
     /// Mean diameter.
     pub fn mean_diameter(&self) -> Bounds<Length> {
-        self.diameter - self.pitch * 0.5
+        let [short, _] = self.short();
+        self.diameter - self.pitch * 0.5 - short
     }
 
     /// Diameter at the root.
     pub fn root_diameter(&self) -> Bounds<Length> {
-        self.diameter - self.pitch
+        let [_, short] = self.short();
+        self.diameter - self.pitch - short
     }
 
     /// Cross-section at the root.
@@ -107,7 +151,7 @@ impl Thread {
 
     /// Torque for each unit of load while the load is raised, the thread's share alone: a length.
     ///
-    /// `T / W = dm / 2 * (s + f') / (1 - s f')` with the slope `s = l / (pi dm)` and the flank
+    /// `T / W = (l / pi + dm f') / 2 / (1 - s f')`, which is `dm / 2 * (s + f') / (1 - s f')`, with the slope `s = l / (pi dm)` and the flank
     /// friction `f' = f / cos a` (Shigley 8-5). Fault: friction so great that the thread jams,
     /// `s f' >= 1`.
     pub fn raising_arm(&self, friction: Friction) -> Result<Bounds<Length>, Fault> {
@@ -121,7 +165,7 @@ impl Thread {
             ));
         }
         // Both slope and friction raise the numerator and lower the denominator: no width is lost.
-        Ok(self.mean_diameter() * ((slope + friction) / left) / 2.0)
+        Ok((self.lead() / Bounds::PI + self.mean_diameter() * friction) / left / 2.0)
     }
 
     /// Torque for each unit of load while the load is let down, the thread's share alone: a length,

@@ -30,7 +30,8 @@ pub fn pin_path_length(kit: &Kit, pin: &Pin) -> f64 {
 /// link's thickness + max(length, head thickness)).
 ///
 /// # Errors
-/// When dimensions contradict each other or there is no such thickness.
+/// When dimensions contradict each other, when the pin does not reach through the outside link and the
+/// thickest one inside, or when there is no such thickness.
 pub fn lower_pin(kit: &Kit, outside: usize) -> Result<Body, PartError> {
     pin(kit, &kit.lower_pin, outside, "lower pin")
 }
@@ -144,6 +145,12 @@ fn check<'k>(make: Maker, kit: &'k Kit, pin: &Pin, outside: usize) -> Result<&'k
     make.require(
         pin.diameter.nominal < pin.head_diameter.nominal,
         "diameter must be less than head-diameter",
+    )?;
+    let apart = kit.foot.depth.nominal.max(kit.saddle.length.nominal);
+    let thickest = kit.link.thicknesses.iter().map(|t| t.nominal).fold(thickness.nominal, f64::max);
+    make.require(
+        pin.length.nominal >= apart + thickness.nominal + thickest - 1e-9,
+        "length must reach through the links chosen and what holds them apart",
     )?;
     Ok(thickness)
 }

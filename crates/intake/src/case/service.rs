@@ -11,6 +11,11 @@ use measure::{Bounds, Length, Pressure, Temperature};
 const PRESSURE: Wanted =
     Wanted { noun: "a pressure", example: "\"250 psi\"", bound: Bound::NotNegative };
 
+/// Below and above these there is no open air: 54 kPa is the standard atmosphere's at 5000 m (ISO 2533),
+/// 108.5 kPa the most that was measured (both from memory).
+const LEAST_AIR: Pressure = Pressure::from_mpa(0.05);
+const MOST_AIR: Pressure = Pressure::from_mpa(0.11);
+
 /// Reads `[lading]`, `[tank]`, `[sidewall]` and `[bolts]`.
 pub(super) fn service(root: &mut Table<'_>, pen: &mut Pen) -> Service {
     let lading = lading(root, pen);
@@ -39,6 +44,17 @@ fn lading(root: &mut Table<'_>, pen: &mut Pen) -> Option<Lading> {
     let temperature: Option<Bounds<Temperature>> = table.maybe_range(pen, "temperature", degrees);
     let around = Wanted { example: "\"101.325 kPa\"", bound: Bound::Positive, ..PRESSURE };
     let air = table.maybe_range(pen, "air-pressure", around);
+    if let Some(air) = air
+        && (air.low() < LEAST_AIR || air.high() > MOST_AIR)
+    {
+        pen.at(
+            &table.place("air-pressure"),
+            "\"air-pressure\" is no pressure of open air",
+            "not from 50 to 110 kPa",
+            "give the absolute pressure of the air around, and check its unit: at sea level it is about \
+             \"101.325 kPa\"",
+        );
+    }
     if gauge.is_some() && temperature.is_some() {
         pen.at(
             &table.place("temperature"),

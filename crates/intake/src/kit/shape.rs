@@ -316,12 +316,17 @@ impl Read<'_> {
     }
 
     fn check_pins(&self, pen: &mut Pen) {
-        let thinnest = least(&self.link.0.thicknesses);
+        let most = |dim: &Dim| dim.nominal + dim.tolerance;
+        // The links stand upright: alike far apart on both pins.
+        let apart = most(&self.foot.0.depth).max(most(&self.saddle.0.length));
+        // The search may choose the thickest link on either side, and the pin must then reach
+        // through, whatever the parts are within their tolerances.
+        let thickest = self.link.0.thicknesses.iter().map(most).fold(f64::NAN, f64::max);
         let across = [
-            (&self.lower_pin, self.foot.0.depth.nominal, self.foot.0.hole.nominal, "foot"),
-            (&self.upper_pin, self.saddle.0.length.nominal, self.saddle.0.hole.nominal, "saddle"),
+            (&self.lower_pin, self.foot.0.hole.nominal, "foot"),
+            (&self.upper_pin, self.saddle.0.hole.nominal, "saddle"),
         ];
-        for ((pin, table), middle, hole, through) in across {
+        for ((pin, table), hole, through) in across {
             let s = &mut Shape { pen, table };
             let d = pin.diameter.nominal;
             s.at_most(
@@ -348,11 +353,9 @@ impl Read<'_> {
             s.at_least(
                 "length",
                 pin.length.nominal,
-                middle + 2.0 * thinnest,
-                &format!(
-                    "the pin is too short for the {through} between two of the thinnest links"
-                ),
-                &format!("the {through} and two links together"),
+                apart + 2.0 * thickest + pin.length.tolerance,
+                "the pin is too short for two of the thickest links",
+                "the longer of foot and saddle and two links together, tolerances added",
             );
         }
     }

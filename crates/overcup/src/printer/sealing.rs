@@ -60,7 +60,7 @@ impl Page {
                     told::verdict(sealing.verdict).to_owned(),
                     told::pressure_used(sealing, unit),
                     told::torque_to_set(sealing, unit),
-                    told::governing(sealing),
+                    told::governing(sealing, unit),
                     told::highest(sealing, unit),
                 ],
             });
@@ -80,7 +80,7 @@ impl Page {
         let verdict = told::verdict(sealing.verdict);
         self.line(&format!("  {} {verdict}, cup {cup}", told::mark(sealing.verdict)));
         for lacking in &sealing.lacking {
-            self.prose("  not given or wrong: ", &told::lacking(lacking));
+            self.prose("  not given or wrong: ", &told::lacking(lacking, unit));
         }
         self.sealing_figures(sealing, unit);
         self.modes(sealing);
@@ -116,9 +116,12 @@ impl Page {
         if let Some(torques) = told::torques(sealing, unit) {
             row("torque", &torques);
         }
+        if let Some(load) = sealing.load_as_set_n {
+            row("load as set", &format!("{} at that torque, by friction", told::force(load, unit)));
+        }
         if let Some(load) = sealing.screw_load_n {
             let load = told::force(load, unit);
-            row("load that arises", &format!("{load} at that torque, by friction"));
+            row("load that arises", &format!("{load}, with up to all of the end load on top"));
         }
         if let Some(offset) = sealing.offset_mm {
             let offset = words::interval(offset, unit);
@@ -132,13 +135,16 @@ impl Page {
         }
         if let Some([least, most]) = sealing.contact_mpa {
             let [least, most] = [least, most].map(|c| told::pressure(c, unit));
-            row("gasket contact", &format!("{least} where least, {most} where most"));
+            row(
+                "gasket contact",
+                &format!("{least} where least, {most} where most, on an even plate"),
+            );
         }
         if let Some(deflection) = sealing.deflection_mm {
             row("bar bends up", &words::interval(deflection, unit));
         }
         if sealing.governing.is_some() {
-            row("governs", &told::governing(sealing));
+            row("governs", &told::governing(sealing, unit));
         }
         if sealing.required_factor.is_some() && sealing.offset_mm.is_some() {
             row("highest pressure", &told::highest_sentence(sealing, unit));

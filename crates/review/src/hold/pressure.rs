@@ -2,7 +2,7 @@
 
 use assembly::hold::{Fluid, Jacket, LadingPressure, Service};
 use measure::{Bounds, Pressure, Temperature};
-use sealing::{Fault, Lading, TankClass, gauge_vapour_pressure};
+use sealing::{Fault, Lading, TankClass, gauge_vapour_pressure, starts_to_discharge};
 
 /// A gauge pressure in the cup, and where it is from.
 #[derive(Debug, Clone, PartialEq)]
@@ -26,12 +26,15 @@ pub enum Source {
     /// The same, where at that temperature there is no vapour pressure: the gauge pressure is without
     /// bounds.
     NoReference(Fluid, Jacket),
-    /// Stamped on the relief device.
+    /// Stamped on the relief device, within its tolerance (49 CFR 179.15(b)(5)).
     Stamped,
-    /// The most at which a relief device of this class may be set (49 CFR 179.15(b)(2)).
+    /// The most at which a relief device of this class may be set (49 CFR 179.15(b)(2)), within the same
+    /// tolerance.
     MostSetting(String),
-    /// The class's test pressure (49 CFR 179.101-1).
-    Test(String),
+    /// The class's test pressure, and the section of 49 CFR whose table has it.
+    Test(String, &'static str),
+    /// A class that is in no table known here: the gauge pressure is without bounds.
+    NoClass(String),
 }
 
 /// The pressure on which the verdict rests: the lading's.
@@ -51,14 +54,16 @@ pub(super) fn used(service: &Service) -> Result<Pressed, Fault> {
     }
 }
 
-/// What else the tank may come to, as far as it is told.
-pub(super) fn beside(service: &Service) -> Vec<Pressed> {
-    all_beside(service).into_iter().flatten().collect()
+/// No bounds: what is not known of a pressure that stands beside.
+fn untold(source: Source) -> Pressed {
+    let [none, any] = [0.0, f64::INFINITY].map(Pressure::from_mpa);
+    Pressed { gauge: Bounds::between(none, any), source }
 }
 
-fn all_beside(service: &Service) -> Vec<Result<Pressed, Fault>> {
+/// What else the tank may come to. That a line of it is untold is no fault of the case.
+pub(super) fn beside(service: &Service) -> Vec<Pressed> {
     let Some(tank) = &service.tank else { return Vec::new() };
-    let exactly = |p: Pressure, source| Ok(Pressed { gauge: Bounds::exactly(p), source });
+    let starts = |set: Pressure, source| Pressed { gauge: starts_to_discharge(set), source };
     let mut all = Vec::new();
     if let Some(LadingPressure::Vapour { fluid, air: Some(air), .. }) =
         service.lading.as_ref().and_then(|l| l.pressure.as_ref())
@@ -67,26 +72,22 @@ fn all_beside(service: &Service) -> Vec<Result<Pressed, Fault>> {
         let at = Bounds::exactly(covered(jacket).reference_temperature());
         let known = gauge_vapour_pressure(lading(*fluid), at, *air).ok();
         let known = known.map(|gauge| Pressed { gauge, source: Source::Reference(*fluid, jacket) });
-        // The lading's own temperature is lower. That this line is untold is no fault of the case.
-        let pressed = known.unwrap_or_else(|| {
-            let [none, any] = [0.0, f64::INFINITY].map(Pressure::from_mpa);
-            let gauge = Bounds::between(none, any);
-            Pressed { gauge, source: Source::NoReference(*fluid, jacket) }
-        });
-        all.push(Ok(pressed));
+        // The lading's own temperature is lower.
+        all.push(known.unwrap_or_else(|| untold(Source::NoReference(*fluid, jacket))));
     }
     if let Some(stamped) = tank.start_to_discharge {
-        all.push(exactly(stamped, Source::Stamped));
+        all.push(starts(stamped, Source::Stamped));
     }
     if let Some(name) = &tank.class {
         match TankClass::of_stencil(name) {
-            Err(fault) => all.push(Err(fault)),
+            Err(_) => all.push(untold(Source::NoClass(name.clone()))),
             Ok(class) => {
                 if tank.start_to_discharge.is_none() {
                     let most = Source::MostSetting(name.clone());
-                    all.push(exactly(class.most_start_to_discharge(), most));
+                    all.push(starts(class.most_start_to_discharge(), most));
                 }
-                all.push(exactly(class.test, Source::Test(name.clone())));
+                let source = Source::Test(name.clone(), class.section);
+                all.push(Pressed { gauge: Bounds::exactly(class.test), source });
             }
         }
     }
@@ -94,13 +95,12 @@ fn all_beside(service: &Service) -> Vec<Result<Pressed, Fault>> {
 }
 
 /// What is wrong with what a case says of its pressures: a temperature at which there is no vapour
-/// pressure, a pressure beyond the critical one of a known lading, a tank class that is not in the
-/// table. Each with its remedy. What is merely not given is
-/// no fault.
+/// pressure, a pressure beyond the critical one of a known lading. Each with its remedy. What is merely
+/// not given is no fault.
 pub fn faults(service: &Service) -> Vec<(String, String)> {
     let mut faults = Vec::new();
     let found = used(service).err().into_iter().chain(beyond_critical(service));
-    for fault in found.chain(all_beside(service).into_iter().filter_map(Result::err)) {
+    for fault in found {
         if let Fault::OutOfRange { quantity, value, remedy } = fault {
             let told = (format!("{quantity} is {value}"), remedy.into_owned());
             if !faults.contains(&told) {
@@ -226,11 +226,9 @@ mod tests {
     /// Chlorine's critical temperature is 143.8 degrees Celsius (VDI Heat Atlas, as the table of
     /// `sealing` has it).
     #[test]
-    fn a_temperature_beyond_the_critical_point_and_an_unknown_class_are_faults() {
-        let mut wrong = service(Some(vapour(144.0, Some(0.1))));
-        wrong.tank.as_mut().unwrap().class = Some("105J301W".into());
-        let told = faults(&wrong);
-        assert_eq!(told.len(), 2);
+    fn a_temperature_beyond_the_critical_point_is_a_fault() {
+        let told = faults(&service(Some(vapour(144.0, Some(0.1)))));
+        assert_eq!(told.len(), 1);
         // Chlorine's critical pressure is 7.991 N/mm2 (the same table).
         let stated = |mpa: f64| LadingPressure::Stated {
             gauge: Bounds::exactly(Pressure::from_mpa(mpa)),
@@ -239,9 +237,21 @@ mod tests {
         assert!(faults(&service(Some(stated(7.9)))).is_empty());
         let beyond = faults(&service(Some(stated(8.0))));
         assert!(beyond[0].0.contains("chlorine is 8 MPa") && beyond[0].1.contains("7.991 MPa"));
-        assert!(
-            told[0].1.contains("critical point") && told[1].0.contains("tank class"),
-            "{told:?}"
-        );
+        assert!(told[0].1.contains("critical point"), "{told:?}");
+    }
+
+    /// A class of neither table leaves its own line untold, and nothing else.
+    #[test]
+    fn an_unknown_class_leaves_only_its_line_untold() {
+        let mut odd = service(Some(vapour(20.0, Some(0.101_325))));
+        let tank = odd.tank.as_mut().unwrap();
+        (tank.class, tank.start_to_discharge) =
+            (Some("105J301W".into()), Some(Pressure::from_psi(280.0)));
+        assert!(faults(&odd).is_empty() && used(&odd).is_ok());
+        let found = beside(&odd);
+        assert_eq!(found[2].source, Source::NoClass("105J301W".into()));
+        assert!(!found[2].gauge.is_finite() && found[0].gauge.is_finite());
+        // 280 psi, give or take 3 % (49 CFR 179.15(b)(5)).
+        assert!((found[1].gauge.high().psi() - 288.4).abs() < 1e-9);
     }
 }

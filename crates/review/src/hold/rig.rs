@@ -12,16 +12,16 @@ use measure::{Bounds, Interval, Length};
 use nalgebra::{Isometry3, Vector3};
 use sealing::hold::{LinkShape, Material, Part, Rig, RigEnd, Screw};
 use sealing::{
-    Bar, Block, CodeFactors, Cup, EndHold, Face, Fault, Foot, Friction, Gasket, LinkPair, Profile,
-    Saddle, SidePort, SupplierStress, ball_of_any_fit, socket_mouth,
+    Bar, Block, CodeFactors, Cup, EndHold, Face, Fault, Foot, Friction, Gasket, Hang, LinkPair,
+    Profile, Saddle, SidePort, SupplierStress, ball_of_any_fit, socket_mouth,
 };
 
-/// The rig of a study's placement. `Err`: what is wrong with its screw; what the documents do not
-/// give stays untold in it.
+/// The rig of a study's placement. `Err`: what is wrong with its screw, pins or stance; what the
+/// documents do not give stays untold in it.
 ///
-/// The cup may stand anywhere within the kit's tolerances of placing: as far from the bar's line as
-/// its rule allows, and the bar as far out of level. The screw is pressed on the cup that far off
-/// its axis, and on the rails as far off their middle.
+/// The cup may stand anywhere within the kit's tolerances of placing: as far from where it is placed,
+/// along the bar and across it, as its rule allows, the links as far out of upright and the bar out of
+/// level ([`Hang`]). The screw is pressed on the rails as far off their middle.
 pub fn rig(
     car: &CarTop,
     kit: &Kit,
@@ -31,7 +31,10 @@ pub fn rig(
     let nowhere = || vec![Fault::missing("placement", "nothing is placed")];
     let placed = Placed::of(car, kit, study).ok_or_else(nowhere)?;
     let screw = placed.screw().map_err(|fault| vec![fault])?;
-    Ok(placed.rig(service, screw))
+    let hang = placed.hang(&screw);
+    let mut faults = placed.short_pins();
+    faults.extend(hang.faults());
+    if faults.is_empty() { Ok(placed.rig(service, screw, &hang)) } else { Err(faults) }
 }
 
 /// How far the screw may press from the housing's axis at a study's placement.
@@ -64,6 +67,8 @@ struct Placed<'a> {
     off_line: Interval,
     /// The bar's rise between the links, mm.
     rise: Interval,
+    /// Lean of the links along the bar, mm at the most.
+    lean: f64,
     /// Screw travel left, mm: how uncertain the screw's extension is.
     travel: Interval,
 }
@@ -84,6 +89,11 @@ impl<'a> Placed<'a> {
             pose: poses::pose(kit, car, choice, placement)?,
             off_line: measured(Rule::ScrewOffset)?,
             rise: measured(Rule::Level)?,
+            lean: outcomes
+                .iter()
+                .flat_map(|o| &o.margins)
+                .filter(|m| m.rule == Rule::Lean)
+                .fold(0.0, |most, m| most.max(m.measured.high)),
             travel: measured(Rule::Travel)?,
         })
     }
@@ -101,7 +111,7 @@ impl<'a> Placed<'a> {
         bodies.map(|&id| self.car.body(id).body.deviation.bound).fold(0.0, f64::max)
     }
 
-    /// The most that the cup's axis may stand off the bar's line, mm.
+    /// The most that the cup's axis may stand off the bar's line, and along it off its place, mm.
     fn most_off(&self) -> f64 {
         self.off_line.high.max(self.kit.rules.screw_offset)
     }
@@ -120,16 +130,29 @@ impl<'a> Placed<'a> {
         End::BOTH.map(|end| of(self.end(end))).iter().sum::<f64>() / 2.0
     }
 
-    /// Distance of the screw's load from the cup's axis where the gasket lies: at the seat, and what
-    /// the bar's lean adds over the seat's height, to whichever side.
-    fn offset(&self) -> Bounds<Length> {
-        let at_seat = Bounds::exactly(Length::from_mm(self.most_off()));
-        let most = at_seat + self.seat_height() * self.lean();
-        Bounds::between(Length::from_mm(0.0), most.high())
+    /// How the clamp hangs on its lower pins over the cup: the pins as far off the cup's axis, the links
+    /// and the bar as far out of upright and level as the rules let them.
+    fn hang(&self, screw: &Screw) -> Hang {
+        let none = Length::from_mm(0.0);
+        let up_to = |most: f64| Bounds::between(none, Length::from_mm(most));
+        let stack = poses::stack(self.kit, self.cup, RigPart::LowerPin(End::A));
+        let [a, b] = self.pose.plate_from_foot.each_ref().map(|foot| middle(foot).z);
+        let reach = |i: usize| self.kit.link.holes.get(self.placement.link_hole[i]).copied();
+        let reach = |i| reach(i).map_or(about(f64::NAN, 0.0), length);
+        let links = up_to(self.lean.max(self.kit.rules.link_lean)) / reach(0).min(reach(1));
+        Hang {
+            off: up_to(self.most_off()),
+            seat_height: self.seat_height(),
+            pin_height: about(a.max(b), self.ports() + stack.worst()),
+            links: links.abs(),
+            level: self.level(),
+            // Where that is not known nothing is told of the load.
+            ball: screw.tilting().unwrap_or(Bounds::exactly(none)),
+        }
     }
 
     /// How far the bar is out of level, and the screw leans with it, as rise over run.
-    fn lean(&self) -> Bounds<f64> {
+    fn level(&self) -> Bounds<f64> {
         let most = Length::from_mm(self.rise.high.max(self.kit.rules.bar_level));
         let rise = Bounds::between(Length::from_mm(0.0), most);
         (rise / self.span()).abs()
@@ -163,7 +186,7 @@ impl<'a> Placed<'a> {
             rail_width: length(bar.rail_width),
             rail_height: length(bar.rail_height),
             slot: length(bar.slot),
-            along: about(along, self.ports() + self.fitting() + self.play()),
+            along: about(along, self.ports() + self.fitting() + self.play() + self.most_off()),
             across: about(0.0, self.across().mm()),
         }
     }
@@ -193,13 +216,42 @@ impl<'a> Placed<'a> {
         })
     }
 
+    /// Thicknesses of the links inside and outside at an end.
+    fn links(&self, end: End) -> [Bounds<Length>; 2] {
+        Side::BOTH.map(|side| {
+            let at = self.placement.link_thickness[end.index()][side.index()];
+            let unknown = Dim { nominal: f64::NAN, tolerance: f64::NAN };
+            length(self.kit.link.thicknesses.get(at).copied().unwrap_or(unknown))
+        })
+    }
+
+    /// Pins that do not reach through their links and what holds these apart, whatever the parts are
+    /// within their tolerances.
+    fn short_pins(&self) -> Vec<Fault> {
+        let kit = self.kit;
+        let held = length(kit.foot.depth).max(length(kit.saddle.length));
+        let thickest = End::BOTH.map(|end| self.links(end).into_iter().fold(held, |a, b| a + b));
+        let through = thickest[0].max(thickest[1]);
+        let pins = [
+            ("length of the lower pin", &kit.lower_pin),
+            ("length of the upper pin", &kit.upper_pin),
+        ];
+        let short = pins.into_iter().filter(|(_, pin)| {
+            // No farther short than by rounding.
+            (through - length(pin.length)).high() > Length::from_mm(1e-6)
+        });
+        let fault = |(what, pin): (&'static str, &Pin)| {
+            let remedy = format!(
+                "its links and what holds them apart take {through}: longer pins are wanted"
+            );
+            Fault::out_of_range(what, length(pin.length), remedy)
+        };
+        short.map(fault).collect()
+    }
+
     fn end(&self, end: End) -> RigEnd {
         let (i, kit) = (end.index(), self.kit);
-        let [inside, outside] = Side::BOTH.map(|side| {
-            let at = self.placement.link_thickness[i][side.index()];
-            let unknown = Dim { nominal: f64::NAN, tolerance: f64::NAN };
-            length(kit.link.thicknesses.get(at).copied().unwrap_or(unknown))
-        });
+        let [inside, outside] = self.links(end);
         let port = self.car.ports.get(self.choice.ports[i]);
         let wall = port.map_or(about(f64::NAN, 0.0), |p| about(p.wall, p.deviation));
         let foot = length(kit.foot.depth);
@@ -220,7 +272,7 @@ impl<'a> Placed<'a> {
         }
     }
 
-    fn rig(&self, service: &Service, screw: Screw) -> Rig {
+    fn rig(&self, service: &Service, screw: Screw, hang: &Hang) -> Rig {
         let (kit, cup) = (self.kit, self.cup);
         let inside = length(cup.inside_diameter);
         let wall = length(cup.wall);
@@ -232,9 +284,9 @@ impl<'a> Placed<'a> {
         materials.extend(service.sidewall.iter().map(|s| material(Part::Sidewall, s)));
         Rig {
             gasket: gasket(kit, cup),
-            offset: self.offset(),
-            seat_height: self.seat_height(),
-            lean: self.lean(),
+            offset: hang.offset(),
+            seat_height: hang.seat_height,
+            lean: hang.lean(),
             side_moment: kit.hold.side_moment,
             cup: Cup { inside, wall, crown: length(cup.crown), seat: length(cup.seat_diameter) },
             side_port: Some(SidePort {
@@ -322,20 +374,19 @@ fn plain_wall(cup: &KitCup) -> Bounds<Length> {
     (axis - half).min(length(cup.inside_height) - axis - half)
 }
 
-/// The gasket under a cup. It bears where the cup's rim presses into it.
+/// The gasket under a cup. The cup's rim presses into it where both are.
 fn gasket(kit: &Kit, cup: &KitCup) -> Gasket {
     let rim = length(cup.inside_diameter);
     let outside = rim + length(cup.wall) * 2.0;
-    let face = match poses::gasket_of(kit, cup) {
-        Some(gasket) => Face {
-            inside: rim.max(length(gasket.inside_diameter)),
-            outside: outside.min(length(gasket.outside_diameter)),
-        },
-        None => Face { inside: rim, outside },
-    };
+    let rim = Face { inside: rim, outside };
+    let face = poses::gasket_of(kit, cup).map_or(rim, |gasket| Face {
+        inside: length(gasket.inside_diameter),
+        outside: length(gasket.outside_diameter),
+    });
     let figures = kit.hold.gaskets.iter().find(|g| g.gasket == cup.gasket);
     Gasket {
         face,
+        rim: Face { inside: rim.inside.max(face.inside), outside: rim.outside.min(face.outside) },
         code: figures.and_then(|g| g.code).map(factors),
         supplier: figures.and_then(supplier),
     }

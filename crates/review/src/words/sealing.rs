@@ -2,6 +2,7 @@
 //!
 //! Whoever reads lengths in inches reads pounds-force here, and newtons beside millimetres.
 
+use super::units::in_units;
 use crate::hold::Source;
 use crate::record::Bounds;
 use crate::sealing::{Basis, CarLoads, Lacking, Mode, PressureBeside, Raise, Sealing, Verdict};
@@ -13,10 +14,13 @@ use sealing::hold::Part;
 pub const ESTIMATES: &str = "\
 Sealing figures are estimates from the formulas named, at the placement shown; a licensed engineer \
 must confirm them before anyone relies on them. Not in them are the housing's wall above the ports, \
-the ball's punching of the crown, the pipe thread in the side port, a rail's bending together with \
-its twisting, creep of the gasket, wear, corrosion and welds. Where the kit does not state at what \
-radius the screw's tip rubs, it may be anywhere from the pole to the mouth of its seat; where it \
-gives a gasket no factor of the code, contact as high as the pressure is asked for. A vapour \
+the ball's punching of the crown and what it yields in its seat, the pipe thread in the side port, the \
+cup wall's bending next to crown and rim, the handle's hole through the screw, a rail's bending \
+together with its twisting, feet that bear unevenly, hands that pull unevenly, the jet from the open \
+outlet while the screw is tightened, an uneven plate under the gasket, creep of the gasket, wear, \
+corrosion and welds. Where the kit does not state at what \
+radius the screw's tip rubs, it may be anywhere from the pole to the mouth of its seat; whatever \
+the code's factor, contact as high as the pressure is asked for. A vapour \
 pressure is the pure lading's alone, and padding gas presses more.";
 
 /// What the tip's radius is called among the figures that rest on something.
@@ -59,11 +63,20 @@ pub(crate) fn source(source: &Source) -> String {
         Source::NoReference(fluid, jacket) => {
             format!("{}: there it is no liquid under its vapour", reference(fluid.word(), *jacket))
         }
-        Source::Stamped => "relief device starts to discharge, as stamped".into(),
-        Source::MostSetting(class) => {
-            format!("most at which a relief device of {class} may start, 49 CFR 179.15(b)(2)")
+        Source::Stamped => {
+            "relief device starts to discharge, as stamped and within the tolerance of 49 CFR \
+             179.15(b)(5)"
+                .into()
         }
-        Source::Test(class) => format!("test pressure of {class}, 49 CFR 179.101-1"),
+        Source::MostSetting(class) => format!(
+            "most at which a relief device of {class} may start, within its tolerance, 49 CFR \
+             179.15(b)(2) and (5)"
+        ),
+        Source::Test(class, section) => format!("test pressure of {class}, 49 CFR {section}"),
+        Source::NoClass(class) => format!(
+            "test pressure of {class}: that class is not in the tables of 49 CFR 179.101-1 and \
+             179.201-1 as they are known here"
+        ),
     }
 }
 
@@ -86,8 +99,8 @@ fn reference(fluid: &str, jacket: Jacket) -> String {
         Jacket::ThermallyProtected | Jacket::Insulated => jacket.word(),
     };
     format!(
-        "vapour pressure of {fluid} at the temperature by which the relief device of a tank with \
-         {cover} is set, 49 CFR 179.15(b)(1)"
+        "vapour pressure of {fluid} alone, without static head and padding, at the temperature by \
+         which the relief device of a tank with {cover} is set, 49 CFR 179.15(b)(1)"
     )
 }
 
@@ -168,7 +181,7 @@ fn of_torque(unit: LengthUnit) -> Shown {
 }
 
 /// One pound-force in newtons: a pound's mass, 0.453 592 37 kg, under 9.806 65 m/s2, both exact.
-fn pound_force() -> f64 {
+pub(super) fn pound_force() -> f64 {
     0.453_592_37 * 9.806_65
 }
 
@@ -248,7 +261,8 @@ pub fn torques(sealing: &Sealing, unit: LengthUnit) -> Option<String> {
 pub fn contact_asked(sealing: &Sealing, unit: LengthUnit) -> Option<String> {
     let asked = pressure(sealing.contact_asked_mpa?, unit);
     let by = match sealing.code_m.and_then(|m| m.high) {
-        Some(m) => format!("{} times the pressure by the code", steps(m, 2, f64::ceil)),
+        Some(m) if m > 1.0 => format!("{} times the pressure by the code", steps(m, 2, f64::ceil)),
+        Some(_) => "the pressure itself, since the code's factor asks for no more".into(),
         None => "the pressure itself, since no factor of the code is given: assumed".into(),
     };
     Some(format!("{asked} under pressure, the greater of its supplier's figure and {by}"))
@@ -285,8 +299,15 @@ pub fn asked(mode: &Mode) -> String {
 
 /// What the letters of the formulas stand for.
 pub const LETTERS: &str = "\
-W is the screw's load, T its torque, R the pull of one end of the bar, p the pressure, Sy and Su the \
-yield and the tensile strength of the part; the other letters are sizes of the parts named.";
+W is the screw's load with all of the end load H on top, which comes when the outlet is closed, T its \
+torque, R the pull of one end of the bar, p the pressure, Sy and Su the yield and the tensile strength \
+of the part. Of the gasket and the screw e is how far off the axis the load acts, A the area pressed, k \
+its kern, M the outlet's moment; of a thread p is the pitch, n the ridges in mesh, dm and dr the mean \
+and the root diameter; of block, bar and saddles L is the span, e and y how far the screw stands off \
+the middle along and across, s the distance of the strips that bear; of pins and links s is the share \
+of the pull, a the distance of the links, or of hole and end, e how far off midway the pull acts, be \
+the code's width. The other letters are lengths of the parts named, c of what bears; v is Poisson's \
+ratio.";
 
 /// What may not exceed what, with its source.
 pub fn formula(mode: &Mode) -> String {
@@ -295,13 +316,13 @@ pub fn formula(mode: &Mode) -> String {
 
 /// What governs, in short: `lower pin yields in bending at P0, at least 1.62 where 1.50 is asked for`;
 /// where it cannot be told for what is not given, that: `not given or wrong: thread friction and 2 more`.
-pub fn governing(sealing: &Sealing) -> String {
+pub fn governing(sealing: &Sealing, unit: LengthUnit) -> String {
     if let (Verdict::CannotTell, [first, more @ ..]) = (sealing.verdict, &sealing.lacking[..]) {
         let more = match more.len() {
             0 => String::new(),
             count => format!(" and {count} more"),
         };
-        return format!("not given or wrong: {}{more}", first.what);
+        return format!("not given or wrong: {}{more}", in_units(&first.what, unit));
     }
     let Some(governing) = sealing.governing_mode() else { return "-".into() };
     let end = match governing.verdict {
@@ -354,8 +375,8 @@ pub fn beside(beside: &PressureBeside, unit: LengthUnit) -> String {
 }
 
 /// Something that is not given or wrong: `hand force: give hand-force in [sealing] of the kit`.
-pub fn lacking(lacking: &Lacking) -> String {
-    format!("{}: {}", lacking.what, lacking.remedy)
+pub fn lacking(lacking: &Lacking, unit: LengthUnit) -> String {
+    in_units(&format!("{}: {}", lacking.what, lacking.remedy), unit)
 }
 
 /// What the figures rest on, those that rest on the same together: `mill certificate: link, bar`.

@@ -21,13 +21,17 @@ pub struct Hold {
     pub offset: Option<Bounds<Length>>,
     /// Torque that gives the needed load, from the least friction to the greatest.
     pub torque: Result<Bounds<Torque>, Vec<Fault>>,
-    /// The torque to set: it suffices whatever the friction is and however far the torque is off.
+    /// The torque to set: it suffices whatever the friction is and however far the torque is off. Up to
+    /// [`MOST_ROUNDED`] more may be set, where it is rounded up to be told.
     pub set_torque: Result<Torque, Vec<Fault>>,
-    /// Screw load that arises: from the needed one to what the set torque gives where friction is
+    /// Screw load as it is set: from the needed one to what the set torque gives where friction is
     /// least and the torque too great. Without bound above where either is not given.
+    pub load_as_set: Option<Bounds<Force>>,
+    /// Screw load that arises: as it is set, and with up to the whole end load on top, which comes
+    /// after ([`risen`]).
     pub screw_load: Option<Bounds<Force>>,
-    /// Least and greatest contact stress on the gasket's face under pressure at the needed load's
-    /// upper end, which suffices.
+    /// Least and greatest contact stress on the gasket's own face under pressure at the needed load's
+    /// upper end, which suffices, none of the end load on top.
     pub contact: Option<[Bounds<Stress>; 2]>,
     /// What the car is asked to bear at that load; for a licensed engineer to check.
     pub car: Option<CarLoads>,
@@ -81,12 +85,28 @@ pub fn torque_arm(rig: &Rig) -> Told<Bounds<Length>> {
     Ok(arm + radius * pivot.range())
 }
 
+/// By how much the torque to set may be rounded up where it is told: a tenth of a pound-foot, or of a
+/// newton-metre. Every load holds that too.
+pub const MOST_ROUNDED: Torque = Torque::from_newton_mm(136.0);
+
+/// A screw load once the pressure is on: what was set, and what of the end load comes on top.
+///
+/// The screw is tightened with the outlet open, and the pressure comes when that is closed. It takes
+/// load off the gasket and lays it on the screw, shared by their stiffness: `W + C H` with `C = kr /
+/// (kr + kg)`, of the rig that holds and the gasket that is held, from 0 to 1 (the theory of
+/// preloaded bolted joints: Shigley chapter 8, VDI 2230, from memory). A soft gasket under a stiff
+/// rig has `C` near 1. Neither stiffness is given, so both ends count.
+pub fn risen(set: Bounds<Force>, end_load: Bounds<Force>) -> Bounds<Force> {
+    set + end_load * Bounds::between(0.0, 1.0)
+}
+
 /// Assesses a rig against a gauge pressure.
 ///
 /// The screw's load is known by the torque that is set, which may be off by its error `x`, and
 /// friction only within its range: the torque that suffices at the greatest friction is set
 /// `1 / (1 - x)` greater, may come out `1 + x` times as great, and gives more load at the least
-/// friction. Every part must bear that. `Err`: what is wrong with the rig or the pressure; what is
+/// friction. When the pressure comes that load has [`risen`], and every part must bear that;
+/// hand and handle turn the screw before. `Err`: what is wrong with the rig or the pressure; what is
 /// merely not given is told mode by mode.
 pub fn assess(rig: &Rig, pressure: Bounds<Pressure>) -> Told<Hold> {
     let mut faults = rig.faults();
@@ -109,22 +129,36 @@ pub fn assess(rig: &Rig, pressure: Bounds<Pressure>) -> Told<Hold> {
         let by_friction = a.interval().high / a.interval().low.max(0.0);
         Bounds::between(1.0, by_friction * over.high()) * Bounds::within(1.0, 1e-15)
     });
-    let needed = needed(rig, pressure, excess.high());
-    let load = needed.clone().map(|n| {
-        let most = Bounds::exactly(n.load.high()) * Bounds::exactly(excess.high());
+    // Where either is not given no load is bounded anyway.
+    let rounded = both(arm.clone(), error.clone())
+        .map_or(Bounds::exactly(Torque::from_newton_mm(0.0)), |(_, e)| {
+            Bounds::exactly(MOST_ROUNDED) * error_of(e).1
+        });
+    let by_rounding = arm.as_ref().map_or(Force::from_newtons(0.0), |arm| {
+        let load = rounded / Bounds::exactly(arm.low());
+        if load.is_finite() { load.high() } else { Force::from_newtons(f64::INFINITY) }
+    });
+    let by_rounding = Bounds::exactly(by_rounding);
+    let needed = needed(rig, pressure, excess.high(), (end_load + by_rounding).high());
+    let set = needed.clone().map(|n| {
+        let most = Bounds::exactly(n.load.high()) * Bounds::exactly(excess.high()) + by_rounding;
         Bounds::between(n.load.low(), most.high())
     });
+    let load = set.clone().map(|set| risen(set, end_load));
     let turned = both(needed.clone(), arm.clone()).map(|(n, arm)| n.load * arm);
     // What the torque may come to where the needed one is set.
     let arises = turned.clone().map(|torque| {
         let over = over.clone().map_or(f64::INFINITY, Bounds::high);
-        Bounds::between(torque.low(), (Bounds::exactly(torque.high()) * over).high())
+        let most = Bounds::exactly(torque.high()) * over + rounded;
+        Bounds::between(torque.low(), most.high())
     });
     let beyond: Vec<Fault> = needed.iter().filter_map(|n| n.beyond.clone()).collect();
     let unsure = [arm.err(), error.clone().err()].into_iter().flatten().flatten();
     let modes = gather(Given {
         rig,
         pressure,
+        end_load,
+        set: set.clone(),
         load: load.clone(),
         torque: arises,
         aim: needed.clone().map(|n| n.aim),
@@ -132,7 +166,7 @@ pub fn assess(rig: &Rig, pressure: Bounds<Pressure>) -> Told<Hold> {
     });
     let bounded = needed.and_then(|n| if beyond.is_empty() { Ok(n) } else { Err(beyond.clone()) });
     let needed_load = bounded.clone().map(|n| n.load);
-    let screw_load = load.ok().filter(|_| beyond.is_empty());
+    let [load_as_set, screw_load] = [set, load].map(|load| load.ok().filter(|_| beyond.is_empty()));
     let torque = if beyond.is_empty() { turned } else { Err(beyond) };
     let set_torque = both(torque.clone(), error)
         .map(|(torque, e)| (Bounds::exactly(torque.high()) / error_of(e).0).high());
@@ -159,6 +193,7 @@ pub fn assess(rig: &Rig, pressure: Bounds<Pressure>) -> Told<Hold> {
         offset,
         torque,
         set_torque,
+        load_as_set,
         screw_load,
         contact,
         car,

@@ -31,9 +31,8 @@ pub struct FreeBody {
 /// bound.
 ///
 /// The screw is taken to stand on end A's side of the cup's axis, and the side moment to act the
-/// same way. Only the plane of the bar is looked at: across it the rig hangs on pins that run along
-/// the bar, and swings until the screw's line passes through them. Friction and weights are left
-/// out. Fault: a load that does not exceed the end load, under which the gasket bears nothing; no side
+/// same way. Only the plane of the bar is looked at: across it see [`crate::Hang`]. Friction and weights are
+/// left out. Fault: a load that does not exceed the end load, under which the gasket bears nothing; no side
 /// moment given.
 pub fn free_bodies(rig: &Rig, load: Force, pressure: Pressure) -> Result<Vec<FreeBody>, Fault> {
     let aim = rig.aim()?;

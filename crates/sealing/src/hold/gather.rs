@@ -2,15 +2,20 @@
 
 use super::{Mode, ModeKind, Part, Rig};
 use crate::{
-    Aim, Column, End, Fault, LinkPair, PinPlate, PressedColumn, contact, handle, link_bending,
+    Aim, Column, End, Fault, LinkPair, PinPlate, PressedColumn, handle, link_bending,
     metal_poisson, safety_factor,
 };
-use measure::{Bounds, Force, Length, Pressure, Stress, Torque};
+use measure::{Bounds, Force, Length, Moment, Pressure, Stress, Torque};
 
 /// A figure, or everything that is missing for it.
 pub(super) type Told<T> = Result<T, Vec<Fault>>;
 /// What a pinned plate bears at a strength.
 type Capacity = fn(&PinPlate, Bounds<Stress>) -> Bounds<Force>;
+
+/// No moment.
+const STILL: Moment = Moment::from_newton_mm(0.0);
+/// A moment of which no bound is known.
+const BOUNDLESS: Moment = Moment::from_newton_mm(f64::INFINITY);
 
 /// What the modes are gathered from.
 pub(super) struct Given<'a> {
@@ -18,7 +23,11 @@ pub(super) struct Given<'a> {
     pub(super) rig: &'a Rig,
     /// Gauge pressure in the cup.
     pub(super) pressure: Bounds<Pressure>,
-    /// The screw's load.
+    /// What the pressure pushes off.
+    pub(super) end_load: Bounds<Force>,
+    /// The screw's load as it is set.
+    pub(super) set: Told<Bounds<Force>>,
+    /// The screw's load with what of the end load comes on top.
     pub(super) load: Told<Bounds<Force>>,
     /// The torque that the screw is turned with.
     pub(super) torque: Told<Bounds<Torque>>,
@@ -108,8 +117,7 @@ impl Modes<'_> {
 
     fn gasket_and_cup(&mut self) {
         let rig = self.given.rig;
-        let face = rig.gasket.face.whole();
-        let lift = self.given.aim.clone().map(|aim| safety_factor(face.kern(), aim.offset));
+        let lift = self.given.aim.clone().map(|aim| safety_factor(rig.gasket.kern(), aim.offset));
         self.push(ModeKind::Lift, None, lift, true);
         let most = rig.gasket.supplier.as_ref().and_then(|s| s.most).ok_or_else(|| {
             vec![Fault::missing(
@@ -117,11 +125,18 @@ impl Modes<'_> {
                 "ask its supplier, and say where the figure stands",
             )]
         });
-        // Before the pressure takes its share off.
+        // On the whole the gasket is pressed hardest before the pressure comes; what the end load lays
+        // on the screw then presses as far off the axis as the screw does.
         let none = Bounds::exactly(Force::from_newtons(0.0));
+        let end_load = self.given.end_load;
         let told = both(most, self.given.aim.clone());
-        let told = both(told, self.given.load.clone())
-            .map(|((most, aim), load)| safety_factor(most, contact(&face, load, none, &aim)[1]));
+        let told = both(told, self.given.set.clone()).map(|((most, aim), set)| {
+            let aside = end_load * aim.offset;
+            let aside = if aside.is_finite() { aside.high() } else { BOUNDLESS };
+            let side_moment = aim.side_moment + Bounds::between(STILL, aside);
+            let pressed = rig.gasket.most_pressed(set, none, &Aim { side_moment, ..aim });
+            safety_factor(most, pressed)
+        });
         self.push(ModeKind::Crushing, None, told, true);
         let pressure = self.given.pressure;
         let wall = self.yields(Part::Cup);
@@ -192,8 +207,11 @@ impl Modes<'_> {
         let body = both(both(held.clone(), figures.clone()), both(turned, loaded())).map(
             |((held, (sy, e)), ((torque, off), (thread, w)))| {
                 let length = screw.extension * held.factor();
-                PressedColumn::round(length, thread.root_diameter(), off)
-                    .yield_factor(w, torque, e, sy)
+                // The thinner the weaker, in every term.
+                let [thin, thick] = thread.root_diameter().ends().map(|root| {
+                    PressedColumn::round(length, root, off).yield_factor(w, torque, e, sy)
+                });
+                thin.hull(thick)
             },
         );
         let column = both(both(held, figures), loaded()).map(|((held, (sy, e)), (thread, w))| {

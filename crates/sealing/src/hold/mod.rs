@@ -10,7 +10,7 @@ mod mode;
 mod needed;
 mod rig;
 
-pub use assess::{Hold, assess, torque_arm};
+pub use assess::{Hold, MOST_ROUNDED, assess, risen, torque_arm};
 pub use bodies::{FreeBody, PlaneForce, free_bodies};
 pub use highest::{Highest, highest_pressure};
 pub use levers::{Lever, Raise, what_raises_it};

@@ -154,17 +154,19 @@ impl ModeKind {
             ),
             Self::Crushing => (
                 "gasket is crushed",
-                "W / A + (W e + M) / (A k) <= supplier's maximum",
+                "(W - H) / A + (W e + M) / (A k) <= supplier's maximum",
                 "section under load and moment, any handbook",
             ),
             Self::CupWall => (
                 "cup wall yields",
-                "p (ro^2 + ri^2) / (ro^2 - ri^2) + max(p, (W - p Ai) / Aw) <= Sy",
+                "max(p (ro^2 + ri^2) / (ro^2 - ri^2) + max(p, (W - p Ai) / Aw), W / Aw) <= Sy, Ai the bore's \
+                 section, Aw the wall's",
                 "Lame with Tresca, any handbook",
             ),
             Self::CupCrown => (
                 "cup crown yields",
-                "6 / t^2 W / (4 pi) ((1 + v) ln(a / c) + 1 - (1 - v) c^2 / (4 a^2)) <= Sy",
+                "6 M / t^2 <= Sy, M the greater of W / (4 pi) ((1 + v) ln(a / c) + 1 - (1 - v) c^2 / (4 a^2)) and \
+                 W / (4 pi) (2 (1 + (1 + v) ln(a / c)) / (1 + v + (1 - v) c^2 / a^2) - 1)",
                 "Timoshenko, plates and shells, from memory",
             ),
             Self::CupPort => (
@@ -226,7 +228,8 @@ impl ModeKind {
             ),
             Self::RailTwist => (
                 "rail yields in twisting",
-                "W (1/2 + e / L) (1/2 + y / s) c k / (h w^2) <= Sy / 2",
+                "W (1/2 + e / L) (1/2 + y / s) c k / (h w^2) <= Sy / 2, c half of what the strip leaves of w, k \
+                 torsion's factor, 3 to 5 by w / h, w the lesser",
                 "Roark, torsion of a rectangle, from memory",
             ),
             Self::SaddleBearing => (
@@ -256,9 +259,11 @@ impl ModeKind {
             ),
             Self::LinkYield => ("link yields", "R s <= Sy w t", AISC),
             Self::LinkRupture => ("link breaks beside the pin", "R s <= Su 2 t be", AISC),
-            Self::LinkTearOut => {
-                ("pin tears out of the link", "R s <= 0.6 Su 2 t (a + d / 2 - r)", AISC)
-            }
+            Self::LinkTearOut => (
+                "pin tears out of the link",
+                "R s <= 0.6 Su 2 t (a + d / 2 - r), r = (w - sqrt(w^2 - d^2)) / 2 off a round end",
+                AISC,
+            ),
             Self::LinkBearing => ("pin is pressed into the link", "R s <= 1.8 Sy d t", AISC),
             Self::LinkBending => (
                 "link yields, pulled off its middle",
@@ -280,7 +285,7 @@ impl ModeKind {
             ),
             Self::FootBending => (
                 "foot yields in bending",
-                "6 R (t - c) / (8 b h^2) <= Sy, c where foot and wall meet",
+                "6 R max(t / 8, (t - c)^2 / (2 t)) / (b h^2) <= Sy, c where foot and wall meet",
                 STATICS,
             ),
             Self::PortEdge => (

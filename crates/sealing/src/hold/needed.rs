@@ -19,13 +19,19 @@ pub(super) struct Needed {
 /// No more rounds are gone while load and bar are brought to agree.
 const ROUNDS: usize = 200;
 
-/// The screw load that a rig needs, where the load that arises is up to `excess` times as much.
+/// The screw load that a rig needs, where the load that arises is up to `excess` times as much, and the
+/// end load `more` on top.
 ///
 /// The load bends the bar, the screw leans with it and presses farther off the axis, and that asks for
 /// more load. From below, round by round, until a round asks for no more than it was given: that load
 /// suffices, and so does every one from there to what arises, which leans the screw no farther. `Err`:
 /// what is not given.
-pub(super) fn needed(rig: &Rig, pressure: Bounds<Pressure>, excess: f64) -> Told<Needed> {
+pub(super) fn needed(
+    rig: &Rig,
+    pressure: Bounds<Pressure>,
+    excess: f64,
+    more: Force,
+) -> Told<Needed> {
     let given = |aim: Result<Aim, Fault>| {
         both(aim.map_err(|f| vec![f]), rig.gasket.seats().map_err(|f| vec![f])).map(|(aim, ())| aim)
     };
@@ -39,7 +45,7 @@ pub(super) fn needed(rig: &Rig, pressure: Bounds<Pressure>, excess: f64) -> Told
     let excess = Bounds::exactly(if excess.is_finite() { excess } else { 1.0 });
     let (mut least, mut beyond) = (centred.low(), None);
     for _ in 0..ROUNDS {
-        let arises = Bounds::between(least, (load * excess).high());
+        let arises = Bounds::between(least, (load * excess + Bounds::exactly(more)).high());
         let aim = given(rig.aim_under(arises))?;
         match asks(&aim) {
             Err(fault) => {

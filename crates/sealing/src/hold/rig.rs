@@ -2,8 +2,8 @@
 
 use crate::fault::Faults;
 use crate::{
-    Aim, Bar, Block, Cup, End, EndHold, Fault, Foot, Friction, Gasket, LinkPair, PinPlate, Profile,
-    Saddle, SidePort, Thread,
+    Aim, Bar, Block, Cup, Cut, End, EndHold, Fault, Foot, Friction, Gasket, LinkPair, PinPlate,
+    Profile, Saddle, SidePort, Thread, tilting_radius,
 };
 use measure::{Bounds, Force, Length, Moment, Stress};
 
@@ -124,7 +124,7 @@ impl Screw {
     pub fn thread(&self) -> Result<Thread, Vec<Fault>> {
         if let (Some(profile), Some(pitch), Some(starts)) = (self.profile, self.pitch, self.starts)
         {
-            return Ok(Thread { profile, diameter: self.diameter, pitch, starts });
+            return Ok(Thread { profile, diameter: self.diameter, pitch, starts, cut: Cut::Made });
         }
         let remedy = "give it; no usual thread stands in for it";
         let missing =
@@ -135,6 +135,24 @@ impl Screw {
             missing(self.starts.is_some(), "number of the screw's thread starts"),
         ];
         Err(all.into_iter().flatten().collect())
+    }
+
+    /// How far from the ball's centre friction in its seat lets the load pass, either way. Faults: friction
+    /// or where it acts is not given.
+    pub fn tilting(&self) -> Result<Bounds<Length>, Fault> {
+        let friction = self.pivot_friction.ok_or_else(|| {
+            Fault::missing(
+                "friction at the screw's tip",
+                "give its range; no usual value stands in for it",
+            )
+        })?;
+        let turning = self.pivot_radius.ok_or_else(|| {
+            Fault::missing(
+                "radius at which the screw's tip rubs",
+                "measure it: in so deep a seat a ball may wedge",
+            )
+        })?;
+        Ok(tilting_radius(self.ball, turning) * friction.range())
     }
 }
 
@@ -167,10 +185,11 @@ pub struct RigEnd {
 pub struct Rig {
     /// The gasket.
     pub gasket: Gasket,
-    /// Distance between the screw's line and the cup's axis at the gasket's face while the bar is
-    /// straight, `>= 0`.
+    /// Distance between the load's line and the cup's axis at the gasket's face while the bar is
+    /// straight, `>= 0`: [`crate::Hang::offset`].
     pub offset: Bounds<Length>,
-    /// How much the screw leans over the cup while the bar is straight, as rise over run, `>= 0`.
+    /// How much the load's line leans against the screw while the bar is straight, as run over rise,
+    /// `>= 0`: [`crate::Hang::lean`].
     pub lean: Bounds<f64>,
     /// Height above the gasket's face of the ball's centre, about which the screw leans, `>= 0`.
     pub seat_height: Bounds<Length>,
@@ -227,26 +246,20 @@ impl Rig {
     }
 
     /// How far off its own axis the screw is pressed by a `load`: as far as it leans over its free
-    /// length, and the ball's radius times its friction, which holds it from turning in its seat.
-    /// Faults: what is not given.
+    /// length, and as the ball's friction holds it from turning in its seat. Faults: what is not given.
     pub fn screw_off(&self, load: Bounds<Force>) -> Result<Bounds<Length>, Fault> {
-        let friction = self.screw.pivot_friction.ok_or_else(|| {
-            Fault::missing(
-                "friction at the screw's tip",
-                "give its range; no usual value stands in for it",
-            )
-        })?;
         let lean = self.lean + self.bar_lean(load)?;
-        let most = self.screw.extension * lean + self.screw.ball / 2.0 * friction.range();
+        let most = self.screw.extension * lean + self.screw.tilting()?;
         Ok(Bounds::between(Length::from_mm(0.0), most.high()))
     }
 
-    /// How the screw's load falls on the cup while the bar is straight, or that the side moment is not
-    /// given.
+    /// How the screw's load falls on the cup while the bar is straight. Faults: the side moment is not
+    /// given, or what the ball's friction adds.
     pub fn aim(&self) -> Result<Aim, Fault> {
         let side_moment = self.side_moment.ok_or_else(|| {
             Fault::missing("side moment of the outlet", "give it; zero where there is none")
         })?;
+        self.screw.tilting()?;
         Ok(Aim { offset: self.offset, side_moment })
     }
 
