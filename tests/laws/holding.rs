@@ -9,7 +9,7 @@ use measure::{Bounds, Force, Length, Pressure, Quantity};
 use proptest::prelude::*;
 use sample_rig::sample_rig;
 use sealing::hold::{Hold, ModeKind, Part, Rig, Verdict, assess, free_bodies, highest_pressure};
-use sealing::{Aim, End, Friction, LinkPair, ball_of_any_fit, contact, safety_factor};
+use sealing::{Aim, End, Friction, Hang, LinkPair, ball_of_any_fit, contact, safety_factor};
 use std::ops::Mul;
 
 fn mm(value: f64) -> Bounds<Length> {
@@ -499,6 +499,39 @@ proptest! {
             torque += pressure * area * radius * angle.sin();
         }
         prop_assert!(any.interval().contains(torque / load), "{any}: {}", torque / load);
+    }
+}
+
+proptest! {
+    /// Across the bar and along it: clamp and cup as bodies in balance under a load of 1, whichever way the
+    /// ball's friction acts and the links lean. The gasket's push stands within the offset that is told,
+    /// and the load leans no more than told.
+    #[test]
+    fn a_clamp_in_balance_presses_no_farther_off_than_told(
+        (seat, below) in (150.0..400.0_f64, 20.0..300.0_f64),
+        (off, rubs, way) in (0.0..8.0_f64, 0.0..4.0_f64, 0.0..std::f64::consts::TAU),
+        (links, level) in (-0.02..0.02_f64, 0.0..0.01_f64),
+    ) {
+        let pins = seat - below;
+        let hang = Hang {
+            off: mm(off),
+            seat_height: mm(seat),
+            pin_height: mm(pins),
+            links: Bounds::exactly(links.abs()),
+            level: Bounds::exactly(level),
+            ball: mm(rubs),
+        };
+        prop_assert_eq!(hang.faults(), vec![]);
+        let [across, along] = [rubs * way.cos(), rubs * way.sin()];
+        // The clamp: 1 up and this much aside at the ball, the same back at the pins, the ball's friction.
+        let aside = (off + across) / below;
+        let turn = off - below * aside + across;
+        prop_assert!(turn.abs() < 1e-9);
+        // The cup: the same against it, and the gasket's push where all that leaves no moment.
+        let push = [seat * aside - across, seat * links + along];
+        let told = hang.offset().high().mm();
+        prop_assert!(push[0].hypot(push[1]) <= told + 1e-9, "{push:?} and {told}");
+        prop_assert!(aside.hypot(links) <= hang.lean().high() + 1e-12);
     }
 }
 
