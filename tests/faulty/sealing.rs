@@ -118,6 +118,7 @@ const CASES: &[(&str, Edits)] = &[
                 "count = 20\ndiameter = \"0.75 in\"",
                 "count = 0\ncircle = \"0 mm\"\ndiameter = \"0.05 in\"",
             ),
+            ("shear-strength = \"40 ksi\"", "shear-strength = \"40000 ksi\""),
             ("shear-strength = [\"60 ksi\", \"65 ksi\"]", ""),
         ],
     ),
@@ -232,6 +233,7 @@ const KITS: &[(&str, Edits)] = &[
             ),
             ("hand-force = [\"80 lbf\", \"100 lbf\"]", "hand-force = [\"80 lbf\", \"100 kN\"]"),
             ("torque-error = 0.04", "torque-error = 0"),
+            ("most-stress = [\"20 MPa\", \"30 MPa\"]", "most-stress = [\"20 MPa\", \"30000 MPa\"]"),
         ],
     ),
     (

@@ -9,7 +9,7 @@ use measure::{Bounds, Force, Length, Pressure, Quantity};
 use proptest::prelude::*;
 use sample_rig::sample_rig;
 use sealing::hold::{Hold, ModeKind, Part, Rig, Verdict, assess, free_bodies, highest_pressure};
-use sealing::{End, Friction, LinkPair, ball_of_any_fit, safety_factor};
+use sealing::{Aim, End, Friction, Hang, LinkPair, ball_of_any_fit, contact, safety_factor};
 use std::ops::Mul;
 
 fn mm(value: f64) -> Bounds<Length> {
@@ -245,27 +245,40 @@ proptest! {
         }
     }
 
-    /// With the code's factor or without: everywhere the gasket is pressed by at least what is asked,
-    /// and by no less than the pressure.
+    /// With the code's factor or without: everywhere on its own face and under the rim the gasket is pressed
+    /// by at least what is asked, and by no less than the pressure, with the sizes as they are and whatever
+    /// share of the end load comes on top.
     #[test]
     fn the_needed_load_presses_the_gasket_as_much_as_is_asked(
         rig in rigs(),
         pressure in 0.0..8.0_f64,
         code in any::<bool>(),
+        share in 0.0..=1.0_f64,
     ) {
         let mut rig = rig;
         if !code {
             rig.gasket.code = None;
         }
+        let gasket = &mut rig.gasket;
+        for face in [&mut gasket.face, &mut gasket.rim] {
+            for size in [&mut face.inside, &mut face.outside] {
+                *size = mm(size.middle().mm());
+            }
+        }
         let hold = held(&rig, pressure);
         // Leaning ever farther over the bent bar it may find no load that does.
-        let Some([least, _]) = hold.contact else {
-            prop_assert!(hold.needed_load.is_err());
+        let (Ok(needed), Some(offset)) = (&hold.needed_load, hold.offset) else {
+            prop_assert!(hold.needed_load.is_err() && hold.contact.is_none());
             return Ok(());
         };
-        let least = least.middle().mpa() * (1.0 + 1e-9) + 1e-9;
-        let asked = rig.gasket.asked(mpa(pressure)).unwrap().middle().mpa();
-        prop_assert!(least >= asked, "{least} for {asked}");
+        let aim = Aim { offset, side_moment: rig.side_moment.unwrap() };
+        let load = Bounds::exactly(needed.high()) + hold.end_load * share;
+        let asked = rig.gasket.asked(mpa(pressure)).unwrap().high().mpa();
+        for face in [rig.gasket.face, rig.gasket.rim] {
+            let [least, _] = contact(&face.whole(), load, hold.end_load, &aim);
+            let least = least.low().mpa() * (1.0 + 1e-9) + 1e-9;
+            prop_assert!(least >= asked, "{least} for {asked}");
+        }
         prop_assert!(asked >= pressure * (1.0 - 1e-12));
     }
 
@@ -486,6 +499,39 @@ proptest! {
             torque += pressure * area * radius * angle.sin();
         }
         prop_assert!(any.interval().contains(torque / load), "{any}: {}", torque / load);
+    }
+}
+
+proptest! {
+    /// Across the bar and along it: clamp and cup as bodies in balance under a load of 1, whichever way the
+    /// ball's friction acts and the links lean. The gasket's push stands within the offset that is told,
+    /// and the load leans no more than told.
+    #[test]
+    fn a_clamp_in_balance_presses_no_farther_off_than_told(
+        (seat, below) in (150.0..400.0_f64, 20.0..300.0_f64),
+        (off, rubs, way) in (0.0..8.0_f64, 0.0..4.0_f64, 0.0..std::f64::consts::TAU),
+        (links, level) in (-0.02..0.02_f64, 0.0..0.01_f64),
+    ) {
+        let pins = seat - below;
+        let hang = Hang {
+            off: mm(off),
+            seat_height: mm(seat),
+            pin_height: mm(pins),
+            links: Bounds::exactly(links.abs()),
+            level: Bounds::exactly(level),
+            ball: mm(rubs),
+        };
+        prop_assert_eq!(hang.faults(), vec![]);
+        let [across, along] = [rubs * way.cos(), rubs * way.sin()];
+        // The clamp: 1 up and this much aside at the ball, the same back at the pins, the ball's friction.
+        let aside = (off + across) / below;
+        let turn = off - below * aside + across;
+        prop_assert!(turn.abs() < 1e-9);
+        // The cup: the same against it, and the gasket's push where all that leaves no moment.
+        let push = [seat * aside - across, seat * links + along];
+        let told = hang.offset().high().mm();
+        prop_assert!(push[0].hypot(push[1]) <= told + 1e-9, "{push:?} and {told}");
+        prop_assert!(aside.hypot(links) <= hang.lean().high() + 1e-12);
     }
 }
 

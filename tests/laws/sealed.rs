@@ -175,7 +175,7 @@ proptest! {
         }
         let units = [measure::LengthUnit::Inch, measure::LengthUnit::Millimetre];
         for unit in units {
-            review::words::sealing::governing(&sealing);
+            review::words::sealing::governing(&sealing, unit);
             review::words::sealing::torques(&sealing, unit);
             review::words::sealing::highest_sentence(&sealing, unit);
         }

@@ -242,11 +242,12 @@ fn a_pair_of_links_bends_its_pin_as_a_knuckle_joint_does() {
     let moment = links.pin_moment(newtons(1000.0), mm(middle)).middle().newton_mm();
     assert_near(moment, 500.0 * (fork / 2.0 + middle / 4.0), 1e-12);
     let uneven = pair(20.0, 30.0);
-    // By the links' middles 30 / 50; by their inner faces, 15 and 25 mm off, 25 / 40.
+    // By the links' middles 30 / 50; by their inner faces, 15 and 25 mm off, 25 / 40; and 0.04 nearer to
+    // even where they bear unlike each other.
     let [inside, outside] = [uneven.inside_share().interval(), uneven.outside_share().interval()];
-    assert_near(inside.low, 0.6, 1e-12);
+    assert_near(inside.low, 0.56, 1e-12);
     assert_near(inside.high, 0.625, 1e-12);
-    assert_near(outside.high, 0.4, 1e-12);
+    assert_near(outside.high, 0.44, 1e-12);
     assert_near(outside.low, 0.375, 1e-12);
     let at = |x: f64| {
         let (from, spread) = (20.0 - middle / 2.0, middle);

@@ -7,7 +7,7 @@ use measure::{Bounds, Force, Length, Moment, Pressure, Stress};
 use quantities::{assert_near, assert_printed, mm, mpa, newtons};
 use sealing::{
     Aim, CodeFactors, Cup, Face, Gasket, Ring, SidePort, SupplierStress, boss_moment, contact,
-    effective_width, even_plate_moment, load_for_contact, operating_load, plate_moment,
+    effective_width, end_load, even_plate_moment, load_for_contact, operating_load, plate_moment,
     seating_load,
 };
 
@@ -371,4 +371,14 @@ fn a_point_load_on_a_plate_stays_finite() {
     let range = Bounds::between(Length::from_mm(5.0), Length::from_mm(30.0));
     let both = plate_moment(newtons(1e4), mm(100.0), range, mm(20.0), Bounds::exactly(0.3));
     assert!(both.high() >= at(5.0) * (1.0 - 1e-12) && both.low() <= at(30.0) * (1.0 + 1e-12));
+}
+
+/// No pressure pushes nothing off: exactly, since the record tells both ends.
+#[test]
+fn no_pressure_pushes_nothing_off() {
+    let zero = Bounds::exactly(Pressure::from_mpa(0.0));
+    let pushed = end_load(mm(180.0), zero).interval();
+    assert!(pushed.low.to_bits() == 0 && pushed.high.to_bits() == 0, "{pushed:?}");
+    let some = Bounds::between(Pressure::from_mpa(0.0), Pressure::from_mpa(1.0));
+    assert_eq!(end_load(mm(180.0), some).interval().low.to_bits(), 0);
 }

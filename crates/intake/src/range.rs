@@ -20,7 +20,7 @@ pub(crate) struct Wanted {
 }
 
 /// The strongest steel wire breaks at 3000 N/mm2 (handbooks, from memory).
-const STRONGEST: Sense<Pressure> = Sense {
+pub(crate) const STRONGEST: Sense<Pressure> = Sense {
     least: Pressure::from_mpa(0.0),
     most: Pressure::from_mpa(3e3),
     remedy: "no metal in parts is stronger than \"435 ksi\" or \"3000 MPa\": check the number and its unit",

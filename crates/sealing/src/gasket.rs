@@ -87,7 +87,16 @@ pub fn effective_width(basic: Bounds<Length>) -> Bounds<Length> {
 
 /// End load: what the pressure pushes off within a circle, `pi / 4 G^2 p` (the code's `H`).
 pub fn end_load(circle: Bounds<Length>, pressure: Bounds<Pressure>) -> Bounds<Force> {
-    pressure * (Bounds::PI * (circle * circle) / 4.0)
+    let (none, still) = (Force::from_newtons(0.0), Pressure::from_mpa(0.0));
+    let pushed = pressure * (Bounds::PI * (circle * circle) / 4.0);
+    // Nothing is pushed off by nothing, nor pulled on by any pressure, not even by rounding.
+    if pressure.low() >= still && pressure.high() <= still {
+        Bounds::exactly(none)
+    } else if pressure.low() >= still {
+        pushed.max(Bounds::exactly(none))
+    } else {
+        pushed
+    }
 }
 
 /// The gasket factors of table 2-5.1.

@@ -3,7 +3,7 @@
 
 use crate::fault::Pen;
 use crate::near::{either, meant};
-use crate::range::{STRENGTH, Wanted, strength};
+use crate::range::{STRENGTH, STRONGEST, Wanted, strength};
 use crate::table::{Bound, Table, Text, choice_of};
 use assembly::hold::{Bolts, Fluid, Jacket, Lading, LadingPressure, Service, Strength, Tank};
 use measure::{Bounds, Length, Pressure, Temperature};
@@ -152,6 +152,7 @@ fn bolts(table: Option<Table<'_>>, pen: &mut Pen) -> Option<Bolts> {
         );
     }
     let shear: Option<Bounds<Pressure>> = table.maybe_range(pen, "shear-strength", STRENGTH);
+    table.sensible(pen, "shear-strength", &STRONGEST, shear);
     if shear.is_none() {
         missing(&table, pen, "shear-strength", "\"60 ksi\"");
     }

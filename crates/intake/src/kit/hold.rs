@@ -1,7 +1,7 @@
 //! What a kit document says for the sealing. All of it may be left out.
 
 use crate::fault::Pen;
-use crate::range::{STRENGTH, Sense, Wanted, strength};
+use crate::range::{STRENGTH, STRONGEST, Sense, Wanted, strength};
 use crate::table::{Bound, Table, choice_of};
 use assembly::hold::{
     GasketCode, GasketFigures, KitFigures, LoadedPart, Material, ScrewEnds, ScrewFigures,
@@ -88,6 +88,7 @@ pub(super) fn gasket(table: &mut Table<'_>, pen: &mut Pen, name: &str) -> Gasket
     let stress = Wanted { example: "\"300 psi\"", ..STRENGTH };
     let least = table.maybe_range(pen, "least-stress", stress);
     let most = table.maybe_range(pen, "most-stress", stress);
+    table.sensible(pen, "most-stress", &STRONGEST, most);
     let basis = table.basis(pen, "stress-basis", least.is_some() || most.is_some());
     if let (Some(low), Some(high)) = (least, most)
         && high.low() <= low.high()
