@@ -149,9 +149,10 @@ impl Page {
         if sealing.required_factor.is_some() && sealing.offset_mm.is_some() {
             row("highest pressure", &told::highest_sentence(sealing, unit));
         }
-        for (i, raise) in sealing.raises.iter().take(5).enumerate() {
+        let raises = sealing.raises.iter().filter_map(|raise| told::raise(raise, unit));
+        for (i, raise) in raises.take(5).enumerate() {
             let title = if i == 0 { "a tenth better" } else { "" };
-            row(title, &told::raise(raise, unit));
+            row(title, &raise);
         }
         for (i, beside) in sealing.beside.iter().enumerate() {
             row(if i == 0 { "tank may come to" } else { "" }, &told::beside(beside, unit));

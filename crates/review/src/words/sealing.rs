@@ -360,11 +360,12 @@ pub fn highest_sentence(sealing: &Sealing, unit: LengthUnit) -> String {
     }
 }
 
-/// What raises the highest pressure, in a phrase.
-pub fn raise(raise: &Raise, unit: LengthUnit) -> String {
+/// What raises the highest pressure, in a phrase; `None` where that is nothing when it is printed.
+pub fn raise(raise: &Raise, unit: LengthUnit) -> Option<String> {
     let (gain, to) = (raise.gain_mpa, raise.surely_mpa);
-    let shown = of_pressure(unit);
-    format!("{}: {} more, {} in all", raise.what, least(shown, gain), least(shown, to))
+    let shown = |mpa: f64| least(of_pressure(unit), mpa);
+    let shows = shown(gain) != shown(0.0);
+    shows.then(|| format!("{}: {} more, {} in all", raise.what, shown(gain), shown(to)))
 }
 
 /// A pressure that the tank may come to, with how the rig stands to it.
