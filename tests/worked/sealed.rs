@@ -3,7 +3,7 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
-use assembly::hold::{KitFigures, LadingPressure, LoadedPart, Service};
+use assembly::hold::{KitFigures, LadingPressure, LoadedPart, Service, Tank};
 use intake::{CaseFile, KitFile, read_case, read_kit};
 use measure::{Bounds, Length, Pressure};
 use review::hold::{Holding, hold};
@@ -461,6 +461,47 @@ fn a_tip_of_unknown_fit_rubs_anywhere_from_pole_to_mouth() {
 
 /// Each figure left out by itself: the modes that need it cannot be told, and where it is to be given
 /// is named.
+/// A higher pressure asks for more load and so for more torque: a rig set for the lading's pressure does not
+/// hold it, though it could be set to.
+#[test]
+fn what_a_rig_would_hold_is_told_with_the_torque_that_it_takes() {
+    let (figures, service) = EXAMPLE.given();
+    let surely = EXAMPLE.holding(figures.clone(), &service).highest.unwrap().surely.unwrap();
+    let stamped = Pressure::from_mpa(0.9 * surely.mpa());
+    let tank = Tank { start_to_discharge: Some(stamped), ..service.tank.clone().unwrap() };
+    let service = Service { tank: Some(tank), ..service };
+    let holding = EXAMPLE.holding(figures, &service);
+    let rig = holding.rig.clone().unwrap();
+    let used = holding.pressure.clone().unwrap().gauge.high();
+    let sealing = EXAMPLE.written(holding);
+    let set = sealing.set_torque_n_mm.unwrap();
+    let asked =
+        |p: Pressure| assess(&rig, Bounds::exactly(p)).unwrap().set_torque.unwrap().newton_mm();
+    assert!((asked(used) - set).abs() < 1e-9 * set);
+    let mut told = 0;
+    for beside in sealing.beside.iter().filter(|b| b.verdict == Verdict::Holds) {
+        let high = Pressure::from_mpa(beside.pressure.gauge_mpa.high.unwrap());
+        let torque = beside.torque_n_mm.unwrap();
+        assert!(high.mpa() > used.mpa() && torque > set);
+        assert!((asked(high) - torque).abs() < 1e-9 * torque);
+        told += 1;
+    }
+    assert_eq!(told, 1);
+    let most = sealing.highest_torque_n_mm.unwrap();
+    assert!((asked(surely) - most).abs() < 1e-6 * most && most > set);
+    // The torque told gives what is needed at the most, or more.
+    let needed = sealing.needed_load_n.unwrap();
+    assert_eq!(sealing.load_as_set_n.unwrap().low, needed.high);
+}
+
+#[test]
+fn friction_from_nought_at_the_tip_is_no_fault() {
+    let (mut figures, service) = EXAMPLE.given();
+    figures.screw.tip_friction = Some(Bounds::between(0.0, 0.12));
+    let sealing = EXAMPLE.written(EXAMPLE.holding(figures, &service));
+    assert!(sealing.lacking.is_empty(), "{:?}", sealing.lacking);
+}
+
 #[test]
 fn what_is_left_out_is_named_with_its_table_and_key() {
     type Change = fn(&mut KitFigures, &mut Service);

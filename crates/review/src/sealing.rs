@@ -2,7 +2,7 @@
 //! confirm; the verdict on whether a fitting fits never hangs on them.
 
 use crate::Record;
-use crate::hold::{Holding, Pressed};
+use crate::hold::{Beside, Holding, Pressed};
 use crate::record::Bounds;
 use crate::words::sealing as words;
 use assembly::CarTop;
@@ -86,6 +86,9 @@ pub struct Sealing {
     pub governing: Option<usize>,
     /// The highest pressure that the rig holds for certain, rounded down; `null` where none is.
     pub highest_surely_mpa: Option<f64>,
+    /// The torque that would be set to hold that; `null` where none is.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub highest_torque_n_mm: Option<f64>,
     /// The pressure above which it does not hold for certain, rounded up; `null` where nothing that
     /// is given limits it.
     pub highest_at_most_mpa: Option<f64>,
@@ -124,8 +127,12 @@ pub struct Pressure {
 pub struct PressureBeside {
     /// The pressure.
     pub pressure: Pressure,
-    /// Whether the rig holds it.
+    /// Whether the rig holds it, with the torque set for it.
     pub verdict: Verdict,
+    /// The torque that would have to be set for it; `null` where `set_torque_n_mm` does as well, or none
+    /// holds it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub torque_n_mm: Option<f64>,
 }
 
 /// One way in which the rig may fail.
@@ -229,6 +236,14 @@ fn bounds<Q: Quantity>(bounds: measure::Bounds<Q>) -> Bounds {
     bounds.interval().into()
 }
 
+/// A load that comes of the torque told to be set, which gives what is needed at the most or more; where
+/// none is told, of any torque that may do.
+fn as_set(hold: &Hold, holds: bool, load: measure::Bounds<measure::Force>) -> Bounds {
+    let needed = hold.needed_load.as_ref().ok().filter(|_| holds);
+    let least = needed.map(|needed| measure::Bounds::exactly(needed.high()));
+    bounds(least.map_or(load, |least| load.max(least)))
+}
+
 /// The mode that fails by most, else the library's.
 fn governing(hold: &Hold, required: f64) -> Option<usize> {
     let fails = |m: &&LibraryMode| m.verdict(required) == sealing::hold::Verdict::DoesNotHold;
@@ -254,6 +269,7 @@ impl Sealing {
             }
         }
         let gasket = found.rig.as_ref().ok().map(|rig| &rig.gasket);
+        let holds = found.verdict() == sealing::hold::Verdict::Holds;
         Self {
             verdict: found.verdict().into(),
             pressure: found.pressure.as_ref().ok().map(Pressure::of),
@@ -269,16 +285,17 @@ impl Sealing {
             needed_load_n: hold.and_then(|h| h.needed_load.as_ref().ok().map(|w| bounds(*w))),
             torque_n_mm: hold.and_then(|h| h.torque.as_ref().ok().map(|t| bounds(*t))),
             set_torque_n_mm: hold
-                .filter(|_| found.verdict() == sealing::hold::Verdict::Holds)
+                .filter(|_| holds)
                 .and_then(|h| h.set_torque.as_ref().ok().map(|t| t.newton_mm())),
             torque_error: found.rig.as_ref().ok().and_then(|r| r.screw.torque_error),
-            load_as_set_n: hold.and_then(|h| h.load_as_set.map(bounds)),
-            screw_load_n: hold.and_then(|h| h.screw_load.map(bounds)),
+            load_as_set_n: hold.and_then(|h| Some(as_set(h, holds, h.load_as_set?))),
+            screw_load_n: hold.and_then(|h| Some(as_set(h, holds, h.screw_load?))),
             contact_mpa: hold.and_then(|h| h.contact.map(|c| c.map(bounds))),
             deflection_mm: hold.and_then(|h| h.deflection.map(bounds)),
             modes: modes.iter().map(|m| Mode::of(m, found.required, ports)).collect(),
             governing,
             highest_surely_mpa: found.highest.and_then(|h| h.surely).map(measure::Pressure::mpa),
+            highest_torque_n_mm: found.highest_torque.map(measure::Torque::newton_mm),
             highest_at_most_mpa: found.highest.and_then(|h| h.at_most).map(measure::Pressure::mpa),
             raises: found.raises.iter().map(Raise::of).collect(),
             car: hold.and_then(|h| h.car.as_ref()).map(|car| CarLoads::of(car, found, ports)),
@@ -307,8 +324,12 @@ impl Pressure {
 }
 
 impl PressureBeside {
-    fn of((pressed, verdict): &(Pressed, sealing::hold::Verdict)) -> Self {
-        Self { pressure: Pressure::of(pressed), verdict: (*verdict).into() }
+    fn of(beside: &Beside) -> Self {
+        Self {
+            pressure: Pressure::of(&beside.pressed),
+            verdict: beside.verdict.into(),
+            torque_n_mm: beside.torque.map(measure::Torque::newton_mm),
+        }
     }
 }
 

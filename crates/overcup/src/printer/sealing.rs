@@ -44,7 +44,7 @@ impl Page {
             "pressure",
             "set torque",
             "governs",
-            "holds up to",
+            "could hold",
         ];
         let mut rows = vec![titles.map(str::to_owned).to_vec()];
         for f in &record.fittings {

@@ -13,7 +13,7 @@ use crate::run::{FittingReview, Review};
 use crate::words::sealing::TIP_BASIS;
 use assembly::hold::{Bolts, Service};
 use assembly::{CarTop, Kit};
-use measure::{Bounds, Force, Pressure};
+use measure::{Bounds, Force, Pressure, Torque};
 use rayon::prelude::*;
 use sealing::hold::{
     Highest, Hold, Mode, Raise, Rig, Verdict, assess, highest_pressure, what_raises_it,
@@ -34,11 +34,13 @@ pub struct Holding {
     pub hold: Option<Hold>,
     /// Every way in which the rig may fail, with what is not given or wrong.
     pub modes: Vec<Mode>,
-    /// Other pressures that the tank may come to, each with how the rig stands to it.
-    pub beside: Vec<(Pressed, Verdict)>,
+    /// Other pressures that the tank may come to.
+    pub beside: Vec<Beside>,
     /// The highest pressure that it holds; `None` where the rig or the owner's safety factor is not
     /// known.
     pub highest: Option<Highest>,
+    /// The torque that would be set for it.
+    pub highest_torque: Option<Torque>,
     /// What raises that most, most first.
     pub raises: Vec<Raise>,
     /// The safety factor that the owner asks for.
@@ -51,6 +53,18 @@ pub struct Holding {
     pub shear_share: Option<Bounds<f64>>,
     /// What the documents' figures rest on: of what, and the document's words.
     pub bases: Vec<(String, String)>,
+}
+
+/// A pressure that the tank may come to, and how the rig stands to it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Beside {
+    /// The pressure.
+    pub pressed: Pressed,
+    /// Whether the rig holds it, with the torque set for it.
+    pub verdict: Verdict,
+    /// The torque that would have to be set for it; `None` where the one set for the lading's pressure
+    /// does as well, or none holds it.
+    pub torque: Option<Torque>,
 }
 
 impl Holding {
@@ -90,9 +104,15 @@ fn one(car: &CarTop, kit: &Kit, service: &Service, found: &FittingReview) -> Opt
         },
         Err(fault) => (None, without_pressure(rig.as_ref(), fault)),
     };
+    let set = hold.as_ref().filter(|h| stands(h, required) == Verdict::Holds);
+    let set = set.and_then(|h| h.set_torque.clone().ok()).map(Torque::newton_mm);
     let told = |pressed: Pressed| {
-        let verdict = against(&pressed).map_or(Verdict::CannotTell, |h| stands(&h, required));
-        (pressed, verdict)
+        let found = against(&pressed);
+        let verdict = found.as_ref().map_or(Verdict::CannotTell, |h| stands(h, required));
+        let asked = found.ok().filter(|_| verdict == Verdict::Holds);
+        let asked = asked.and_then(|h| h.set_torque.ok());
+        let torque = asked.filter(|torque| set.is_none_or(|set| torque.newton_mm() > set));
+        Beside { pressed, verdict, torque }
     };
     let beside = pressure::beside(service).into_iter().map(told).collect();
     let known = rig.as_ref().ok().filter(|_| required.is_some());
@@ -102,9 +122,14 @@ fn one(car: &CarTop, kit: &Kit, service: &Service, found: &FittingReview) -> Opt
         let circle = bolts.circle.filter(|_| bolts.count >= 3)?;
         Some(bolting(bolts).most_pull(load, tilt, circle.into()))
     });
+    let highest = known.and_then(|rig| highest_pressure(rig).ok());
+    let highest_torque = known
+        .zip(highest.and_then(|h| h.surely))
+        .and_then(|(rig, surely)| assess(rig, Bounds::exactly(surely)).ok()?.set_torque.ok());
     Some(Holding {
         fitting: found.fitting,
-        highest: known.and_then(|rig| highest_pressure(rig).ok()),
+        highest,
+        highest_torque,
         raises: known.and_then(|rig| what_raises_it(rig).ok()).unwrap_or_default(),
         pressure,
         hold,

@@ -17,7 +17,8 @@ must confirm them before anyone relies on them. Not in them are the housing's wa
 the ball's punching of the crown and what it yields in its seat, the pipe thread in the side port, the \
 cup wall's bending next to crown and rim, the handle's hole through the screw, a rail's bending \
 together with its twisting, feet that bear unevenly, hands that pull unevenly, the jet from the open \
-outlet while the screw is tightened, an uneven plate under the gasket, creep of the gasket, wear, \
+outlet while the screw is tightened, that the bar may roll sideways over the ball while it is \
+tightened, an uneven plate under the gasket, creep of the gasket, its warming and cooling, wear, \
 corrosion and welds. Where the kit does not state at what \
 radius the screw's tip rubs, it may be anywhere from the pole to the mouth of its seat; whatever \
 the code's factor, contact as high as the pressure is asked for. A vapour \
@@ -350,9 +351,14 @@ pub fn highest(sealing: &Sealing, unit: LengthUnit) -> String {
 
 /// The highest pressure in a sentence.
 pub fn highest_sentence(sealing: &Sealing, unit: LengthUnit) -> String {
-    let surely = match sealing.highest_surely_mpa {
-        Some(p) => format!("holds up to {} for certain", least(of_pressure(unit), p)),
-        None => "no pressure is held for certain".into(),
+    let surely = match (sealing.highest_surely_mpa, sealing.highest_torque_n_mm) {
+        (Some(p), Some(torque)) => format!(
+            "could be set to hold up to {} for certain, at {}",
+            least(of_pressure(unit), p),
+            most(of_torque(unit), torque)
+        ),
+        (Some(p), None) => format!("holds up to {} for certain", least(of_pressure(unit), p)),
+        (None, _) => "no pressure is held for certain".into(),
     };
     match sealing.highest_at_most_mpa {
         Some(p) => format!("{surely}; does not hold above {}", most(of_pressure(unit), p)),
@@ -372,7 +378,13 @@ pub fn raise(raise: &Raise, unit: LengthUnit) -> Option<String> {
 pub fn beside(beside: &PressureBeside, unit: LengthUnit) -> String {
     let gauge = beside.pressure.gauge_mpa;
     let shown = if gauge.high.is_some() { pressure(gauge, unit) } else { "not known".into() };
-    format!("{}: {shown}: {}", verdict(beside.verdict), beside.pressure.from)
+    let verdict = match (beside.verdict, beside.torque_n_mm) {
+        (Verdict::Holds, Some(torque)) => {
+            format!("would hold if set to {}", most(of_torque(unit), torque))
+        }
+        _ => verdict(beside.verdict).to_owned(),
+    };
+    format!("{verdict}: {shown}: {}", beside.pressure.from)
 }
 
 /// Something that is not given or wrong: `hand force: give hand-force in [sealing] of the kit`.
@@ -502,6 +514,10 @@ mod tests {
             ("75 psi".into(), "0.51 MPa".into())
         );
         let told = "holds up to 0.51 MPa for certain; does not hold above 0.93 MPa";
+        assert_eq!(highest_sentence(&sealing, MM), told);
+        sealing.highest_torque_n_mm = Some(139_501.0);
+        let told = "could be set to hold up to 0.51 MPa for certain, at 139.6 N m; does not hold above \
+                    0.93 MPa";
         assert_eq!(highest_sentence(&sealing, MM), told);
         sealing.set_torque_n_mm = Some(110_001.0);
         assert_eq!(torque_to_set(&sealing, MM), "110.1 N m");

@@ -152,7 +152,9 @@ impl Screw {
                 "measure it: in so deep a seat a ball may wedge",
             )
         })?;
-        Ok(tilting_radius(self.ball, turning) * friction.range())
+        let tilting = tilting_radius(self.ball, turning) * friction.range();
+        // No friction at all is nought, whatever rounding makes of it.
+        Ok(tilting.max(Bounds::exactly(Length::from_mm(0.0))))
     }
 }
 
