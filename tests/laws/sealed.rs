@@ -3,52 +3,25 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
-use assembly::hold::{KitFigures, LadingPressure, Service};
-use intake::{CaseFile, KitFile, read_case, read_kit};
+#[path = "../support/sealed_example.rs"]
+mod sealed_example;
+
+use assembly::hold::{KitFigures, LadingPressure};
 use measure::{Bounds, Interval, Pressure, Quantity};
 use proptest::prelude::*;
-use review::hold::{Holding, hold};
+use review::hold::Holding;
 use review::sealing::{Sealing, Verdict as Written};
-use review::{Inputs, Record, Request, Review, review};
+use sealed_example::EXAMPLE;
 use sealing::hold::Verdict;
-use std::path::Path;
-use std::sync::LazyLock;
 
-/// The example with its kit, and the review of one fitting with cup C.
-struct Example {
-    case: CaseFile,
-    kit: KitFile,
-    request: Request,
-    found: Review,
-}
-
-static EXAMPLE: LazyLock<Example> = LazyLock::new(|| {
-    let examples = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples");
-    let case = read_case(&examples.join("pressure-car/case.toml")).unwrap();
-    let kit = read_kit(&examples.join("kit.toml")).unwrap();
-    let request = Request::named(&case.car, &kit.kit, &["PRD".into()], &["C".into()]).unwrap();
-    let found = review(&case.car, &kit.kit, &request, &|_| ()).unwrap();
-    Example { case, kit, request, found }
-});
-
-impl Example {
-    fn holding(&self, figures: &KitFigures, pressure: f64) -> Holding {
-        let mut kit = self.kit.kit.clone();
-        kit.hold = figures.clone();
-        let mut service: Service = self.case.service.clone();
-        service.lading.as_mut().unwrap().pressure = Some(LadingPressure::Stated {
-            gauge: Bounds::exactly(Pressure::from_mpa(pressure)),
-            basis: "made for the test".into(),
-        });
-        hold(&self.case.car, &kit, &service, &self.found).remove(0)
-    }
-
-    fn written(&self, holding: Holding) -> Sealing {
-        let (car, kit) = (&self.case.car, &self.kit.kit);
-        let mut record = Record::of(&self.found, car, kit, &self.request, Inputs::default());
-        record.hold(&[holding], &self.found, car);
-        record.fittings[0].sealing.take().unwrap()
-    }
+/// The example held against a stated pressure in megapascals.
+fn holding(figures: &KitFigures, pressure: f64) -> Holding {
+    let (_, mut service) = EXAMPLE.given();
+    service.lading.as_mut().unwrap().pressure = Some(LadingPressure::Stated {
+        gauge: Bounds::exactly(Pressure::from_mpa(pressure)),
+        basis: "made for the test".into(),
+    });
+    EXAMPLE.holding(figures.clone(), &service)
 }
 
 /// Every range that a kit gives for the sealing, one after the other, as `by` makes it.
@@ -100,7 +73,7 @@ proptest! {
             let (less, more) = by.next().unwrap();
             Some(Interval { low: range.low * (1.0 - less), high: range.high * (1.0 + more) })
         });
-        let [narrow, wide] = [narrow, wide].map(|f| EXAMPLE.holding(&f, pressure));
+        let [narrow, wide] = [narrow, wide].map(|f| holding(&f, pressure));
         let (told, still) = (narrow.verdict(), wide.verdict());
         prop_assert!(still == told || still == Verdict::CannotTell, "{told:?}, {still:?}");
         for (n, w) in narrow.modes.iter().zip(&wide.modes) {
@@ -126,7 +99,7 @@ proptest! {
             left_out |= !kept;
             kept.then_some(range)
         });
-        let (whole, less) = (EXAMPLE.holding(&whole, pressure), EXAMPLE.holding(&less, pressure));
+        let (whole, less) = (holding(&whole, pressure), holding(&less, pressure));
         let (told, still) = (whole.verdict(), less.verdict());
         prop_assert!(still == told || still == Verdict::CannotTell, "{told:?}, {still:?}");
         prop_assert!(left_out || still == told);
@@ -162,7 +135,7 @@ proptest! {
         figures.screw.thread_friction = figures.screw.thread_friction.map(share);
         figures.screw.tip_friction = figures.screw.tip_friction.map(share);
         figures.torque_error = figures.torque_error.map(|e| e.min(0.9));
-        let sealing = EXAMPLE.written(EXAMPLE.holding(&figures, pressure));
+        let sealing = EXAMPLE.written(holding(&figures, pressure));
         let text = serde_json::to_string(&sealing).unwrap();
         prop_assert_eq!(&serde_json::from_str::<Sealing>(&text).unwrap(), &sealing);
         for mode in &sealing.modes {
