@@ -19,7 +19,7 @@ use gltf::json::extras::RawValue;
 use gltf::json::material::{AlphaMode, PbrBaseColorFactor, PbrMetallicRoughness, StrengthFactor};
 use gltf::json::mesh::{Mode, Primitive, Semantic};
 use gltf::json::scene::UnitQuaternion;
-use gltf::json::validation::{Checked, USize64};
+use gltf::json::validation::Checked;
 use gltf::json::{
     Accessor, Animation, Asset, Buffer, Camera, Index, Material, Mesh, Node, Root, Scene, Value,
 };
@@ -47,34 +47,14 @@ pub enum Unwritable {
 /// scene beside what it shows.
 pub fn glb(list: &DisplayList<'_>, program: &str, caution: &str) -> Result<Vec<u8>, Unwritable> {
     let mut writer = Writer::new(list, program, caution)?;
-    let [car, rig] = [false, true].map(|is_rig| {
-        let of = |item: &&Item| matches!(item.part, fitup::Part::Rig(_)) == is_rig;
-        list.items.iter().filter(of).collect::<Vec<_>>()
-    });
-    let mut groups = Vec::new();
-    for (name, items) in [("car top", car), ("rig", rig)] {
-        if items.is_empty() {
-            continue;
-        }
-        let mut children = Vec::new();
-        for item in items {
-            children.push(writer.item(list, item));
-        }
-        let children = Some(children);
-        groups.push(writer.root.push(Node {
-            name: Some(name.into()),
-            children,
-            ..Node::default()
-        }));
-    }
-    let figures: Vec<_> = list.marks.iter().map(|mark| writer.mark(list, mark)).collect();
-    if !figures.is_empty() {
-        groups.push(writer.root.push(Node {
-            name: Some("figures".into()),
-            children: Some(figures),
-            ..Node::default()
-        }));
-    }
+    let of = |is_rig: bool| {
+        list.items.iter().filter(move |i| matches!(i.part, fitup::Part::Rig(_)) == is_rig)
+    };
+    let car = of(false).map(|item| writer.item(list, item)).collect();
+    let rig = of(true).map(|item| writer.item(list, item)).collect();
+    let figures = list.marks.iter().map(|mark| writer.mark(list, mark)).collect();
+    let groups = [("car top", car), ("rig", rig), ("figures", figures)];
+    let groups = groups.into_iter().filter_map(|(name, of)| writer.group(name, of)).collect();
     writer.finish(list, groups)
 }
 
@@ -111,6 +91,13 @@ impl Writer {
         })
     }
 
+    /// A node for some others; `None` for none.
+    fn group(&mut self, name: &str, children: Vec<Index<Node>>) -> Option<Index<Node>> {
+        let children = (!children.is_empty()).then_some(children)?;
+        let (name, children) = (Some(name.into()), Some(children));
+        Some(self.root.push(Node { name, children, ..Node::default() }))
+    }
+
     fn item(&mut self, list: &DisplayList<'_>, item: &Item) -> Index<Node> {
         let mesh = self.mesh(list, item);
         let goes = item.track.goes.is_some();
@@ -128,8 +115,8 @@ impl Writer {
             let pose = |key: &Key| key.plate_from_item;
             let moves: Vec<[f32; 3]> = keys.iter().map(|k| translation(&pose(k))).collect();
             let turns = near_by(keys.iter().map(|k| rotation(&pose(k))));
-            let moves = self.floats(&moves, Type::Vec3);
-            let turns = self.floats(&turns, Type::Vec4);
+            let moves = self.floats(&moves, Type::Vec3, None, None);
+            let turns = self.floats(&turns, Type::Vec4, None, None);
             self.channel(node, Property::Translation, Interpolation::Linear, [times, moves]);
             self.channel(node, Property::Rotation, Interpolation::Linear, [times, turns]);
         }
@@ -157,14 +144,12 @@ impl Writer {
 
     fn primitive(&mut self, seen: &Surface, role: Role) -> Primitive {
         let position = self.positions(&seen.positions);
-        let normals = self.view(Some(Use::ArrayBuffer), Some(Stride(12)));
-        let normal = self.accessor(normals, &seen.normals, Type::Vec3, None);
-        let corners = self.view(Some(Use::ElementArrayBuffer), None);
+        let normal = self.floats(&seen.normals, Type::Vec3, Some(Use::ArrayBuffer), None);
         let start = self.bytes.len();
         for corner in seen.triangles.iter().flatten() {
             self.bytes.extend(corner.to_le_bytes());
         }
-        self.grown(corners, start);
+        let corners = self.view(start, Some(Use::ElementArrayBuffer));
         let indices = self.root.push(Accessor {
             component_type: Checked::Valid(GenericComponentType(ComponentType::U32)),
             ..accessor(corners, 3 * seen.triangles.len(), Type::Scalar, None)
@@ -179,8 +164,8 @@ impl Writer {
 
     /// Points with their bounds.
     fn positions(&mut self, points: &[[f32; 3]]) -> Index<Accessor> {
-        let view = self.view(Some(Use::ArrayBuffer), Some(Stride(12)));
-        self.accessor(view, points, Type::Vec3, Some(bounds(points).map(|b| json!(b))))
+        let bounds = bounds(points).map(|b| json!(b));
+        self.floats(points, Type::Vec3, Some(Use::ArrayBuffer), Some(bounds))
     }
 
     fn material(&mut self, name: &'static str, colour: Colour) -> Index<Material> {
@@ -229,7 +214,7 @@ impl Writer {
 
     fn sizes(&mut self, node: Index<Node>, at: f64, sizes: [[f32; 3]; 2]) {
         let times = self.times([0.0, at].into_iter());
-        let sizes = self.floats(&sizes, Type::Vec3);
+        let sizes = self.floats(&sizes, Type::Vec3, None, None);
         self.channel(node, Property::Scale, Interpolation::Step, [times, sizes]);
     }
 
@@ -293,49 +278,39 @@ impl Writer {
             (Some(first), Some(last)) => Some([json!(first), json!(last)]),
             _ => None,
         };
-        let view = self.view(None, None);
-        self.accessor(view, &times, Type::Scalar, bounds)
+        self.floats(&times, Type::Scalar, None, bounds)
     }
 
-    fn floats<const N: usize>(&mut self, values: &[[f32; N]], of: Type) -> Index<Accessor> {
-        let view = self.view(None, None);
-        self.accessor(view, values, of, None)
-    }
-
-    fn view(&mut self, target: Option<Use>, byte_stride: Option<Stride>) -> Index<View> {
-        self.root.push(View {
-            buffer: Index::new(0),
-            byte_length: USize64(0),
-            byte_offset: Some(self.bytes.len().into()),
-            byte_stride,
-            name: None,
-            target: target.map(Checked::Valid),
-            extensions: None,
-            extras: None,
-        })
-    }
-
-    /// Appends values to the bytes of the last view.
-    fn accessor<const N: usize>(
+    /// Appends values; `target` is what corners of triangles are for.
+    fn floats<const N: usize>(
         &mut self,
-        view: Index<View>,
         values: &[[f32; N]],
         of: Type,
+        target: Option<Use>,
         bounds: Option<[Value; 2]>,
     ) -> Index<Accessor> {
         let start = self.bytes.len();
         for value in values.iter().flatten() {
             self.bytes.extend(value.to_le_bytes());
         }
-        self.grown(view, start);
+        let view = self.view(start, target);
         self.root.push(accessor(view, values.len(), of, bounds))
     }
 
-    fn grown(&mut self, view: Index<View>, start: usize) {
-        let length = self.bytes.len() - start;
-        if let Some(view) = self.root.buffer_views.get_mut(view.value()) {
-            view.byte_length = length.into();
-        }
+    /// The bytes from `start` on.
+    fn view(&mut self, start: usize, target: Option<Use>) -> Index<View> {
+        let is_corner = matches!(target, Some(Use::ArrayBuffer));
+        self.root.push(View {
+            buffer: Index::new(0),
+            byte_length: (self.bytes.len() - start).into(),
+            byte_offset: Some(start.into()),
+            // Three numbers of four bytes.
+            byte_stride: is_corner.then_some(Stride(12)),
+            name: None,
+            target: target.map(Checked::Valid),
+            extensions: None,
+            extras: None,
+        })
     }
 
     fn finish(

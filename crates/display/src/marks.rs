@@ -12,9 +12,7 @@ pub struct Mark {
     pub check: String,
     /// The two points, plate frame, mm.
     pub ends: [Point3<f64>; 2],
-    /// What was measured there, in the unit asked for: a short figure.
-    pub figure: String,
-    /// The same in a sentence.
+    /// What was measured there in a sentence, in the unit asked for.
     pub sentence: String,
     /// Whether the rule is broken, or may be within the deviations, or it is the figure that limits.
     pub is_strong: bool,
@@ -33,7 +31,6 @@ impl Mark {
         Some(Self {
             check: margin.check.clone(),
             ends: margin.witness_mm?.map(Point3::from),
-            figure: words::interval(margin.measured_mm, unit),
             sentence: words::sentence(margin, unit),
             is_strong: is_short || limits,
         })

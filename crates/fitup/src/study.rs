@@ -364,8 +364,7 @@ fn in_earnest(scene: &Scene<'_>, effort: &Effort, tried: &mut Tried) -> usize {
     if !tried.answer.gave_up {
         return 0;
     }
-    let again = Tried::new(scene, effort, tried.choice.clone(), Some(&tried.answer));
-    *tried = again;
+    *tried = Tried::new(scene, effort, tried.choice.clone(), Some(&tried.answer));
     tried.answer.looked_at
 }
 
@@ -376,8 +375,8 @@ fn put_back(scene: &Scene<'_>, quick: &Effort, all_off: &Tried) -> (Tried, usize
     let mut least = Tried { choice: all_off.choice.clone(), answer: all_off.answer.clone() };
     let mut looked_at = 0;
     for piece in all_removables(scene).into_iter().rev() {
-        let stays_off = |r: &&Removed| r.fitting == piece.fitting && r.removable > piece.removable;
-        if least.choice.removed.iter().any(|r| stays_off(&r)) {
+        let comes_after = |r: &Removed| r.fitting == piece.fitting && r.removable > piece.removable;
+        if least.choice.removed.iter().any(comes_after) {
             continue;
         }
         let mut choice = least.choice.clone();

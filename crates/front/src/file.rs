@@ -20,7 +20,7 @@ pub fn check_free(path: &Path) -> Result<(), Plain> {
 /// Writes a file beside the one asked for and gives it its name at the end.
 pub fn write(path: &Path, bytes: &[u8]) -> Result<(), Plain> {
     let written = || -> io::Result<()> {
-        let draft = Draft::beside(path)?;
+        let draft = Draft(crate::draft_beside(path)?);
         let mut file = fs::File::create_new(&draft.0)?;
         file.write_all(bytes)?;
         file.sync_all()?;
@@ -32,13 +32,6 @@ pub fn write(path: &Path, bytes: &[u8]) -> Result<(), Plain> {
 
 /// A file that goes away again.
 struct Draft(PathBuf);
-
-impl Draft {
-    fn beside(path: &Path) -> io::Result<Self> {
-        let name = path.file_name().ok_or(io::ErrorKind::InvalidInput)?.to_string_lossy();
-        Ok(Self(path.with_file_name(format!(".{name}.{}.draft", std::process::id()))))
-    }
-}
 
 impl Drop for Draft {
     fn drop(&mut self) {

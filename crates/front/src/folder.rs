@@ -30,8 +30,7 @@ pub struct Draft(PathBuf);
 impl Draft {
     /// Makes it beside the folder asked for.
     pub fn beside(folder: &Path) -> io::Result<Self> {
-        let name = folder.file_name().ok_or(io::ErrorKind::InvalidInput)?.to_string_lossy();
-        let path = folder.with_file_name(format!(".{name}.{}.draft", std::process::id()));
+        let path = crate::draft_beside(folder)?;
         fs::create_dir(&path)?;
         Ok(Self(path))
     }
