@@ -1,0 +1,2 @@
+//! The window on a reviewed car top, and its pictures.
+fn main() {}
