@@ -33,7 +33,7 @@ pub(crate) struct Source {
 const TESTS: &str = "overcup-tests";
 
 /// The rooms, each with the rooms that it may use.
-const ARROWS: [(&str, &[&str]); 14] = [
+const ARROWS: [(&str, &[&str]); 16] = [
     ("measure", &[]),
     ("solids", &["measure"]),
     ("gap", &["measure", "solids"]),
@@ -42,11 +42,13 @@ const ARROWS: [(&str, &[&str]); 14] = [
     ("sealing", &["measure", "assembly"]),
     ("review", &["measure", "solids", "assembly", "fitup", "sealing"]),
     ("recheck", &["measure", "solids", "assembly", "review"]),
-    ("intake", &["measure", "solids", "assembly"]),
+    ("lesson", &["assembly"]),
+    ("intake", &["measure", "solids", "assembly", "lesson"]),
+    ("tryout", &["measure", "assembly", "fitup", "review", "lesson"]),
     ("display", &["measure", "solids", "assembly", "fitup", "review"]),
     ("front", &["assembly", "review", "intake"]),
     ("sheet", &["measure", "solids", "assembly", "review"]),
-    ("viewer", &["measure", "review", "display", "front"]),
+    ("viewer", &["measure", "assembly", "review", "display", "front", "lesson", "tryout"]),
     (
         "overcup",
         &["measure", "assembly", "review", "recheck", "intake", "display", "front", "sheet"],

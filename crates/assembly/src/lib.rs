@@ -7,6 +7,7 @@
 pub mod as_built;
 pub mod car_top;
 pub mod change;
+pub mod edit;
 pub mod hold;
 pub mod kit;
 pub mod parts;
@@ -15,5 +16,6 @@ pub mod rig;
 
 pub use car_top::CarTop;
 pub use change::{Change, Way};
+pub use edit::Edit;
 pub use kit::Kit;
 pub use placement::{Choice, Placement};

@@ -8,7 +8,7 @@ use crate::search::{Answer, Effort, Proof, Question, nearest_to_fitting, search}
 use crate::situation::Situation;
 use assembly::car_top::BodyId;
 use assembly::placement::Removed;
-use assembly::{Choice, Placement};
+use assembly::{CarTop, Choice, Placement};
 use measure::Interval;
 use rayon::prelude::*;
 use std::collections::BTreeSet;
@@ -124,8 +124,8 @@ impl CupStudy {
 const OPPOSED: f64 = 120.0;
 
 /// Pairs of ports that face away from each other.
-pub fn port_pairs(scene: &Scene<'_>) -> Vec<[usize; 2]> {
-    let ports = &scene.car.ports;
+pub fn port_pairs(car: &CarTop) -> Vec<[usize; 2]> {
+    let ports = &car.ports;
     let mut pairs = Vec::new();
     for a in 0..ports.len() {
         for b in a + 1..ports.len() {
@@ -184,7 +184,7 @@ impl Tried {
 /// get to its place for a piece that can be taken off, that comes off as well. An index out of range
 /// gives a study without a placement.
 pub fn study_cup(scene: &Scene<'_>, effort: &Effort, fitting: usize, cup: usize) -> CupStudy {
-    let pairs = port_pairs(scene);
+    let pairs = port_pairs(scene.car);
     if pairs.is_empty() {
         return nothing(
             "no two ports that face away from each other are given; give every port of the housing",
@@ -260,7 +260,7 @@ pub fn outlook(
     let effort = Effort { tolerance: f64::MAX, ..Effort::default() };
     let removed = all_removables(scene);
     let mut proofs = Vec::new();
-    for ports in port_pairs(scene) {
+    for ports in port_pairs(scene.car) {
         let choice = Choice { fitting, cup, ports, removed: removed.clone() };
         if known(&choice) {
             continue;
@@ -285,7 +285,7 @@ pub fn can_be_installed(
 ) -> bool {
     let effort = Effort { tolerance: f64::MAX, searches_ways: false, ..*effort };
     let removed = all_removables(scene);
-    port_pairs(scene).into_iter().any(|ports| {
+    port_pairs(scene.car).into_iter().any(|ports| {
         let choice = Choice { fitting, cup, ports, removed: removed.clone() };
         let mut tried = vec![Tried::new(scene, &effort, choice, None)];
         let measured = installable::prefer(scene, &effort, &mut tried);

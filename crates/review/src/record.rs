@@ -961,6 +961,13 @@ impl Names<'_> {
     }
 }
 
+impl Margin {
+    /// The written form of a figure measured under a choice.
+    pub fn of(margin: &fitup::Margin, car: &CarTop, choice: &Choice) -> Self {
+        Names { car, choice: Some(choice) }.margin(margin)
+    }
+}
+
 impl Cause {
     fn of((name, bound): (&str, f64)) -> Self {
         Self { name: name.into(), bound_mm: bound }

@@ -14,6 +14,7 @@ use assembly::rig::RigPart;
 use assembly::{Choice, Placement};
 use measure::Angle;
 use std::f64::consts::{PI, TAU};
+use std::ops::Range;
 
 /// The outlet bearings that surely leave a margin above zero with everything else as placed, the
 /// elbow turned as suits best: arcs from first to last free bearing, counter-clockwise. The ends are
@@ -40,9 +41,34 @@ pub struct FreeArc {
 
 /// As [`free_bearings`], with what ends each arc.
 pub fn free_arcs(scene: &Scene<'_>, choice: &Choice, placement: &Placement) -> Vec<FreeArc> {
+    with_ends(scene, choice, placement, &by_elbow(scene, choice, placement))
+}
+
+/// As [`free_arcs`], with the elbow turned as it is placed. None for a turn that the kit does not allow.
+pub fn free_arcs_as_placed(
+    scene: &Scene<'_>,
+    choice: &Choice,
+    placement: &Placement,
+) -> Vec<FreeArc> {
+    let turns = &scene.kit.outlet.elbow_turns;
+    let Some(placed) = turns.iter().position(|turn| *turn == placement.elbow_turn) else {
+        return Vec::new();
+    };
+    let arcs = by_elbows(scene, choice, placement, placed..placed + 1);
+    let mut elbows = vec![Vec::new(); placed];
+    elbows.extend(arcs);
+    with_ends(scene, choice, placement, &elbows)
+}
+
+/// Free arcs for each turn of the elbow as arcs round the circle, with what ends each.
+fn with_ends(
+    scene: &Scene<'_>,
+    choice: &Choice,
+    placement: &Placement,
+    elbows: &[Vec<[f64; 2]>],
+) -> Vec<FreeArc> {
     /// Margins are followed up to here, mm: what turns moves by less on the way.
     const CEILING: f64 = 1.0;
-    let elbows = by_elbow(scene, choice, placement);
     let least = |bearing: f64, elbow_turn: Angle| {
         let outlet_bearing = Angle::from_radians(bearing);
         let placement = Placement { outlet_bearing, elbow_turn, ..placement.clone() };
@@ -51,7 +77,7 @@ pub fn free_arcs(scene: &Scene<'_>, choice: &Choice, placement: &Placement) -> V
     };
     let limit = |end: f64, way: f64| {
         let ends = |arcs: &[[f64; 2]]| arcs.iter().flatten().any(|e| is_same(*e, end));
-        let turns = scene.kit.outlet.elbow_turns.iter().zip(&elbows);
+        let turns = scene.kit.outlet.elbow_turns.iter().zip(elbows);
         let turn = turns.into_iter().find(|(_, arcs)| ends(arcs)).map(|(turn, _)| *turn)?;
         least(end + way * 2.0 * FINEST_TURN, turn)
     };
@@ -66,11 +92,21 @@ pub fn free_arcs(scene: &Scene<'_>, choice: &Choice, placement: &Placement) -> V
 
 /// The free arcs from `-PI` to `PI` for each turn of the elbow.
 fn by_elbow(scene: &Scene<'_>, choice: &Choice, placement: &Placement) -> Vec<Vec<[f64; 2]>> {
+    by_elbows(scene, choice, placement, 0..scene.kit.outlet.elbow_turns.len())
+}
+
+/// The same for some turns.
+fn by_elbows(
+    scene: &Scene<'_>,
+    choice: &Choice,
+    placement: &Placement,
+    elbows: Range<usize>,
+) -> Vec<Vec<[f64; 2]>> {
     let question = Question { scene, choice };
     let arcs = begun(&question, &Effort::default(), |mut search| {
         let turns = &scene.kit.outlet.elbow_turns;
         let (values, mut options) = space::numbers(placement, turns);
-        let arcs = (0..turns.len()).map(|elbow| {
+        let arcs = elbows.map(|elbow| {
             options[space::ELBOW] = elbow;
             search.free_arcs(([-PI, PI], FINEST_TURN), &values, &options)
         });
@@ -80,7 +116,7 @@ fn by_elbow(scene: &Scene<'_>, choice: &Choice, placement: &Placement) -> Vec<Ve
 }
 
 /// What turns with the outlet's bearing.
-const TURNING: [RigPart; 3] = [RigPart::SidePort, RigPart::Outlet, RigPart::OutletHandle];
+pub const TURNING: [RigPart; 3] = [RigPart::SidePort, RigPart::Outlet, RigPart::OutletHandle];
 
 /// Arcs of bearings are no finer than this, radians.
 pub const FINEST_TURN: f64 = 5e-4;

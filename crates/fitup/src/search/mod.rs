@@ -22,7 +22,7 @@ pub mod space;
 pub mod weigh;
 pub mod witness;
 
-pub use bearings::{FINEST_TURN, FreeArc, free_arcs, free_bearings};
+pub use bearings::{FINEST_TURN, FreeArc, TURNING, free_arcs, free_arcs_as_placed, free_bearings};
 pub use overall::{Bearings, TurnEffort, bearings_overall};
 
 use crate::margin::Part;

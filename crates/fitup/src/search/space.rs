@@ -75,10 +75,7 @@ impl Space {
         // Each point of the fitting lies within the cavity's radius of the axis.
         let radius = 0.5 * (cup.inside_diameter.nominal + cup.inside_diameter.tolerance);
         let reach = reach(&kit_reach(scene, choice, fitting.centre), radius)?;
-        let clamp = scene.clamp_deviation(choice);
-        let shift = shift_reach(kit, ports, clamp);
-        let even = 0.25 * (ports[0].wall - ports[1].wall);
-        let slide = 0.5 * (kit.rules.overhang_difference + clamp);
+        let ClampReach { shift, slide } = ClampReach::of(kit, ports);
         let lid = match &car.lid {
             LidState::Hinged(lid) => lid.stop.radians(),
             LidState::Unknown | LidState::None => 0.0,
@@ -88,8 +85,8 @@ impl Space {
         let holes = kit.link.holes.len();
         let turns = kit.outlet.elbow_turns.len();
         Some(Self {
-            low: [low.x, low.y, -PI, -shift[0], -shift[1], even - slide, lid],
-            high: [high.x, high.y, PI, shift[0], shift[1], even + slide, lid],
+            low: [low.x, low.y, -PI, -shift[0], -shift[1], slide[0], lid],
+            high: [high.x, high.y, PI, shift[0], shift[1], slide[1], lid],
             options: [turns, holes, holes, thicknesses, thicknesses, thicknesses, thicknesses],
         })
     }
@@ -97,6 +94,25 @@ impl Space {
     /// The cell that is the whole space.
     pub fn whole(&self) -> Cell {
         Cell { low: self.low, high: self.high, chosen: [None; CHOICES] }
+    }
+}
+
+/// How far the clamp can be moved in two ports at the most with no rule broken beyond the deviations.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ClampReach {
+    /// How far the feet at ends A and B stand from the middles of their ports, either way, mm.
+    pub shift: [f64; 2],
+    /// Least and greatest slide of the bar, mm.
+    pub slide: [f64; 2],
+}
+
+impl ClampReach {
+    /// With the feet at ends A and B in these ports.
+    pub fn of(kit: &Kit, ports: [&Port; 2]) -> Self {
+        let clamp = ports[0].deviation.max(ports[1].deviation);
+        let even = 0.25 * (ports[0].wall - ports[1].wall);
+        let slide = 0.5 * (kit.rules.overhang_difference + clamp);
+        Self { shift: shift_reach(kit, ports, clamp), slide: [even - slide, even + slide] }
     }
 }
 

@@ -57,7 +57,7 @@ impl CupNow {
         match outlook(scene, (fitting, cup), &|_| false) {
             Outlook::Fits => Self { cup, proven: false, proofs: Vec::new() },
             Outlook::DoesNot(proofs) => {
-                Self { cup, proven: proofs.len() == port_pairs(scene).len(), proofs }
+                Self { cup, proven: proofs.len() == port_pairs(scene.car).len(), proofs }
             }
         }
     }

@@ -1,0 +1,64 @@
+//! One placement checked again while it is dragged: `cargo bench -p tryout`. Milliseconds on one thread
+//! at the best placement of each fitting of the first example, and along a drag of the outlet's bearing
+//! and of the cup's offset from there; the longest and the middle one. The example's car top has about
+//! 200,000 triangles.
+
+#![allow(clippy::print_stdout, clippy::unwrap_used, reason = "a bench prints")]
+
+use assembly::Edit;
+use fitup::Scene;
+use measure::Angle;
+use nalgebra::Vector2;
+use review::{Request, review};
+use std::path::Path;
+use std::sync::Arc;
+use std::time::Instant;
+use tryout::{Bests, Setup, edited, recheck, ring};
+
+/// Milliseconds that something takes.
+fn timed<T>(work: impl FnOnce() -> T) -> (f64, T) {
+    let begun = Instant::now();
+    let done = work();
+    (begun.elapsed().as_secs_f64() * 1e3, done)
+}
+
+fn main() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples");
+    let car = intake::read_case(&root.join("pressure-car/case.toml")).unwrap().car;
+    let kit = intake::read_kit(&root.join("kit.toml")).unwrap().kit;
+    let found = review(&car, &kit, &Request::everything(&car, &kit), &|_| {}).unwrap();
+    let bests = Arc::new(Bests::of(&found));
+    let triangles: usize = car.bodies.iter().map(|b| b.body.mesh.triangles.len()).sum();
+    let (building, scene) = timed(|| Scene::new(&car, &kit).unwrap());
+    println!("{triangles} triangles; the scene is built in {building:.0} ms");
+    for (index, fitting) in car.fittings.iter().enumerate() {
+        let Some(best) = bests.find(index, None) else { continue };
+        let (first, _) = timed(|| recheck(&scene, best).unwrap());
+        let (again, _) = timed(|| recheck(&scene, best).unwrap());
+        let bearing = |i: i32| {
+            let turn = best.placement.outlet_bearing.degrees() + 0.5 * f64::from(i);
+            Edit::OutletBearing(Angle::from_degrees(turn))
+        };
+        let offset = |i: i32| {
+            let shift = Vector2::new(0.25, 0.15) * f64::from(i);
+            Edit::CupOffset(best.placement.cup_offset + shift)
+        };
+        let drag = |edit: &dyn Fn(i32) -> Edit| {
+            let mut setup: Setup = best.clone();
+            let mut all: Vec<f64> = Vec::new();
+            for i in 0..120 {
+                setup = edited(&car, &kit, &setup, &edit(i - 60)).unwrap();
+                all.push(timed(|| recheck(&scene, &setup).unwrap()).0);
+            }
+            all.sort_by(f64::total_cmp);
+            (all[all.len() / 2], all[all.len() - 1])
+        };
+        let (turned, moved) = (drag(&bearing), drag(&offset));
+        let (round, _) = timed(|| ring(&scene, best, &|| false));
+        println!(
+            "{:4} first {first:6.1}, again {again:5.1}; bearing dragged {:5.1} (longest {:5.1}), cup {:5.1} \
+             (longest {:5.1}); ring {round:6.0} ms",
+            fitting.name, turned.0, turned.1, moved.0, moved.1
+        );
+    }
+}
