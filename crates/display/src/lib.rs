@@ -4,18 +4,23 @@
 //! Nothing here judges, measures or draws. Whatever draws, a window, a picture or a scene for another
 //! program, takes what a list holds. Lengths are millimetres in the plate frame, times seconds.
 
+mod aim;
+mod cut;
 mod glb;
 mod list;
 mod marks;
 mod palette;
 mod shading;
+mod simplify;
 mod timeline;
 mod view;
 
+pub use cut::{CutFace, Plane};
 pub use glb::{Unwritable, glb};
-pub use list::{DisplayList, Item};
+pub use list::{DisplayList, Item, Shown, Which};
 pub use marks::{Mark, marks};
 pub use palette::{Colour, INK, Role, STRONG};
 pub use shading::{Surface, surface};
+pub use simplify::simplified;
 pub use timeline::{Key, Stage, Track};
 pub use view::{Framing, View};

@@ -28,12 +28,57 @@ pub struct DisplayList<'a> {
     pub verdict: &'static str,
     /// Triangles, each in the frame of the items that show them.
     pub meshes: Vec<Cow<'a, Mesh>>,
+    /// How far what is drawn may be from the meshes that were measured, mm; zero where none was
+    /// simplified.
+    pub drawn_within: f64,
     /// The bodies of the car top, in its order, and then the rig's parts.
     pub items: Vec<Item>,
     /// The steps of the installation.
     pub stages: Vec<Stage>,
     /// What was measured when all is done, where that is asked for.
     pub marks: Vec<Mark>,
+}
+
+/// How an item is drawn.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum Shown {
+    /// As it is.
+    #[default]
+    Solid,
+    /// Faintly, so that what is behind it is seen.
+    Ghost,
+    /// Not at all.
+    Hidden,
+}
+
+/// Which items are meant.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Which<'w> {
+    /// Every item.
+    Every,
+    /// Those with this name; `*` in it stands for any letters, or none.
+    Named(&'w str),
+    /// Those that are this to the eye.
+    Role(Role),
+}
+
+impl Which<'_> {
+    fn means(self, item: &Item) -> bool {
+        match self {
+            Self::Every => true,
+            Self::Named(pattern) => matches(pattern, &item.name),
+            Self::Role(role) => item.role == role,
+        }
+    }
+}
+
+/// Whether a name is as a pattern says: its pieces between stars, one after the other.
+fn matches(pattern: &str, name: &str) -> bool {
+    let Some((first, others)) = pattern.split_once('*') else { return pattern == name };
+    let Some(rest) = name.strip_prefix(first) else { return false };
+    // What the star stands for may end anywhere.
+    let ends = rest.char_indices().map(|(at, _)| at).chain([rest.len()]);
+    ends.into_iter().any(|at| rest.get(at..).is_some_and(|rest| matches(others, rest)))
 }
 
 /// Something that is seen.
@@ -51,6 +96,15 @@ pub struct Item {
     pub place: Isometry3<f64>,
     /// How it comes there.
     pub track: Track,
+    /// How it is drawn.
+    pub shown: Shown,
+}
+
+impl Item {
+    /// Where it is at a time of the installation, plate frame from its own; `None` when it is not there.
+    pub fn place_at(&self, at: f64) -> Option<Isometry3<f64>> {
+        self.track.is_there(at).then(|| self.track.pose(at).unwrap_or(self.place))
+    }
 }
 
 impl<'a> DisplayList<'a> {
@@ -79,6 +133,7 @@ impl<'a> DisplayList<'a> {
             cup,
             verdict: study.verdict.words(),
             meshes: Vec::new(),
+            drawn_within: 0.0,
             items: Vec::new(),
             stages: Vec::new(),
             marks: Vec::new(),
@@ -93,6 +148,22 @@ impl<'a> DisplayList<'a> {
             list.stages = clock.stages;
         }
         Ok(Some(list))
+    }
+
+    /// Draws items so from now on; how many they are.
+    pub fn show(&mut self, which: Which<'_>, shown: Shown) -> usize {
+        let meant = self.items.iter_mut().filter(|item| which.means(item));
+        meant.map(|item| item.shown = shown).count()
+    }
+
+    /// Draws items as they are and every other one so; how many they are. None are changed where none
+    /// are meant.
+    pub fn isolate(&mut self, which: Which<'_>, others: Shown) -> usize {
+        let meant = self.items.iter().filter(|item| which.means(item)).count();
+        for item in self.items.iter_mut().filter(|_| meant > 0) {
+            item.shown = if which.means(item) { Shown::Solid } else { others };
+        }
+        meant
     }
 
     /// When the last stage ends, seconds.
@@ -111,6 +182,7 @@ impl<'a> DisplayList<'a> {
                 mesh: self.meshes.len(),
                 place: Isometry3::identity(),
                 track: Track::default(),
+                shown: Shown::Solid,
             });
             self.meshes.push(Cow::Borrowed(&body.body.mesh));
         }
@@ -185,6 +257,7 @@ impl<'a> DisplayList<'a> {
                 mesh,
                 place: *posed.pose.plate_from(part),
                 track: Track::default(),
+                shown: Shown::Solid,
             });
         }
         Ok(())
@@ -245,6 +318,9 @@ impl<'a> DisplayList<'a> {
             let _ = write!(text, ", cup {cup}");
         }
         text.push('\n');
+        if self.drawn_within > 0.0 {
+            let _ = writeln!(text, "drawn within {:.3} mm of what was measured", self.drawn_within);
+        }
         for item in &self.items {
             let [x, y, z] = <[f64; 3]>::from(item.place.translation.vector).map(tenths);
             let triangles = self.meshes.get(item.mesh).map_or(0, |mesh| mesh.triangles.len());
@@ -265,6 +341,11 @@ impl<'a> DisplayList<'a> {
             if !track.keys.is_empty() {
                 let _ = write!(text, ", {} keys", track.keys.len());
             }
+            text.push_str(match item.shown {
+                Shown::Solid => "",
+                Shown::Ghost => ", ghost",
+                Shown::Hidden => ", hidden",
+            });
             text.push('\n');
         }
         for stage in &self.stages {

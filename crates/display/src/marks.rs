@@ -10,6 +10,8 @@ use review::words;
 pub struct Mark {
     /// The check.
     pub check: String,
+    /// The names of the two parts, the same where the figure is about one.
+    pub parts: [String; 2],
     /// The two points, plate frame, mm.
     pub ends: [Point3<f64>; 2],
     /// What was measured there in a sentence, in the unit asked for.
@@ -30,6 +32,7 @@ impl Mark {
         let is_short = margin.margin_mm.low.is_none_or(|low| low <= 0.0);
         Some(Self {
             check: margin.check.clone(),
+            parts: [margin.a.clone(), margin.b.clone()],
             ends: margin.witness_mm?.map(Point3::from),
             sentence: words::sentence(margin, unit),
             is_strong: is_short || limits,

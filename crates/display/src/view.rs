@@ -48,14 +48,16 @@ pub struct Framing {
     pub target: Point3<f64>,
     /// What points up in the picture.
     pub up: Unit<Vector3<f64>>,
-    /// The angle over the picture's height, radians.
+    /// The angle over the height of a perspective picture, radians.
     pub angle: f64,
+    /// The height of what a parallel picture shows, mm.
+    pub height: f64,
 }
 
 /// A perspective picture's angle over its height. Our choice.
-const ANGLE: f64 = PI / 6.0;
+pub(crate) const ANGLE: f64 = PI / 6.0;
 /// Around what is to be seen a margin is left, as a share. Our choice.
-const AROUND: f64 = 1.06;
+pub(crate) const AROUND: f64 = 1.06;
 
 impl DisplayList<'_> {
     /// The points of everything that is to be framed: the car top, and the rig where there is one; not
@@ -87,7 +89,8 @@ impl DisplayList<'_> {
         let up = Unit::new_normalize(up);
         if low.x > high.x {
             let target = Point3::origin();
-            return Framing { eye: target + from, target, up, angle: ANGLE };
+            let height = 2.0 * (0.5 * ANGLE).tan();
+            return Framing { eye: target + from, target, up, angle: ANGLE, height };
         }
         let middle = nalgebra::center(&low, &high);
         let half = (0.5 * ANGLE).tan() / AROUND;
@@ -97,9 +100,11 @@ impl DisplayList<'_> {
             off.z + (off.y.abs() / half).max(off.x.abs() / (half * aspect))
         };
         let distance = self.framed().map(back).fold(0.0, f64::max);
+        let half = (high - low) * (0.5 * AROUND);
+        let height = 2.0 * half.y.max(half.x / aspect);
         let target = look.inverse() * middle;
         let eye = target + from.normalize() * distance;
-        Framing { eye, target, up, angle: ANGLE }
+        Framing { eye, target, up, angle: ANGLE, height }
     }
 
     /// The bar's direction seen from above; toward the hinge without a bar.
