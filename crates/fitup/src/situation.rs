@@ -1,14 +1,16 @@
 //! A rig placed in a scene.
 
 use crate::contacts::Found;
+use crate::land::{Asking, Land};
 use crate::margin::Part;
+use crate::memory::{Key, Memory};
 use crate::scene::{Scene, Shaped};
 use crate::stack;
 use assembly::car_top::{BodyId, LidState};
 use assembly::kit::PartKind;
 use assembly::rig::{self, RigPart, RigPose};
 use assembly::{Choice, Placement};
-use gap::{Bounds, Solid};
+use gap::{Bounds, Proximity, Solid};
 use measure::{Interval, Stack};
 use nalgebra::{Isometry3, Point3};
 use std::collections::{HashMap, HashSet};
@@ -27,6 +29,7 @@ pub struct Situation<'s> {
     lid: Option<BodyId>,
     absent: HashSet<BodyId>,
     stacks: HashMap<RigPart, Stack>,
+    memory: Option<&'s Memory<'s>>,
 }
 
 /// What a query found between two parts.
@@ -62,7 +65,30 @@ impl<'s> Situation<'s> {
         let stack = |part| stack::of_part(scene, choice, placement.link_thickness, part);
         let parts = RigPart::all(scene.kit).into_iter();
         let stacks = parts.map(|part| (part, stack(part))).collect();
-        Some(Self { scene, choice, placement, pose, plate_from_lid, lid, absent, stacks })
+        let memory = None;
+        Some(Self { scene, choice, placement, pose, plate_from_lid, lid, absent, stacks, memory })
+    }
+
+    /// The same, where what was measured before is not measured again.
+    pub fn with_memory(
+        memory: &'s Memory<'s>,
+        choice: &'s Choice,
+        placement: &'s Placement,
+    ) -> Option<Self> {
+        memory.turn();
+        let situation = Self::new(memory.scene, choice, placement)?;
+        Some(Self { memory: Some(memory), ..situation })
+    }
+
+    /// Whether what is measured is kept, and may be measured on several threads beforehand.
+    pub(crate) fn remembers(&self) -> bool {
+        self.memory.is_some()
+    }
+
+    /// The land under the gasket.
+    pub(crate) fn land(&self, asking: &Asking) -> Land {
+        let find = || Land::of(self.scene.plate_top(), asking);
+        self.memory.map_or_else(find, |memory| memory.land(asking, find))
     }
 
     /// The bodies of the car top that are there.
@@ -159,7 +185,7 @@ impl<'s> Situation<'s> {
 
     /// The distance between two parts, as far as `cap`.
     pub fn between(&self, a: Part, b: Part, cap: f64) -> Measured {
-        self.measure(a, b, |solids, a_from_b| {
+        self.measure((a, b), (cap, false), |solids, a_from_b| {
             Found::between(solids, a_from_b, cap, |a, b, a_from_b| {
                 let found = gap::overlap(a, b, a_from_b)?;
                 Some((Interval::between(-found.depth_high, -found.depth_low), found.at))
@@ -167,10 +193,31 @@ impl<'s> Situation<'s> {
         })
     }
 
-    /// The same for a contact by design.
+    /// The same, but of parts that run into each other it is only told that they do.
+    pub(crate) fn between_or_in(&self, a: Part, b: Part, cap: f64) -> Measured {
+        let Some([(solid_a, plate_from_a), (solid_b, plate_from_b)]) =
+            self.posed(a).zip(self.posed(b)).map(|(a, b)| [a, b])
+        else {
+            return Measured::Undecided("the kit has no such part".into());
+        };
+        let a_from_b = plate_from_a.inv_mul(&plate_from_b);
+        match gap::gap(solid_a, solid_b, &a_from_b, cap) {
+            Proximity::AtLeast(least) => Measured::Beyond(least),
+            Proximity::Apart(found) => Measured::Between(
+                Interval::exactly(found.distance),
+                Some([plate_from_a * found.on_a, plate_from_a * found.on_b]),
+            ),
+            Proximity::Overlapping => {
+                Measured::Between(Interval { low: f64::NEG_INFINITY, high: 0.0 }, None)
+            }
+            Proximity::CannotDecide(why) => Measured::Undecided(why.to_string()),
+        }
+    }
+
+    /// As [`Situation::between`] for a contact by design.
     pub(crate) fn contact(&self, a: Part, b: Part, cap: f64) -> Measured {
         let shape = |part| Scene::shape_of(part, self.choice, self.placement);
-        self.measure(a, b, |solids, a_from_b| match (a, b) {
+        self.measure((a, b), (cap, true), |solids, a_from_b| match (a, b) {
             (Part::Rig(a), Part::Rig(b)) => {
                 self.scene.contacts.of([shape(a), shape(b)], solids, a_from_b, cap)
             }
@@ -180,8 +227,8 @@ impl<'s> Situation<'s> {
 
     fn measure(
         &self,
-        a: Part,
-        b: Part,
+        (a, b): (Part, Part),
+        (cap, is_contact): (f64, bool),
         find: impl Fn([&Solid; 2], &Isometry3<f64>) -> Found,
     ) -> Measured {
         let (Some((solid_a, plate_from_a)), Some((solid_b, plate_from_b))) =
@@ -190,7 +237,16 @@ impl<'s> Situation<'s> {
             return Measured::Undecided("the kit has no such part".into());
         };
         let a_from_b = plate_from_a.inv_mul(&plate_from_b);
-        match find([solid_a, solid_b], &a_from_b) {
+        let find = || find([solid_a, solid_b], &a_from_b);
+        let found = match self.memory {
+            None => find(),
+            Some(memory) => {
+                let shape = |part| Scene::shape_of(part, self.choice, self.placement);
+                let key = Key::new([a.who(shape), b.who(shape)], &a_from_b, cap, is_contact);
+                memory.found(key, find)
+            }
+        };
+        match found {
             Found::Beyond(least) => Measured::Beyond(least),
             Found::Apart(found) => Measured::Between(
                 Interval::exactly(found.distance),

@@ -46,7 +46,7 @@ pub fn read_case(path: &Path) -> Result<CaseFile, Faults> {
 }
 
 fn read(pen: &mut Pen, path: &Path) -> Option<CaseFile> {
-    let (text, own) = document::text(pen, path)?;
+    let (text, own) = document::text(pen, path, "a case.toml or kit.toml")?;
     let source = pen.opened(text);
     let text = source.inner();
     let parsed = document::parse(pen, text)?;
@@ -93,8 +93,16 @@ fn read(pen: &mut Pen, path: &Path) -> Option<CaseFile> {
     Some(CaseFile { car, service, findings, sources })
 }
 
-/// Format version, title and display unit: the same in both documents.
+/// Format version, title and display unit: the same in case and kit.
 pub(crate) fn heading(root: &mut Table<'_>, pen: &mut Pen) -> (String, LengthUnit) {
+    form(root, pen);
+    let title = root.text(pen, "title", "\"...\"").text;
+    let unit = root.choice(pen, "units", &["in", "mm"]);
+    (title, if unit == Some(0) { LengthUnit::Inch } else { LengthUnit::Millimetre })
+}
+
+/// Format version: the same in every document.
+pub(crate) fn form(root: &mut Table<'_>, pen: &mut Pen) {
     let place = root.place("format");
     match root.get("format").map(|v| v.get_ref().as_integer().map(|i| i.as_str().to_owned())) {
         Some(Some(version)) if version == FORMAT => {}
@@ -111,9 +119,6 @@ pub(crate) fn heading(root: &mut Table<'_>, pen: &mut Pen) -> (String, LengthUni
             format!("begin it with the line: format = {FORMAT}"),
         ),
     }
-    let title = root.text(pen, "title", "\"...\"").text;
-    let unit = root.choice(pen, "units", &["in", "mm"]);
-    (title, if unit == Some(0) { LengthUnit::Inch } else { LengthUnit::Millimetre })
 }
 
 fn measured(root: &mut Table<'_>, pen: &mut Pen) -> Measured {

@@ -69,14 +69,14 @@ pub(crate) fn source(path: &str, bytes: &[u8]) -> SourceFile {
     SourceFile { path: path.to_owned(), sha256 }
 }
 
-/// The text of a document, faults noted.
-pub(crate) fn text(pen: &mut Pen, path: &Path) -> Option<(String, SourceFile)> {
+/// The text of a document, faults noted; `what` should be there: `a lesson.toml`.
+pub(crate) fn text(pen: &mut Pen, path: &Path, what: &str) -> Option<(String, SourceFile)> {
     let bytes = match bytes(path, LONGEST_DOCUMENT) {
         Ok(bytes) => bytes,
         Err(error) => {
             pen.whole(
                 format!("the document cannot be opened: {error}"),
-                "give the path of a case.toml or kit.toml",
+                format!("give the path of {what}"),
             );
             return None;
         }

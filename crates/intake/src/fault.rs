@@ -106,6 +106,11 @@ fn line_at<'a>(text: &'a str, place: &Place) -> &'a str {
 pub struct Faults(Vec<Fault>);
 
 impl Faults {
+    /// The faults of several documents; there must be one at least.
+    pub(crate) fn joined(all: impl Iterator<Item = Self>) -> Self {
+        Self(all.flat_map(|faults| faults.0).collect())
+    }
+
     /// The faults, in the order of their places.
     pub fn iter(&self) -> std::slice::Iter<'_, Fault> {
         self.0.iter()
@@ -206,6 +211,11 @@ impl Pen {
     /// Whether nothing is wrong so far.
     pub(crate) fn is_clean(&self) -> bool {
         self.faults.is_empty()
+    }
+
+    /// How many faults were noted so far.
+    pub(crate) fn count(&self) -> usize {
+        self.faults.len()
     }
 
     /// `value`, or the faults in the order of their places.

@@ -130,7 +130,7 @@ fn dim_of(
 }
 
 fn read(pen: &mut Pen, path: &Path) -> Option<KitFile> {
-    let (text, source) = document::text(pen, path)?;
+    let (text, source) = document::text(pen, path, "a case.toml or kit.toml")?;
     let opened = pen.opened(text);
     let text = opened.inner();
     let parsed = document::parse(pen, text)?;

@@ -1,6 +1,6 @@
-//! The only reader: case documents, kit documents, meshes.
+//! The only reader: case documents, kit documents, lessons, meshes.
 //!
-//! [`read_case`] and [`read_kit`] read a document with all that it names. What makes a document
+//! [`read_case`], [`read_kit`] and [`read_lesson`] read a document with all that it names. What makes a document
 //! unusable is a [`Fault`]; faults are collected and told all at once, each with its place and its
 //! remedy. What is merely notable is a [`Finding`] beside the result. Reading repairs nothing,
 //! writes nothing and never panics, whatever the bytes.
@@ -11,6 +11,7 @@ mod fault;
 mod finding;
 mod frame;
 mod kit;
+mod lesson;
 mod near;
 mod range;
 mod soundness;
@@ -22,3 +23,4 @@ pub use document::SourceFile;
 pub use fault::{Fault, Faults, Place};
 pub use finding::Finding;
 pub use kit::{KitFile, read_kit};
+pub use lesson::{LessonFile, read_lesson};

@@ -266,6 +266,21 @@ impl<'a> Table<'a> {
         list
     }
 
+    /// A list of pairs of texts that must be there and not be empty; pairs at fault are left out.
+    pub(crate) fn pairs(
+        &mut self,
+        pen: &mut Pen,
+        key: &'static str,
+        example: &str,
+    ) -> Vec<[Text; 2]> {
+        let list = self.list(pen, key, example);
+        let pair = |item| {
+            let [a, b] = array_of(pen, item, key, 2, example)? else { return None };
+            Some([a, b].map(|text| text_of(pen, text, key, "\"name\"")))
+        };
+        list.iter().filter_map(pair).collect()
+    }
+
     /// A table that may be left out.
     pub(crate) fn maybe_table(
         &mut self,

@@ -6,14 +6,14 @@
 #![allow(clippy::print_stdout, clippy::unwrap_used, reason = "a bench prints")]
 
 use assembly::Edit;
-use fitup::Scene;
+use fitup::{Memory, Scene};
 use measure::Angle;
 use nalgebra::Vector2;
 use review::{Request, review};
 use std::path::Path;
 use std::sync::Arc;
 use std::time::Instant;
-use tryout::{Bests, Setup, edited, recheck, ring};
+use tryout::{Bests, Setup, edited, recheck, recheck_again, ring};
 
 /// Milliseconds that something takes.
 fn timed<T>(work: impl FnOnce() -> T) -> (f64, T) {
@@ -44,21 +44,30 @@ fn main() {
             Edit::CupOffset(best.placement.cup_offset + shift)
         };
         let drag = |edit: &dyn Fn(i32) -> Edit| {
+            let memory = Memory::new(&scene);
             let mut setup: Setup = best.clone();
-            let mut all: Vec<f64> = Vec::new();
+            let [mut anew, mut with_memory]: [Vec<f64>; 2] = Default::default();
             for i in 0..120 {
                 setup = edited(&car, &kit, &setup, &edit(i - 60)).unwrap();
-                all.push(timed(|| recheck(&scene, &setup).unwrap()).0);
+                let (time, found) = timed(|| recheck(&scene, &setup).unwrap());
+                anew.push(time);
+                let (time, same) = timed(|| recheck_again(&memory, &setup).unwrap());
+                with_memory.push(time);
+                assert_eq!(found, same);
             }
-            all.sort_by(f64::total_cmp);
-            (all[all.len() / 2], all[all.len() - 1])
+            // The first one has nothing to remember.
+            with_memory.remove(0);
+            [anew, with_memory].map(|mut all| {
+                all.sort_by(f64::total_cmp);
+                format!("{:5.1} (90 % within {:5.1})", all[all.len() / 2], all[all.len() * 9 / 10])
+            })
         };
-        let (turned, moved) = (drag(&bearing), drag(&offset));
+        let ([turned, turned_again], [moved, moved_again]) = (drag(&bearing), drag(&offset));
         let (round, _) = timed(|| ring(&scene, best, &|| false));
         println!(
-            "{:4} first {first:6.1}, again {again:5.1}; bearing dragged {:5.1} (longest {:5.1}), cup {:5.1} \
-             (longest {:5.1}); ring {round:6.0} ms",
-            fitting.name, turned.0, turned.1, moved.0, moved.1
+            "{:4} first {first:6.1}, again {again:5.1}; bearing dragged {turned}, with memory {turned_again}; \
+             cup dragged {moved}, with memory {moved_again}; ring {round:5.0} ms",
+            fitting.name
         );
     }
 }

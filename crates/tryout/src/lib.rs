@@ -26,5 +26,5 @@ pub use ranges::Ranges;
 pub use ring::{ArcState, Ring, RingArc, TIGHT, ring};
 pub use runner::{Feedback, Progress, Runner, Score, Untrue, untrue};
 pub use session::{Act, Best, Bests, Session};
-pub use tried::{Row, RowState, Setup, Standing, Tried, recheck};
+pub use tried::{Row, RowState, Setup, Standing, Tried, recheck, recheck_again};
 pub use worker::{Answer, Worker};

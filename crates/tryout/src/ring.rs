@@ -3,7 +3,7 @@
 use crate::tried::{Row, Setup};
 use assembly::Placement;
 use assembly::car_top::LidState;
-use fitup::checks::least_of;
+use fitup::checks::least_or_in;
 use fitup::search::{FreeArc, TURNING, free_arcs_as_placed};
 use fitup::{Margin, Scene, Situation};
 use measure::Angle;
@@ -189,7 +189,7 @@ fn least_at(scene: &Scene<'_>, setup: &Setup, bearing: f64) -> Option<Margin> {
     let outlet_bearing = Angle::from_radians(bearing);
     let placement = Placement { outlet_bearing, ..setup.placement.clone() };
     let situation = Situation::new(scene, &setup.choice, &placement)?;
-    least_of(&situation, &TURNING, TIGHT * most)
+    least_or_in(&situation, &TURNING, TIGHT * most)
 }
 
 /// What is known of a bearing, by the least margin there and whether it is proven to be free.

@@ -1,7 +1,7 @@
 //! One placement measured.
 
 use assembly::{Choice, Placement};
-use fitup::{Assessment, Check, Part, Scene, Situation, Undecided, assess};
+use fitup::{Assessment, Check, Memory, Part, Scene, Situation, Undecided, assess};
 use measure::Interval;
 use nalgebra::Point3;
 use review::record::Margin;
@@ -95,6 +95,12 @@ impl Row {
 pub fn recheck(scene: &Scene<'_>, setup: &Setup) -> Option<Tried> {
     let situation = Situation::new(scene, &setup.choice, &setup.placement)?;
     Some(Tried::of(scene, setup, &assess(&situation)))
+}
+
+/// The same, where what stands to each other as it did in one of the last setups is not measured again.
+pub fn recheck_again<'s>(memory: &'s Memory<'s>, setup: &'s Setup) -> Option<Tried> {
+    let situation = Situation::with_memory(memory, &setup.choice, &setup.placement)?;
+    Some(Tried::of(situation.scene, setup, &assess(&situation)))
 }
 
 impl Tried {

@@ -1,9 +1,9 @@
 //! Placements measured in the background: the newest request first.
 
 use crate::around::{Around, around};
-use crate::tried::{Setup, Tried, recheck};
+use crate::tried::{Setup, Tried, recheck_again};
 use assembly::{CarTop, Kit};
-use fitup::Scene;
+use fitup::{Memory, Scene};
 use std::any::Any;
 use std::io;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -146,11 +146,14 @@ fn run(shared: &Shared, car: &CarTop, kit: &Kit) {
 
 /// The margins of the newest request, again and again.
 fn measure(shared: &Shared, scene: Result<&Scene<'_>, &String>) {
+    let memory = scene.map(Memory::new);
     let next = |desk: &mut Desk| desk.quick.take().map(|setup| (desk.number, setup));
     while let Some((number, setup)) = shared.wait(next) {
-        let found = scene.map_err(Clone::clone).and_then(|scene| {
-            sheltered(|| recheck(scene, &setup))?.ok_or_else(|| NO_BAR.to_owned())
-        });
+        let found = match &memory {
+            Ok(memory) => sheltered(|| recheck_again(memory, &setup)),
+            Err(why) => Err((*why).clone()),
+        };
+        let found = found.and_then(|found| found.ok_or_else(|| NO_BAR.to_owned()));
         shared.answer(|desk| {
             desk.tried = Some(Answer { number, found });
             desk.slow = Some((number, setup));

@@ -4,13 +4,20 @@
 //! the gaps between the gasket and the other bodies.
 
 use super::Ledger;
-use crate::land::{Asking, Land};
+use crate::land::Asking;
 use crate::margin::{Check, Margin, Part, Rule};
 use assembly::rig::{RigPart, gasket_of};
 use measure::Stack;
 use nalgebra::{Point3, Vector3};
 
 pub(super) fn run(ledger: &mut Ledger<'_, '_>) {
+    let s = ledger.situation;
+    if s.remembers() {
+        // The surface while the gaps are measured.
+        let surface = || Asking::of(s).map(|asking| s.land(&asking));
+        let gaps = || ledger.measure_ahead(Check::Land, &s.rig_parts());
+        rayon::join(surface, gaps);
+    }
     surface(ledger);
     ledger.studs(Check::Land);
     ledger.pairs(Check::Land);
@@ -22,7 +29,7 @@ fn surface(ledger: &mut Ledger<'_, '_>) {
     let gasket = kit.cups.get(s.choice.cup).and_then(|cup| gasket_of(kit, cup));
     let (Some(gasket), Some(asking)) = (gasket, Asking::of(s)) else { return };
     let plate = s.scene.car.plate;
-    let land = Land::of(s.scene.plate_top(), &asking);
+    let land = s.land(&asking);
     let parts = (Part::Rig(RigPart::Gasket), Part::Car(plate));
     let axis = Vector3::new(asking.axis.x, asking.axis.y, 0.0);
     if let Some(flatness) = &land.flatness {

@@ -30,6 +30,7 @@ use assembly::car_top::{BodyId, LidState};
 use assembly::kit::PartKind;
 use assembly::rig::{Contact, PORTS, RigPart, allowed_contact};
 use measure::{Interval, Stack};
+use rayon::prelude::*;
 
 /// What one check found.
 #[derive(Debug, Clone, PartialEq)]
@@ -92,6 +93,8 @@ pub(crate) struct Ledger<'l, 's> {
     ceiling: f64,
     /// Whether contacts by design are not looked at.
     leaves_contacts_out: bool,
+    /// Whether overlaps are found and not measured.
+    leaves_depths_out: bool,
     margins: Vec<Margin>,
     undecided: Vec<Undecided>,
 }
@@ -104,7 +107,8 @@ const FAR: f64 = 500.0;
 impl<'l, 's> Ledger<'l, 's> {
     fn new(situation: &'l Situation<'s>, ceiling: f64) -> Self {
         let (margins, undecided) = (Vec::new(), Vec::new());
-        Self { situation, ceiling, leaves_contacts_out: false, margins, undecided }
+        let (leaves_contacts_out, leaves_depths_out) = (false, false);
+        Self { situation, ceiling, leaves_contacts_out, leaves_depths_out, margins, undecided }
     }
 
     /// The ports' figures, for placing rules.
@@ -131,16 +135,12 @@ impl<'l, 's> Ledger<'l, 's> {
 
     /// Measures the gap between two parts against the need for their kinds.
     pub(crate) fn gap(&mut self, check: Check, a: RigPart, b: Part) {
-        let s = self.situation;
-        let kind = match b {
-            Part::Rig(part) => part.kind(),
-            Part::Car(id) => s.kind(id),
+        let (need, cap) = reach(self.situation, a, b, self.ceiling);
+        let measured = if self.leaves_depths_out {
+            self.situation.between_or_in(Part::Rig(a), b, cap)
+        } else {
+            self.situation.between(Part::Rig(a), b, cap)
         };
-        let need = s.scene.kit.rules.need(a.kind(), kind);
-        let deviation = s.deviation(Part::Rig(a)) + s.deviation(b);
-        // Beyond this the margin's lower bound is above the ceiling; overlaps are always found.
-        let cap = (self.ceiling + need + deviation).max(0.0);
-        let measured = s.between(Part::Rig(a), b, cap);
         self.enter_gap(check, a, b, need, measured);
     }
 
@@ -187,17 +187,7 @@ impl<'l, 's> Ledger<'l, 's> {
     /// Measures a contact by design on the nominal model.
     fn contact(&mut self, check: Check, a: RigPart, b: Part, contact: Contact) {
         let s = self.situation;
-        let deviation = s.deviation_in_contact(Part::Rig(a)) + s.deviation_in_contact(b);
-        // The ball finds its seat, from as far to the side as its own rule allows.
-        let drawn_in = match (a, b) {
-            (RigPart::Cup, Part::Rig(RigPart::Screw)) => {
-                let axis = nalgebra::Point2::from(s.pose.seat.xy().coords);
-                s.pose.line.offset_of(axis).abs()
-            }
-            _ => 0.0,
-        };
-        let tolerance = s.scene.kit.rules.contact + deviation + drawn_in;
-        let far = 10.0 + 2.0 * tolerance;
+        let (tolerance, far) = slack(s, a, b);
         // Surfaces that lie on each other have no short way out to be found; the certified depth
         // is what counts.
         let (departure, witness) = match s.contact(Part::Rig(a), b, far) {
@@ -233,6 +223,9 @@ impl<'l, 's> Ledger<'l, 's> {
     fn pairs(&mut self, check: Check) {
         let s = self.situation;
         let parts = s.rig_parts();
+        if s.remembers() {
+            self.measure_ahead(check, &parts);
+        }
         for &part in &parts {
             for id in s.present().filter(|id| owner_on_car(s, part, *id) == check) {
                 // The land looks for holes under the gasket itself.
@@ -249,6 +242,24 @@ impl<'l, 's> Ledger<'l, 's> {
                 self.pair(check, first, Part::Rig(second), contact);
             }
         }
+    }
+
+    /// Measures the pairs that a check owns on several threads, to be entered one after the other.
+    fn measure_ahead(&self, check: Check, parts: &[RigPart]) {
+        let s = self.situation;
+        let mut pairs: Vec<(RigPart, Part, Option<Contact>)> = Vec::new();
+        for (i, &part) in parts.iter().enumerate() {
+            let on_car = s.present().filter(|id| owner_on_car(s, part, *id) == check);
+            pairs.extend(on_car.map(|id| (part, Part::Car(id), contact_on_car(s, part, id))));
+            let others = parts[i + 1..].iter().filter(|other| owner_in_rig(part, **other) == check);
+            pairs.extend(others.map(|o| (part, Part::Rig(*o), allowed_contact(part, *o))));
+        }
+        pairs.par_iter().for_each(|&(a, b, contact)| match contact {
+            Some(Contact::Own) => {}
+            Some(_) if self.leaves_contacts_out => {}
+            Some(_) => drop(s.contact(Part::Rig(a), b, slack(s, a, b).1)),
+            None => drop(s.between(Part::Rig(a), b, reach(s, a, b, self.ceiling).1)),
+        });
     }
 
     fn pair(&mut self, check: Check, a: RigPart, b: Part, contact: Option<Contact>) {
@@ -376,7 +387,19 @@ pub fn broken(situation: &Situation<'_>) -> (Vec<Margin>, Vec<Undecided>) {
 /// The least margin between some parts of the rig and everything else, contacts by design apart, if its
 /// low end is below a ceiling, mm.
 pub fn least_of(situation: &Situation<'_>, parts: &[RigPart], ceiling: f64) -> Option<Margin> {
+    least(Ledger::new(situation, ceiling), parts)
+}
+
+/// The same where overlaps are found and not measured, which is far quicker: of parts that run into each
+/// other the margin has no low end, and no place.
+pub fn least_or_in(situation: &Situation<'_>, parts: &[RigPart], ceiling: f64) -> Option<Margin> {
     let mut ledger = Ledger::new(situation, ceiling);
+    ledger.leaves_depths_out = true;
+    least(ledger, parts)
+}
+
+fn least(mut ledger: Ledger<'_, '_>, parts: &[RigPart]) -> Option<Margin> {
+    let situation = ledger.situation;
     ledger.leaves_contacts_out = true;
     for &part in parts {
         for id in situation.present() {
@@ -411,18 +434,48 @@ pub fn assess_installation(
 
 /// Runs every check of the rig in its place and keeps everything that it measured.
 pub fn assess(situation: &Situation<'_>) -> Assessment {
-    let outcomes = Check::ALL
-        .into_iter()
-        .filter(|check| check.is_in_place())
-        .map(|check| {
-            let mut ledger = Ledger::new(situation, NEAR);
+    let outcome = |check: Check| {
+        let mut ledger = Ledger::new(situation, NEAR);
+        run(&mut ledger, check);
+        if ledger.margins.iter().all(|m| m.rule.is_tolerance()) {
+            ledger = Ledger::new(situation, FAR);
             run(&mut ledger, check);
-            if ledger.margins.iter().all(|m| m.rule.is_tolerance()) {
-                ledger = Ledger::new(situation, FAR);
-                run(&mut ledger, check);
-            }
-            ledger.outcome(check)
-        })
-        .collect();
+        }
+        ledger.outcome(check)
+    };
+    let checks: Vec<Check> = Check::ALL.into_iter().filter(|check| check.is_in_place()).collect();
+    let outcomes = if situation.remembers() {
+        checks.into_par_iter().map(outcome).collect()
+    } else {
+        checks.into_iter().map(outcome).collect()
+    };
     Assessment { outcomes }
+}
+
+/// The gap that is asked for between two parts, and the distance beyond which the lower bound of their
+/// margin is above a ceiling; overlaps are always found. All mm.
+fn reach(s: &Situation<'_>, a: RigPart, b: Part, ceiling: f64) -> (f64, f64) {
+    let kind = match b {
+        Part::Rig(part) => part.kind(),
+        Part::Car(id) => s.kind(id),
+    };
+    let need = s.scene.kit.rules.need(a.kind(), kind);
+    let deviation = s.deviation(Part::Rig(a)) + s.deviation(b);
+    (need, (ceiling + need + deviation).max(0.0))
+}
+
+/// How far two parts that touch by design may overlap or stand apart, and how far apart they are looked
+/// at, mm.
+fn slack(s: &Situation<'_>, a: RigPart, b: Part) -> (f64, f64) {
+    let deviation = s.deviation_in_contact(Part::Rig(a)) + s.deviation_in_contact(b);
+    // The ball finds its seat, from as far to the side as its own rule allows.
+    let drawn_in = match (a, b) {
+        (RigPart::Cup, Part::Rig(RigPart::Screw)) => {
+            let axis = nalgebra::Point2::from(s.pose.seat.xy().coords);
+            s.pose.line.offset_of(axis).abs()
+        }
+        _ => 0.0,
+    };
+    let tolerance = s.scene.kit.rules.contact + deviation + drawn_in;
+    (tolerance, 10.0 + 2.0 * tolerance)
 }
