@@ -3,9 +3,11 @@
 
 #![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 
-use display::{DisplayList, Item, Role, View, glb, marks};
+use display::{
+    DisplayList, Framing, Item, Plane, Role, Shown, View, Which, glb, interferences, marks,
+};
 use fitup::path::Way;
-use fitup::{CupStudy, Part};
+use fitup::{CupStudy, Part, Scene};
 use gltf::Gltf;
 use gltf::animation::util::ReadOutputs;
 use intake::{CaseFile, KitFile, read_case, read_kit};
@@ -64,7 +66,9 @@ fn each(mut of: impl FnMut(&str, &DisplayList<'_>, &CupStudy)) {
             let study = &one.chosen().unwrap().study;
             let list = DisplayList::of(&case.car, &kit.kit, one.fitting, study).unwrap();
             let marks = marks(recorded, case.car.unit);
-            let list = DisplayList { marks, ..list.unwrap() };
+            let scene = Scene::new(&case.car, &kit.kit).unwrap();
+            let interferences = interferences(review::interferences(&scene, study), &marks);
+            let list = DisplayList { marks, interferences, ..list.unwrap() };
             of(&format!("{name}-{}", list.fitting), &list, study);
             seen += 1;
         }
@@ -254,4 +258,151 @@ fn same_bounds(node: &gltf::Node<'_>, item: &Item, list: &DisplayList<'_>, blob:
     }
     let normals = reader.read_normals().unwrap();
     assert!(normals.map(|n| Vector3::from(n).norm()).all(|length| (length - 1.0).abs() < 1e-4));
+}
+
+/// Whether two boxes have no inner point in common, each its least and greatest corner.
+fn are_apart(a: &[Point3<f64>; 2], b: &[Point3<f64>; 2]) -> bool {
+    (0..3).any(|axis| a[1][axis] <= b[0][axis] + 1e-9 || b[1][axis] <= a[0][axis] + 1e-9)
+}
+
+#[test]
+fn the_parts_of_a_rig_taken_apart_stand_apart() {
+    let mut pairs = 0;
+    each(|name, list, _| {
+        assert!(list.apart(0.0).iter().all(|off| off.norm() == 0.0));
+        let (half, whole) = (list.apart(0.5), list.apart(1.0));
+        let bar = list.items.iter().find(|item| item.name == "clamp bar").unwrap();
+        let along = bar.place.rotation;
+        let boxes: Vec<[Point3<f64>; 2]> = list
+            .items
+            .iter()
+            .zip(&whole)
+            .map(|(item, off)| {
+                let far = Point3::from(Vector3::repeat(f64::INFINITY));
+                let points = list.meshes[item.mesh].vertices.iter();
+                let points = points.map(|p| along.inverse() * (item.place * p + off));
+                let (low, high) =
+                    points.fold((far, -far), |(low, high), p| (low.inf(&p), high.sup(&p)));
+                [low, high]
+            })
+            .collect();
+        for (i, item) in list.items.iter().enumerate() {
+            assert!((half[i] * 2.0 - whole[i]).norm() < 1e-9, "{name} {}", item.name);
+            let is_rig = matches!(item.part, Part::Rig(_));
+            assert!(is_rig || whole[i].norm() == 0.0, "{name} {} moves", item.name);
+            for (j, other) in list.items.iter().enumerate() {
+                if i != j && is_rig && other.role != Role::Lid {
+                    assert!(are_apart(&boxes[i], &boxes[j]), "{name} {} {}", item.name, other.name);
+                    pairs += 1;
+                }
+            }
+        }
+    });
+    assert!(pairs > 1000, "{pairs}");
+}
+
+/// Whether a point is in a picture, a perspective and a parallel one.
+fn is_in(framing: &Framing, aspect: f64, point: &Point3<f64>) -> [bool; 2] {
+    let seen = Isometry3::look_at_rh(&framing.eye, &framing.target, &framing.up) * point;
+    let half = (0.5 * framing.angle).tan() * -seen.z;
+    [half, 0.5 * framing.height].map(|half| {
+        seen.z < 0.0 && seen.y.abs() <= half * 1.001 && seen.x.abs() <= half * aspect * 1.001
+    })
+}
+
+#[test]
+fn standing_views_are_full_in_parallel_too() {
+    each(|name, list, _| {
+        for (view, aspect) in View::ALL.into_iter().flat_map(|view| [(view, 0.7), (view, 1.6)]) {
+            let framing = list.framing(view, aspect);
+            let look = Isometry3::look_at_rh(&framing.eye, &framing.target, &framing.up);
+            let mut widest: f64 = 0.0;
+            for item in list.items.iter().filter(|item| item.role != Role::Lid) {
+                for p in &list.meshes[item.mesh].vertices {
+                    let seen = look * item.place * p;
+                    let half = 0.5 * framing.height;
+                    widest = widest.max(seen.y.abs() / half).max(seen.x.abs() / (half * aspect));
+                }
+            }
+            assert!((0.9..=1.0).contains(&widest), "{name} {view:?} {aspect}: {widest}");
+        }
+    });
+}
+
+#[test]
+fn a_mark_is_seen_with_its_section_toward_the_eye() {
+    let mut seen = 0;
+    each(|name, list, _| {
+        for mark in &list.marks {
+            for aspect in [0.7, 1.6] {
+                let framing = list.framing_of(mark, aspect);
+                assert_eq!(framing, list.framing_of(mark, aspect));
+                for end in &mark.ends {
+                    assert_eq!(is_in(&framing, aspect, end), [true; 2], "{name} {}", mark.sentence);
+                }
+                let Plane { point, normal } = list.plane_of(mark, &framing);
+                for end in &mark.ends {
+                    let off = normal.dot(&(end - point)).abs();
+                    assert!(off < 1e-9, "{name} {}: {off}", mark.sentence);
+                }
+                assert!(normal.dot(&(framing.eye - point)) > 0.0, "{name} {}", mark.sentence);
+                seen += 1;
+            }
+        }
+    });
+    assert!(seen > 20, "{seen}");
+}
+
+#[test]
+fn what_is_asked_for_is_drawn_so() {
+    each(|name, list, _| {
+        let mut list = list.clone();
+        assert_eq!(list.show(Which::Named("no such thing"), Shown::Hidden), 0);
+        assert_eq!(list.isolate(Which::Named("no such thing"), Shown::Hidden), 0);
+        let links = list.show(Which::Named("*link at *"), Shown::Ghost);
+        assert_eq!(links, 4, "{name}");
+        assert_eq!(list.text().matches(", ghost\n").count(), 4);
+        let cups = list.isolate(Which::Role(Role::Cup), Shown::Hidden);
+        assert_eq!(cups, 2, "{name}");
+        assert_eq!(list.text().matches(", hidden\n").count(), list.items.len() - 2);
+        let plane = Plane { point: Point3::new(0.0, 0.0, 150.0), normal: Vector3::x_axis() };
+        let done = list.lasts();
+        assert!(list.cut(&plane, done).iter().all(|face| list.items[face.item].role == Role::Cup));
+        assert_eq!(list.show(Which::Every, Shown::Solid), list.items.len());
+        assert!(!list.text().contains(", hidden"));
+    });
+}
+
+#[test]
+fn a_scene_is_simplified_within_what_it_says() {
+    let mut simplified = 0;
+    each(|name, list, _| {
+        let drawn = |list: &DisplayList<'_>| -> usize {
+            list.items.iter().map(|item| list.meshes[item.mesh].triangles.len()).sum()
+        };
+        let mut simple = list.clone();
+        let most = drawn(list) / 3;
+        simple.simplify(most);
+        assert!(drawn(&simple) <= most, "{name}: {} of {most}", drawn(&simple));
+        assert!(simple.text().contains("drawn within"), "{name}");
+        for (full, simple_mesh) in list.meshes.iter().zip(&simple.meshes) {
+            let other = gap::Solid::new(full);
+            for p in &simple_mesh.vertices {
+                let near = gap::nearest_point(&other, p, f64::INFINITY).unwrap().unwrap();
+                assert!((near.point - p).norm() < 1e-9, "{name}: corners are the mesh's own");
+            }
+            let other = gap::Solid::new(simple_mesh);
+            for p in &full.vertices {
+                let near = gap::nearest_point(&other, p, f64::INFINITY).unwrap().unwrap();
+                let off = (near.point - p).norm();
+                assert!(off <= simple.drawn_within + 1e-9, "{name}: {off}");
+            }
+            simplified += usize::from(simple_mesh.triangles.len() < full.triangles.len());
+        }
+        // Enough for everything changes nothing.
+        let mut same = list.clone();
+        same.simplify(drawn(list));
+        assert_eq!(same, *list);
+    });
+    assert!(simplified > 10, "{simplified}");
 }

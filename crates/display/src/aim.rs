@@ -14,14 +14,21 @@ const BEARINGS: u32 = 16;
 const HEIGHTS: [f64; 3] = [35.0, 12.0, 65.0];
 /// Around a mark at least so much is shown in each direction, and at most, mm. Our choice.
 const AROUND_A_MARK: [f64; 2] = [60.0, 250.0];
+/// Triangles that follow each other and are passed by together where a box around them is.
+const TOGETHER: usize = 64;
 /// Ends nearer than this are one point, mm.
 const ONE_POINT: f64 = 1e-6;
+
+/// Least and greatest corner.
+type Bounds = (Point3<f64>, Point3<f64>);
 
 /// What may stand between an eye and a mark.
 struct Screen<'l> {
     mesh: &'l Mesh,
     place: Isometry3<f64>,
-    bounds: (Point3<f64>, Point3<f64>),
+    bounds: Bounds,
+    /// Of every [`TOGETHER`] triangles.
+    boxes: Vec<Bounds>,
     /// How much it hides: one that is seen through half as much.
     hides: u32,
 }
@@ -96,6 +103,7 @@ impl DisplayList<'_> {
                 mesh,
                 place: item.place_at(done)?,
                 bounds: mesh.bounds()?,
+                boxes: boxes(mesh),
                 hides: if item.role.colour().opacity < u8::MAX { 1 } else { 2 },
             })
         };
@@ -127,24 +135,34 @@ fn sides() -> Vec<Vector3<f64>> {
     HEIGHTS.into_iter().flat_map(|h| (0..BEARINGS).map(move |b| at(h, b))).collect()
 }
 
+/// The boxes around every [`TOGETHER`] triangles of a mesh.
+fn boxes(mesh: &Mesh) -> Vec<Bounds> {
+    let around = |some: &[[u32; 3]]| {
+        let far = Point3::from(Vector3::repeat(f64::INFINITY));
+        let points = some.iter().flatten().filter_map(|v| mesh.vertices.get(*v as usize));
+        points.fold((far, -far), |(low, high), p| (low.inf(p), high.sup(p)))
+    };
+    mesh.triangles.chunks(TOGETHER).map(around).collect()
+}
+
 /// How much stands between a point and an eye far away on this side.
 fn hidden(screens: &[Screen<'_>], point: &Point3<f64>, side: &Vector3<f64>) -> u32 {
     let in_the_way = |screen: &&Screen<'_>| {
         let from = screen.place.inverse_transform_point(point);
         let side = screen.place.inverse_transform_vector(side);
         passes_box(&screen.bounds, &from, &side)
-            && (0..screen.mesh.triangles.len())
-                .any(|index| passes(&screen.mesh.corners(index), &from, &side))
+            && screen.boxes.iter().enumerate().any(|(number, bounds)| {
+                let first = number * TOGETHER;
+                let last = screen.mesh.triangles.len().min(first + TOGETHER);
+                passes_box(bounds, &from, &side)
+                    && (first..last).any(|t| passes(&screen.mesh.corners(t), &from, &side))
+            })
     };
     screens.iter().filter(in_the_way).map(|screen| screen.hides).sum()
 }
 
 /// Whether a ray meets a box.
-fn passes_box(
-    (low, high): &(Point3<f64>, Point3<f64>),
-    from: &Point3<f64>,
-    side: &Vector3<f64>,
-) -> bool {
+fn passes_box((low, high): &Bounds, from: &Point3<f64>, side: &Vector3<f64>) -> bool {
     let (mut enters, mut leaves) = (0.0_f64, f64::INFINITY);
     for axis in 0..3 {
         if side[axis] == 0.0 {

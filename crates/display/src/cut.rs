@@ -98,9 +98,9 @@ impl HasPosition for Corner {
     }
 }
 
-/// The triangles within closed lines: where they run round more often counter-clockwise than not, so
-/// that shells that overlap are one and hollows stay open. `None` where the lines cannot be laid into
-/// a triangulation.
+/// The triangles within closed lines: where these do not run round as often one way as the other, so
+/// that shells that overlap are one and hollows stay open. `None` where the lines cannot be laid into a
+/// triangulation.
 fn filled(outlines: &[Polyline], plane: &Plane) -> Option<Mesh> {
     let (u, v) = across(&plane.normal);
     let flat = |p: &Point3<f64>| {
@@ -133,7 +133,7 @@ fn filled(outlines: &[Polyline], plane: &Plane) -> Option<Mesh> {
     };
     for face in net.inner_faces() {
         let centre = face.center();
-        if rings.turns(&Point2::new(centre.x, centre.y)) > 0 {
+        if rings.turns(&Point2::new(centre.x, centre.y)) != 0 {
             let corner = |index: usize| u32::try_from(index).ok();
             let [a, b, c] = face.vertices().map(|vertex| corner(vertex.index()));
             mesh.triangles.push([a?, b?, c?]);

@@ -5,8 +5,10 @@
 //! program, takes what a list holds. Lengths are millimetres in the plate frame, times seconds.
 
 mod aim;
+mod apart;
 mod cut;
 mod glb;
+mod interference;
 mod list;
 mod marks;
 mod palette;
@@ -17,6 +19,7 @@ mod view;
 
 pub use cut::{CutFace, Plane};
 pub use glb::{Unwritable, glb};
+pub use interference::{Interference, interferences};
 pub use list::{DisplayList, Item, Shown, Which};
 pub use marks::{Mark, marks};
 pub use palette::{Colour, INK, Role, STRONG};

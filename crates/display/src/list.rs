@@ -1,5 +1,6 @@
 //! What is seen.
 
+use crate::interference::Interference;
 use crate::marks::Mark;
 use crate::palette::Role;
 use crate::timeline::{Clock, Key, LID, OFF, Stage, Track, carried, screwed, turn};
@@ -37,6 +38,8 @@ pub struct DisplayList<'a> {
     pub stages: Vec<Stage>,
     /// What was measured when all is done, where that is asked for.
     pub marks: Vec<Mark>,
+    /// Where parts run into each other when all is done, where that is asked for.
+    pub interferences: Vec<Interference>,
 }
 
 /// How an item is drawn.
@@ -137,6 +140,7 @@ impl<'a> DisplayList<'a> {
             items: Vec::new(),
             stages: Vec::new(),
             marks: Vec::new(),
+            interferences: Vec::new(),
         };
         list.car_top(car, fitting);
         if let Some(posed) = posed {
@@ -310,7 +314,7 @@ impl<'a> DisplayList<'a> {
         self.items.iter_mut().find(|item| item.part == Part::Rig(part))
     }
 
-    /// The list in words, one line an item and one a stage.
+    /// The list in words, one line an item and one a stage; each mark with how it is framed.
     pub fn text(&self) -> String {
         let mut text = format!("{}\n{} {}", self.title, self.fitting, self.verdict);
         // Writing into a string does not fail.
@@ -351,11 +355,43 @@ impl<'a> DisplayList<'a> {
         for stage in &self.stages {
             let _ = writeln!(text, "{:.1} to {:.1} s: {}", stage.from, stage.to, stage.name);
         }
-        for mark in &self.marks {
+        for (index, mark) in self.marks.iter().enumerate() {
             let _ = writeln!(text, "{}: {}", mark.check, mark.sentence);
+            let framing = self.framing_of(mark, ASPECT);
+            let [eye, normal] =
+                [framing.eye.coords, 100.0 * self.plane_of(mark, &framing).normal.into_inner()]
+                    .map(|v| <[f64; 3]>::from(v).map(whole));
+            let _ = writeln!(
+                text,
+                "  seen from {:.0} {:.0} {:.0} mm, {:.0} mm high, cut square to {:.0} {:.0} {:.0}",
+                eye[0],
+                eye[1],
+                eye[2],
+                whole(framing.height),
+                normal[0],
+                normal[1],
+                normal[2],
+            );
+            for found in self.interferences.iter().filter(|found| found.mark == index) {
+                let points: usize = found.lines.iter().map(|line| line.points.len()).sum();
+                let volume = match &found.volume {
+                    Some(body) => format!("{:.1} mm3", tenths(solids::volume(body))),
+                    None => "no body".into(),
+                };
+                let lines = found.lines.len();
+                let _ = writeln!(text, "  lines {lines}, points {points}, shared {volume}");
+            }
         }
         text
     }
+}
+
+/// A picture's proportions for which a text tells how marks are framed.
+const ASPECT: f64 = 1.6;
+
+/// Rounded to a whole number, never to a zero below zero.
+fn whole(x: f64) -> f64 {
+    x.round() + 0.0
 }
 
 /// Rounded to tenths, never to a zero below zero.

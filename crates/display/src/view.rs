@@ -108,7 +108,7 @@ impl DisplayList<'_> {
     }
 
     /// The bar's direction seen from above; toward the hinge without a bar.
-    fn along_bar(&self) -> Vector3<f64> {
+    pub(crate) fn along_bar(&self) -> Vector3<f64> {
         let bar = self.items.iter().find(|item| item.part == Part::Rig(RigPart::Bar));
         let level = bar.map(|bar| {
             let x = bar.place * Vector3::x();

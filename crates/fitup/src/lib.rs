@@ -31,7 +31,7 @@ pub use outlasts::{holds_on, outlasts};
 pub use plan::{PlanSpacing, plan_spacing};
 pub use scene::{Scene, Shape};
 pub use search::{Answer, Effort, Proof, Question, search};
-pub use situation::{Measured, Situation};
+pub use situation::{Measured, Meeting, Situation};
 pub use standing::{Standing, studs_of_housing};
 pub use study::{
     CupStudy, Doubt, Gain, Outlook, Reason, Verdict, can_be_installed, gains, outlook, port_pairs,

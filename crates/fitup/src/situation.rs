@@ -4,6 +4,7 @@ use crate::contacts::Found;
 use crate::land::{Asking, Land};
 use crate::margin::Part;
 use crate::memory::{Key, Memory};
+use crate::path::solid_of;
 use crate::scene::{Scene, Shaped};
 use crate::stack;
 use assembly::car_top::{BodyId, LidState};
@@ -13,6 +14,7 @@ use assembly::{Choice, Placement};
 use gap::{Bounds, Proximity, Solid};
 use measure::{Interval, Stack};
 use nalgebra::{Isometry3, Point3};
+use solids::{Mesh, Polyline};
 use std::collections::{HashMap, HashSet};
 
 /// A rig placed in a scene: the poses of its parts, what is off, what the lid's opening is.
@@ -42,6 +44,15 @@ pub enum Measured {
     Between(Interval, Option<[Point3<f64>; 2]>),
     /// The meshes do not let the query decide, for this reason.
     Undecided(String),
+}
+
+/// Where two parts run into each other, plate frame, mm.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Meeting {
+    /// The lines along which their surfaces cross; none where one part is inside the other.
+    pub lines: Vec<Polyline>,
+    /// What both fill; `None` where a surface is open, and where it could not be made and proven.
+    pub shared: Option<Mesh>,
 }
 
 impl<'s> Situation<'s> {
@@ -185,12 +196,7 @@ impl<'s> Situation<'s> {
 
     /// The distance between two parts, as far as `cap`.
     pub fn between(&self, a: Part, b: Part, cap: f64) -> Measured {
-        self.measure((a, b), (cap, false), |solids, a_from_b| {
-            Found::between(solids, a_from_b, cap, |a, b, a_from_b| {
-                let found = gap::overlap(a, b, a_from_b)?;
-                Some((Interval::between(-found.depth_high, -found.depth_low), found.at))
-            })
-        })
+        self.measure((a, b), (cap, false), |solids, a_from_b| with_depth(solids, a_from_b, cap))
     }
 
     /// The same, but of parts that run into each other it is only told that they do.
@@ -214,6 +220,42 @@ impl<'s> Situation<'s> {
         }
     }
 
+    /// The distance between two parts as they are seen, each where it stands or where it was moved to,
+    /// plate frame from the part's own: the cup with its cavity empty, and of the outlet's handle the
+    /// handle itself.
+    pub fn between_as_seen(&self, [a, b]: [(Part, Option<Isometry3<f64>>); 2]) -> Measured {
+        let seen = |(part, moved): (Part, Option<Isometry3<f64>>)| match part {
+            Part::Car(id) => {
+                let stands = || self.plate_from_car(id);
+                let drawn = |moved| moved * self.scene.plate_from_solid(id);
+                Some((self.scene.car_solid(id), moved.map_or_else(stands, drawn)))
+            }
+            Part::Rig(rig) => {
+                let stands = || *self.pose.plate_from(rig);
+                Some((solid_of(self, rig)?, moved.unwrap_or_else(stands)))
+            }
+        };
+        measured([seen(a), seen(b)], |solids, a_from_b| with_depth(solids, a_from_b, f64::INFINITY))
+    }
+
+    /// Where two parts run into each other, by the solids between which [`Situation::between`] measures.
+    /// `None` where they do not, or where neither a line nor a body can be told.
+    pub fn meeting(&self, a: Part, b: Part) -> Option<Meeting> {
+        let ((a, plate_from_a), (b, plate_from_b)) = (self.posed(a)?, self.posed(b)?);
+        let a_from_b = plate_from_a.inv_mul(&plate_from_b);
+        let lines = gap::crossing_lines(a, b, &a_from_b).ok()?;
+        let lines: Vec<Polyline> = lines
+            .into_iter()
+            .map(|line| Polyline {
+                points: line.points.iter().map(|p| plate_from_a * p).collect(),
+                closed: line.closed,
+            })
+            .collect();
+        let shared = gap::shared_body(a, b, &a_from_b).ok().flatten();
+        let shared = shared.map(|body| body.transformed(&plate_from_a));
+        (!lines.is_empty() || shared.is_some()).then_some(Meeting { lines, shared })
+    }
+
     /// As [`Situation::between`] for a contact by design.
     pub(crate) fn contact(&self, a: Part, b: Part, cap: f64) -> Measured {
         let shape = |part| Scene::shape_of(part, self.choice, self.placement);
@@ -231,33 +273,44 @@ impl<'s> Situation<'s> {
         (cap, is_contact): (f64, bool),
         find: impl Fn([&Solid; 2], &Isometry3<f64>) -> Found,
     ) -> Measured {
-        let (Some((solid_a, plate_from_a)), Some((solid_b, plate_from_b))) =
-            (self.posed(a), self.posed(b))
-        else {
-            return Measured::Undecided("the kit has no such part".into());
-        };
-        let a_from_b = plate_from_a.inv_mul(&plate_from_b);
-        let find = || find([solid_a, solid_b], &a_from_b);
-        let found = match self.memory {
-            None => find(),
-            Some(memory) => {
-                let shape = |part| Scene::shape_of(part, self.choice, self.placement);
-                let key = Key::new([a.who(shape), b.who(shape)], &a_from_b, cap, is_contact);
-                memory.found(key, find)
-            }
-        };
-        match found {
-            Found::Beyond(least) => Measured::Beyond(least),
-            Found::Apart(found) => Measured::Between(
-                Interval::exactly(found.distance),
-                Some([plate_from_a * found.on_a, plate_from_a * found.on_b]),
-            ),
-            Found::Deep(interval, at) => {
-                let at = at.map(|at| plate_from_a * at);
-                Measured::Between(interval, at.map(|at| [at, at]))
-            }
-            Found::Undecided(why) => Measured::Undecided(why.to_string()),
+        measured([self.posed(a), self.posed(b)], |solids, a_from_b| {
+            let find = || find(solids, a_from_b);
+            let Some(memory) = self.memory else { return find() };
+            let shape = |part| Scene::shape_of(part, self.choice, self.placement);
+            let key = Key::new([a.who(shape), b.who(shape)], a_from_b, cap, is_contact);
+            memory.found(key, find)
+        })
+    }
+}
+
+/// The distance between two solids, and how deep they overlap.
+fn with_depth(solids: [&Solid; 2], a_from_b: &Isometry3<f64>, cap: f64) -> Found {
+    Found::between(solids, a_from_b, cap, |a, b, a_from_b| {
+        let found = gap::overlap(a, b, a_from_b)?;
+        Some((Interval::between(-found.depth_high, -found.depth_low), found.at))
+    })
+}
+
+/// What is found between two posed solids.
+fn measured(
+    posed: [Option<(&Solid, Isometry3<f64>)>; 2],
+    find: impl Fn([&Solid; 2], &Isometry3<f64>) -> Found,
+) -> Measured {
+    let [Some((solid_a, plate_from_a)), Some((solid_b, plate_from_b))] = posed else {
+        return Measured::Undecided("the kit has no such part".into());
+    };
+    let a_from_b = plate_from_a.inv_mul(&plate_from_b);
+    match find([solid_a, solid_b], &a_from_b) {
+        Found::Beyond(least) => Measured::Beyond(least),
+        Found::Apart(found) => Measured::Between(
+            Interval::exactly(found.distance),
+            Some([plate_from_a * found.on_a, plate_from_a * found.on_b]),
+        ),
+        Found::Deep(interval, at) => {
+            let at = at.map(|at| plate_from_a * at);
+            Measured::Between(interval, at.map(|at| [at, at]))
         }
+        Found::Undecided(why) => Measured::Undecided(why.to_string()),
     }
 }
 

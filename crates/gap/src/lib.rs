@@ -10,8 +10,8 @@
 //! - [`surface_gap`]: the distance of the surfaces alone, for open ones.
 //! - [`overlap`](fn@overlap): how deep two bodies run into each other, as a lower and an upper
 //!   bound.
-//! - [`crossing_lines`], [`shared_volume`]: where two surfaces cross, and how much space two
-//!   bodies share.
+//! - [`crossing_lines`], [`shared_volume`], [`shared_body`]: where two surfaces cross, and which space
+//!   two bodies share.
 //! - [`locate`], [`nearest_point`], [`ray_hits`]: one body against a point or a ray.
 //! - [`Follower`], [`gaps`]: the gap along a path, and at many poses at once.
 //! - [`certified_clear`], [`certified_blocked`]: how far a body may move and still be so.
@@ -71,4 +71,4 @@ pub use probe::{NearestPoint, RayHit, nearest_point, ray_hits};
 pub use query::{Gap, Proximity, clears, crosses, gap, surface_gap};
 pub use solid::{Bounds, Solid, Undecided};
 pub use sweep::{Block, Course, MOST_QUERIES, Sweep, WhyUndecided, sweep};
-pub use volume::{SharedVolume, shared_volume};
+pub use volume::{SharedVolume, shared_body, shared_volume};

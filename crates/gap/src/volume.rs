@@ -52,6 +52,27 @@ pub fn shared_volume(
     b: &Solid,
     a_from_b: &Isometry3<f64>,
 ) -> Result<SharedVolume, Undecided> {
+    Ok(shared(a, b, a_from_b)?.0)
+}
+
+/// The body that `a` and `b` share, in the frame of `a`, millimetres: the one whose volume
+/// [`shared_volume`] gives. `None` when they do not overlap, or that volume is not believed.
+///
+/// # Errors
+/// As for [`shared_volume`].
+pub fn shared_body(
+    a: &Solid,
+    b: &Solid,
+    a_from_b: &Isometry3<f64>,
+) -> Result<Option<Mesh>, Undecided> {
+    Ok(shared(a, b, a_from_b)?.1)
+}
+
+fn shared(
+    a: &Solid,
+    b: &Solid,
+    a_from_b: &Isometry3<f64>,
+) -> Result<(SharedVolume, Option<Mesh>), Undecided> {
     let pair = Pair::new(a, b, a_from_b)?;
     for body in [pair.a, pair.b] {
         if !body.caps.is_empty() {
@@ -63,53 +84,67 @@ pub fn shared_volume(
     }
     let meet = pair.first_crossing().is_some();
     if !meet && !pair.one_holds_other()? {
-        return Ok(SharedVolume::NONE);
+        return Ok((SharedVolume::NONE, None));
     }
-    let Some(bounds) = Bounded::new(&pair) else { return Ok(SharedVolume::NONE) };
+    let Some(bounds) = Bounded::new(&pair) else { return Ok((SharedVolume::NONE, None)) };
     let [at_least, at_most] = bounds.bounds()?;
-    let within = |volume: &f64| {
+    let within = |volume: f64| {
         let room = ROUNDING * at_most;
-        at_least - room <= *volume && *volume <= at_most + room
+        at_least - room <= volume && volume <= at_most + room
     };
-    let volume = if meet {
-        boolean(a.mesh(), b.mesh(), &pair)
+    // About a point near both, so that no digits are lost far from the origin.
+    let about = pair.a.bounds.low;
+    let body = if meet {
+        boolean(a.mesh(), b.mesh(), &pair, &about)
     } else {
         // The library knows only bodies that meet.
-        volume_held(a.mesh(), b.mesh(), &pair)
+        held(a.mesh(), b.mesh(), &pair, &about)
     };
-    let volume = volume.filter(within);
-    Ok(SharedVolume { volume, at_least, at_most })
+    let believed = body.map(|body| (solids::volume(&body), body)).filter(|(v, _)| within(*v));
+    let (volume, body) = believed.unzip();
+    let body = body.filter(|body| !body.triangles.is_empty()).map(|mut body| {
+        for vertex in &mut body.vertices {
+            *vertex += about.coords;
+        }
+        body
+    });
+    Ok((SharedVolume { volume, at_least, at_most }, body))
 }
 
-/// The volume of the body that is inside the other; `None` when only some of its shells are.
-fn volume_held(a: &Mesh, b: &Mesh, pair: &Pair<'_>) -> Option<f64> {
-    let held = if pair.shells_of_b_inside().all(|inside| inside == Ok(true)) {
-        b
+/// The body that is inside the other, about a point; `None` when only some of its shells are.
+fn held(a: &Mesh, b: &Mesh, pair: &Pair<'_>, about: &Point3<f64>) -> Option<Mesh> {
+    let place = |p: Point3<f64>| p - about.coords;
+    let (body, vertices) = if pair.shells_of_b_inside().all(|inside| inside == Ok(true)) {
+        (b, b.vertices.iter().map(|v| place(pair.a_from_b.apply(v))).collect())
     } else if pair.shells_of_a_inside().all(|inside| inside == Ok(true)) {
-        a
+        (a, a.vertices.iter().map(|v| place(*v)).collect())
     } else {
         return None;
     };
-    Some(solids::volume(held).abs())
+    let mut held = Mesh { vertices, triangles: body.triangles.clone() };
+    if solids::volume(&held) < 0.0 {
+        for t in &mut held.triangles {
+            t.swap(1, 2);
+        }
+    }
+    Some(held)
 }
 
-/// The volume of the mesh boolean, `None` when the library cannot do it.
-fn boolean(a: &Mesh, b: &Mesh, pair: &Pair<'_>) -> Option<f64> {
-    // About a point near both, so that no digits are lost far from the origin.
-    let about = pair.a.bounds.low;
+/// The mesh boolean about a point, `None` when the library cannot do it.
+fn boolean(a: &Mesh, b: &Mesh, pair: &Pair<'_>, about: &Point3<f64>) -> Option<Mesh> {
     let b = Mesh {
         vertices: b.vertices.iter().map(|v| pair.a_from_b.apply(v)).collect(),
         triangles: b.triangles.clone(),
     };
     // The library panics on some bodies: `tests/fuzz/found/boolean-that-panics` is one.
     let shared = catch_unwind(|| {
-        let (p, q) = (manifold(a, &about)?, manifold(&b, &about)?);
+        let (p, q) = (manifold(a, about)?, manifold(&b, about)?);
         Some(compute_boolean(&p, &q, OpType::Intersect))
     });
     match shared.ok()?? {
-        Ok(shared) => Some(solids::volume(&mesh_of(&shared)?)).filter(|volume| volume.is_finite()),
+        Ok(shared) => mesh_of(&shared).filter(|body| solids::volume(body).is_finite()),
         // Bodies that only touch share a body without corners, which it refuses.
-        Err(why) => why.starts_with("empty").then_some(0.0),
+        Err(why) => why.starts_with("empty").then(Mesh::default),
     }
 }
 

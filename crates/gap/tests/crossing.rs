@@ -15,7 +15,10 @@ mod common;
 use std::f64::consts::{PI, TAU};
 
 use common::{Numbers, at, block, cylinder, flipped, pipe, pose, sagitta, solid, sphere, torus};
-use gap::{CrossingLine, Solid, Undecided, crosses, crossing_lines, nearest_point, shared_volume};
+use gap::{
+    CrossingLine, Location, Solid, Undecided, crosses, crossing_lines, locate, nearest_point,
+    shared_body, shared_volume,
+};
 use nalgebra::{Isometry3, Point3};
 
 fn lines(a: &Solid, b: &Solid, pose: &Isometry3<f64>) -> Vec<CrossingLine> {
@@ -27,6 +30,20 @@ fn volume(a: &Solid, b: &Solid, pose: &Isometry3<f64>) -> f64 {
     let volume = shared.volume.unwrap();
     assert!(shared.at_least <= volume * (1.0 + 1e-9), "{shared:?}");
     assert!(volume <= shared.at_most * (1.0 + 1e-9), "{shared:?}");
+    match shared_body(a, b, pose).unwrap() {
+        None => assert_eq!(volume, 0.0),
+        Some(body) => {
+            near(solids::volume(&body), volume, 1e-9 * volume);
+            assert!(solid(&body).is_closed());
+            for p in &body.vertices {
+                let in_b = pose.inverse_transform_point(p);
+                for (whole, p) in [(a, *p), (b, in_b)] {
+                    let on = nearest_point(whole, &p, 1e-6).unwrap().is_some();
+                    assert!(on || locate(whole, &p) == Location::Inside, "{p}");
+                }
+            }
+        }
+    }
     volume
 }
 
@@ -106,6 +123,28 @@ fn spheres_share_a_lens_and_cross_along_a_circle() {
             let (low, high) = (circle(r - off_r, s - off_s), circle(r, s));
             between(found[0].length(), TAU * low * 0.99, TAU * high);
         }
+    }
+}
+
+/// Two equal cylinders whose axes cross at a right angle share 16 r^3 / 3 and cross along two ellipses
+/// of half axes r and r sqrt 2: E. Weisstein, "Steinmetz Solid", `MathWorld`, and the complete elliptic
+/// integral E(1/2) = 1.350 643 881, both from memory.
+#[test]
+fn cylinders_that_cross_share_a_bicylinder() {
+    let (r, n) = (5.0, 180);
+    let rod = solid(&cylinder(r, 10.0, n, 3));
+    // Turned a little about its axis too, so that no corners fall together.
+    let there = pose([TAU / 4.0, 0.0, 0.0], [0.0; 3]) * pose([0.0, 0.0, 0.011], [0.0; 3]);
+    let found = volume(&rod, &rod, &there);
+    let of = |r: f64| 16.0 / 3.0 * r.powi(3);
+    between(found, of(r - sagitta(r, n)), of(r));
+    let found = lines(&rod, &rod, &there);
+    let length: f64 = found.iter().map(CrossingLine::length).sum();
+    let both = 2.0 * 4.0 * 2.0_f64.sqrt() * 1.350_643_881 * r;
+    between(length, 0.99 * both, 1.01 * both);
+    for p in found.iter().flat_map(|line| &line.points) {
+        near(p.y.abs(), p.z.abs(), 0.05);
+        between(p.x.hypot(p.y), r - sagitta(r, n) - 1e-9, r + 1e-9);
     }
 }
 

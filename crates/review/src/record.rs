@@ -874,7 +874,7 @@ fn limit_of(study: &CupStudy) -> Option<&fitup::Margin> {
 
 /// The least figure of a check. A tolerance that is kept counts only where there is nothing else: it
 /// is no room to spare.
-fn least_of(margins: &[fitup::Margin]) -> Option<&fitup::Margin> {
+pub(crate) fn least_of(margins: &[fitup::Margin]) -> Option<&fitup::Margin> {
     let counts = |m: &&fitup::Margin| !m.rule.is_tolerance() || m.may_be_broken();
     margins.iter().find(counts).or_else(|| margins.first())
 }

@@ -5,11 +5,13 @@
 
 mod bearings;
 mod figures;
+mod measuring;
 pub mod sealing;
 mod units;
 
 pub use bearings::{bearings, free_bearings, undecided_bearings};
 pub use figures::{between, deviations, limit, sentence};
+pub use measuring::{apart, spacing};
 
 use crate::land::Land;
 use crate::record::{

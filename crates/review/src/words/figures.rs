@@ -119,7 +119,11 @@ pub fn sentence(margin: &Margin, unit: LengthUnit) -> String {
 
 /// The sentence for a figure below zero, for one above, or for one of which that is not known: `#` and
 /// `@` stand for how far below and above zero it is.
-fn either_way(bounds: Bounds, [below, above, either]: [String; 3], unit: LengthUnit) -> String {
+pub(super) fn either_way(
+    bounds: Bounds,
+    [below, above, either]: [String; 3],
+    unit: LengthUnit,
+) -> String {
     match (bounds.low, bounds.high) {
         (_, Some(high)) if high < 0.0 => {
             below.replace('#', &format!("{} or more", down(-high, unit)))
@@ -152,7 +156,7 @@ pub fn deviations(margin: &Margin, unit: LengthUnit) -> Option<String> {
     })
 }
 
-fn with_article(name: &str) -> String {
+pub(super) fn with_article(name: &str) -> String {
     if name.starts_with(|c: char| c.is_uppercase()) || name.starts_with("the ") {
         name.to_owned()
     } else {
