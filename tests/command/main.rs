@@ -433,7 +433,7 @@ fn the_sealing_changes_nothing_else_in_the_record_and_is_verified() {
     let fittings = record["fittings"].as_array_mut().unwrap();
     let sealing = fittings[0].as_object_mut().unwrap().remove("sealing").unwrap();
     assert_eq!(sealing["verdict"], "cannot tell");
-    assert_eq!(sealing["modes"].as_array().unwrap().len(), 57);
+    assert_eq!(sealing["modes"].as_array().unwrap().len(), 58);
     assert!(fittings[1].as_object().unwrap().get("sealing").is_none(), "it does not fit");
     let caution = record["cautions"].as_array_mut().unwrap().remove(0);
     assert!(caution.as_str().unwrap().contains("engineer must confirm"));

@@ -135,6 +135,7 @@ fn ranges(kit: &KitFigures, service: &Service) -> Vec<Interval> {
     of(&mut all, kit.hand);
     of(&mut all, kit.side_moment);
     of(&mut all, kit.pin_play);
+    of(&mut all, kit.pin_friction);
     of(&mut all, kit.torque_error.map(Bounds::exactly));
     of(&mut all, kit.safety_factor.map(Bounds::exactly));
     for gasket in &kit.gaskets {

@@ -511,6 +511,7 @@ proptest! {
         (seat, below) in (150.0..400.0_f64, 20.0..300.0_f64),
         (off, rubs, way) in (0.0..8.0_f64, 0.0..4.0_f64, 0.0..std::f64::consts::TAU),
         (links, level) in (-0.02..0.02_f64, 0.0..0.01_f64),
+        (in_pins, pulls) in (0.0..3.0_f64, -1.0..=1.0_f64),
     ) {
         let pins = seat - below;
         let hang = Hang {
@@ -520,9 +521,12 @@ proptest! {
             links: Bounds::exactly(links.abs()),
             level: Bounds::exactly(level),
             ball: mm(rubs),
+            pin: mm(in_pins),
         };
         prop_assert_eq!(hang.faults(), vec![]);
         let [across, along] = [rubs * way.cos(), rubs * way.sin()];
+        // The pins pull past their centres, to whichever side.
+        let off = off + in_pins * pulls;
         // The clamp: 1 up and this much aside at the ball, the same back at the pins, the ball's friction.
         let aside = (off + across) / below;
         let turn = off - below * aside + across;
@@ -553,7 +557,7 @@ proptest! {
     /// factor is told that is no number.
     #[test]
     fn no_number_makes_it_panic_or_lose_its_way(
-        which in prop::collection::vec((0..27_usize, any_number(), any_number()), 1..4),
+        which in prop::collection::vec((0..29_usize, any_number(), any_number()), 1..4),
         pressure in any_number(),
     ) {
         let mut rig = sample_rig();
@@ -588,6 +592,8 @@ proptest! {
                 23 => rig.ends[1].lower.off = length,
                 24 => rig.seat_height = length,
                 25 => rig.lean = Bounds::between(low, high),
+                26 => rig.roll.upper_height = length,
+                27 => rig.roll.lower_off = length,
                 _ => rig.required_factor = low,
             }
         }

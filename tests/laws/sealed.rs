@@ -40,6 +40,7 @@ fn turn(figures: &mut KitFigures, mut by: impl FnMut(Interval) -> Option<Interva
     one(&mut figures.hand, &mut by);
     one(&mut figures.side_moment, &mut by);
     one(&mut figures.pin_play, &mut by);
+    one(&mut figures.pin_friction, &mut by);
     for gasket in &mut figures.gaskets {
         one(&mut gasket.least, &mut by);
         one(&mut gasket.most, &mut by);

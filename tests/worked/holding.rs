@@ -7,7 +7,7 @@
 mod sample_rig;
 
 use measure::{Bounds, Force, Length, Pressure, Stress};
-use sample_rig::{friction, sample_rig};
+use sample_rig::{about, friction, sample_rig};
 use sealing::hold::{
     Lever, MOST_ROUNDED, Mode, ModeKind, Part, Rig, Verdict, assess, highest_pressure, torque_arm,
     what_raises_it,
@@ -152,9 +152,35 @@ fn without_friction_the_torque_is_not_told_and_no_load_is_sure() {
     // What does not hang on the load is told all the same.
     let told: Vec<ModeKind> =
         hold.modes.iter().filter(|m| m.lacking.is_empty()).map(|m| m.kind).collect();
-    assert_eq!(told, [ModeKind::CupPort]);
+    assert_eq!(told, [ModeKind::CupPort, ModeKind::Roll]);
     // Enough pressure breaks it whatever the friction is.
     assert_eq!(assess(&rig, mpa(10.0)).unwrap().verdict(1.5), Verdict::DoesNotHold);
+}
+
+/// Nothing but friction keeps the bar from rolling over the ball: where that of the pins is not given, or
+/// may be too little, nothing holds for certain; and however little it is, the bar may stand just over
+/// the ball.
+#[test]
+fn a_bar_that_may_roll_is_never_told_to_hold() {
+    let with = |in_pins: Option<Friction>| {
+        let rig = Rig { pin_friction: in_pins, ..sample_rig() };
+        let hold = assess(&rig, mpa(0.3)).unwrap();
+        let roll = hold.modes.iter().find(|m| m.kind == ModeKind::Roll).unwrap().clone();
+        (hold.verdict(1.5), roll)
+    };
+    assert_eq!(with(friction(0.15, 0.2)).0, Verdict::Holds);
+    let (verdict, roll) = with(None);
+    assert_eq!((verdict, roll.factor), (Verdict::CannotTell, None));
+    assert_eq!(roll.lacking[0].quantity(), "friction of the pins");
+    // 15.8 mm of ball times 0.08 alone do not hold a line 2 mm off.
+    let (verdict, roll) = with(friction(0.0, 0.2));
+    assert_eq!(verdict, Verdict::CannotTell);
+    assert!(roll.lacking.is_empty() && roll.factor.unwrap().low() < 0.7);
+    assert!(roll.factor.unwrap().high().is_infinite());
+    // Upper pins below the ball hang, and come back by themselves.
+    let mut rig = Rig { pin_friction: friction(0.0, 0.2), ..sample_rig() };
+    rig.roll.upper_height = about(310.0);
+    assert_eq!(assess(&rig, mpa(0.3)).unwrap().verdict(1.5), Verdict::Holds);
 }
 
 /// However carefully it is read, a torque that may be off by an unknown share may come to anything.

@@ -53,9 +53,9 @@ fn the_records_figures_are_the_librarys() {
     let most = highest.at_most.unwrap().mpa();
     assert!((sealing.highest_at_most_mpa.unwrap() - most).abs() < 1e-12);
     assert_eq!(sealing.required_factor, Some(1.5));
-    // Ten parts, the sidewall, the gasket, the screw's tip and friction, torque, hand, the owner's factor,
+    // Ten parts, the sidewall, the gasket, the screw's tip and friction, the pins', torque, hand, the owner's factor,
     // two circles of bolts.
-    assert_eq!(sealing.bases.len(), 10 + 1 + 1 + 2 + 1 + 1 + 1 + 2);
+    assert_eq!(sealing.bases.len(), 10 + 1 + 1 + 2 + 1 + 1 + 1 + 1 + 2);
     assert!(sealing.lacking.is_empty() && sealing.car.is_some() && !sealing.raises.is_empty());
     // What is written is read again as it was.
     let text = serde_json::to_string(&sealing).unwrap();
@@ -238,7 +238,7 @@ fn the_rig_is_made_of_the_documents_sizes() {
     }
 }
 
-/// Every mode, whatever is given: 19 of the whole and 19 of each end.
+/// Every mode, whatever is given: 20 of the whole and 19 of each end.
 #[test]
 fn the_record_carries_every_mode() {
     let (figures, service) = EXAMPLE.given();
@@ -250,7 +250,7 @@ fn the_record_carries_every_mode() {
         (none, nothing),
     ] {
         let sealing = EXAMPLE.written(EXAMPLE.holding(figures, &service));
-        assert_eq!(sealing.modes.len(), 19 + 2 * 19);
+        assert_eq!(sealing.modes.len(), 20 + 2 * 19);
         for kind in ModeKind::ALL {
             let of_kind = sealing.modes.iter().filter(|m| m.mode == kind.word()).count();
             assert_eq!(of_kind, if kind.is_of_an_end() { 2 } else { 1 }, "{}", kind.word());
@@ -286,14 +286,16 @@ fn load_torque_hand_and_pin_come_out_by_hand() {
     // 3 mm off the bar's line, which runs through the lower pins: 20 mm below the ports' upper edges, 90 mm
     // above their sills at 45 mm. The seat's height: gasket 6.35 mm, cup 270 mm, crown 12.7 mm, boss 25 mm
     // less socket 12 mm, half of the ball. Along the bar the links lean 2 mm from hole to hole, more than
-    // the bar's 2 mm of rise on its span. Friction of 0.12 in the ball, which rubs at 17.5 mm.
+    // the bar's 2 mm of rise on its span. Friction of 0.11 in the ball, which rubs at 17.5 mm.
     let seat = 6.35 + 270.0 + 12.7 + 25.0 - 12.0 + 1.25 * inch / 2.0;
     let pins = 45.0 + 90.0 - 20.0;
-    let across = 3.0 * seat / (seat - pins);
+    // Friction of 0.25 lets the load pass the lower pins' centres by their circle.
+    let circle = 0.5 * (0.6185 * inch + 0.07) * 0.25_f64.atan().sin();
+    let across = (3.0 + circle) * seat / (seat - pins);
     let reach =
         study.placement.as_ref().unwrap().link_hole.map(|at| [9.5, 10.5, 11.5, 12.5][at] * inch);
     let along = seat * 2.0 / f64::min(reach[0], reach[1]);
-    let rubs = 0.12 * f64::sqrt((1.25 * inch / 2.0).powi(2) + 17.5 * 17.5 / 2.0);
+    let rubs = 0.11 * f64::sqrt((1.25 * inch / 2.0).powi(2) + 17.5 * 17.5 / 2.0);
     let offset = across.hypot(along) + rubs * f64::max(1.0, pins / (seat - pins));
     let area = PI * (r_out * r_out - r_in * r_in);
     let load = (end_load + 0.6 * area + 15e3 / kern) / (1.0 - offset / kern);
@@ -305,10 +307,10 @@ fn load_torque_hand_and_pin_come_out_by_hand() {
     let diameter = 1.25 * inch;
     let pitch = 0.2 * inch;
     let slope = |d: f64| pitch / (PI * (d - pitch / 2.0));
-    let friction = 0.13 / 14.5_f64.to_radians().cos();
+    let friction = 0.12 / 14.5_f64.to_radians().cos();
     let arm =
         |d: f64| (d - pitch / 2.0) / 2.0 * (slope(d) + friction) / (1.0 - slope(d) * friction);
-    let torque = needed * (arm(diameter) + 0.12 * 17.5);
+    let torque = needed * (arm(diameter) + 0.11 * 17.5);
     let most = sealing.torque_n_mm.unwrap().high.unwrap();
     assert!(most >= torque && most < 1.01 * torque, "{most} for {torque}");
     // Set 3 % give or take, it must come out as great, and may come out 3 % greater.
@@ -392,7 +394,7 @@ fn a_tip_of_unknown_fit_rubs_anywhere_from_pole_to_mouth() {
         mean / 2.0 * (slope + f) / (1.0 - slope * f)
     };
     let torque = sealing.torque_n_mm.unwrap();
-    assert!(torque.high.unwrap() >= needed.high.unwrap() * (thread(0.13) + 0.12 * mouth));
+    assert!(torque.high.unwrap() >= needed.high.unwrap() * (thread(0.12) + 0.11 * mouth));
     assert!(torque.low.unwrap() <= needed.low.unwrap() * thread(0.11));
     let arises = |s: &Sealing| s.screw_load_n.unwrap().high.unwrap();
     assert!(arises(&sealing) > 2.0 * arises(&known));
@@ -459,7 +461,7 @@ fn friction_from_nought_at_the_tip_is_no_fault() {
 #[test]
 fn what_is_left_out_is_named_with_its_table_and_key() {
     type Change = fn(&mut KitFigures, &mut Service);
-    let cases: [(Change, &str); 15] = [
+    let cases: [(Change, &str); 16] = [
         (|k, _| k.screw.form = None, "give thread-form in [screw]"),
         (|k, _| k.screw.pitch = None, "give thread-pitch in [screw]"),
         (|k, _| k.screw.starts = None, "give thread-starts in [screw]"),
@@ -467,6 +469,7 @@ fn what_is_left_out_is_named_with_its_table_and_key() {
         (|k, _| k.screw.tip_friction = None, "give tip-friction in [screw]"),
         (|k, _| k.screw.ends = None, "give ends in [screw]"),
         (|k, _| k.torque_error = None, "give torque-error in [sealing]"),
+        (|k, _| k.pin_friction = None, "give pin-friction in [sealing]"),
         (|k, _| k.hand = None, "give hand-force in [sealing]"),
         (|k, _| k.safety_factor = None, "give safety-factor in [sealing]"),
         (|k, _| k.side_moment = None, "give side-moment in [sealing]"),

@@ -26,6 +26,10 @@ pub struct KitFigures {
     /// Free length of a pin, between what it joins and what secures it, once washers have taken up the
     /// rest, `>= 0`; without it a pin is taken to be free by all that it is longer than what it joins.
     pub pin_play: Option<Bounds<Length>>,
+    /// Coefficient of friction between pins and what turns on them, within 0 to 1.
+    pub pin_friction: Option<Bounds<f64>>,
+    /// What that rests on.
+    pub pin_friction_basis: String,
     /// Moment of the outlet's weight on the cup about a level axis, `>= 0`.
     pub side_moment: Option<Bounds<Moment>>,
     /// What is known of gaskets, each once.

@@ -28,4 +28,14 @@ impl Friction {
     pub const fn range(self) -> Bounds<f64> {
         self.0
     }
+
+    /// Sine of the angle of friction, `f / sqrt(1 + f^2)`: times a pin's radius, the radius of its
+    /// friction circle (statics, any handbook).
+    pub fn sine(self) -> Bounds<f64> {
+        // Rises with the coefficient.
+        crate::numbers::monotone(self.0, |f| {
+            let one = Bounds::exactly(1.0);
+            f / (one + f * f).sqrt()
+        })
+    }
 }

@@ -5,7 +5,8 @@
 //! ball off above the pins that line leans, and meets the gasket farther off the cup's axis than the
 //! pins stand: `d h / (h - g)` with the heights `h` of the ball's centre and `g` of the pins. Friction
 //! in the ball lets the line pass the ball's centre at `f`; the line still goes through the pins, so that
-//! it comes `f g / (h - g)` farther off. A ball no higher than the pins would push the cup over: it then
+//! it comes `f g / (h - g)` farther off. Friction in the pins lets it pass their centres by the radius
+//! of their friction circle, as if the pins stood that much farther off. A ball no higher than the pins would push the cup over: it then
 //! rests on the gasket's stiffness alone, which nobody gives.
 //!
 //! Along the bar the load leans as the links do, whose pull is all that could hold it aside, or as the
@@ -33,6 +34,9 @@ pub struct Hang {
     /// How far from the ball's centre friction in the seat lets the load pass, `>= 0`:
     /// [`crate::tilting_radius`] times friction.
     pub ball: Bounds<Length>,
+    /// How far from the lower pins' centres friction lets the load pass, `>= 0`: their radius times the
+    /// sine of the angle of friction, [`crate::Friction::sine`].
+    pub pin: Bounds<Length>,
 }
 
 impl Hang {
@@ -43,6 +47,7 @@ impl Hang {
         faults.positive("height of the cup's seat", self.seat_height);
         faults.finite("height of the lower pins", self.pin_height);
         faults.not_negative("friction of the ball over its load", self.ball);
+        faults.not_negative("friction of the lower pins over their load", self.pin);
         for lean in [self.links, self.level] {
             if !lean.is_finite() || lean.low() < 0.0 {
                 let remedy = "give how far it leans over a length, zero or more";
@@ -70,7 +75,7 @@ impl Hang {
     /// Distance between the load's line and the cup's axis at the gasket's face, to whichever side.
     pub fn offset(&self) -> Bounds<Length> {
         let one = Bounds::exactly(1.0);
-        let across = self.off / self.above();
+        let across = (self.off + self.pin) / self.above();
         let along = self.seat_height * self.links.max(self.level);
         // Whichever way friction acts: across the bar by the first, along it by the second.
         let by_friction = self.ball * (one / self.above() - one).max(one);
@@ -81,7 +86,7 @@ impl Hang {
     /// How much the load's line may lean against the screw, as run over rise: across the bar as pins, ball
     /// and its friction let it, along the bar as links and screw lean against each other.
     pub fn lean(&self) -> Bounds<f64> {
-        let across = (self.off + self.ball) / (self.seat_height * self.above());
+        let across = (self.off + self.pin + self.ball) / (self.seat_height * self.above());
         let along = self.links + self.level;
         Bounds::between(0.0, (across * across + along * along).sqrt().high())
     }
@@ -101,9 +106,9 @@ mod tests {
 
     fn hang(seat: f64) -> Hang {
         let none = Bounds::exactly(0.0);
-        let (off, ball) = (mm(3.0), mm(0.0));
+        let (off, ball, pin) = (mm(3.0), mm(0.0), mm(0.0));
         let (seat_height, pin_height) = (mm(seat), mm(PINS));
-        Hang { off, seat_height, pin_height, links: none, level: none, ball }
+        Hang { off, seat_height, pin_height, links: none, level: none, ball, pin }
     }
 
     /// By similar triangles: 3 mm at the ball come to 3 h / (h - g) at the gasket.
@@ -121,16 +126,18 @@ mod tests {
     #[test]
     fn the_offset_is_the_moment_on_the_cup_over_the_load() {
         for seat in SEATS {
-            for rubs in [-1.9, 0.0, 2.5] {
-                let clamp = Hang { ball: mm(f64::abs(rubs)), ..hang(seat) };
-                // The pins stand 3 mm toward one side: of the ball's push up with lever 3 mm, of its push
-                // aside with the heights' difference, and of friction, the sum is zero.
-                let aside = (3.0 + rubs) / (seat - PINS);
+            for (rubs, in_pins) in [(-1.9, 0.0), (0.0, 1.4), (2.5, 1.1)] {
+                let clamp = Hang { ball: mm(f64::abs(rubs)), pin: mm(in_pins), ..hang(seat) };
+                // The pins stand 3 mm toward one side, and pull past their centres: of the ball's push up with
+                // that lever, of its push aside with the heights' difference, and of friction, the sum is
+                // zero.
+                let lever = 3.0 + in_pins;
+                let aside = (lever + rubs) / (seat - PINS);
                 let moment = seat * aside - rubs;
                 let told = clamp.offset().high().mm();
                 // Or friction acts along the bar, where it counts once.
                 let once = f64::max(PINS / (seat - PINS), 1.0) * clamp.ball.high().mm();
-                let most = 3.0 * seat / (seat - PINS) + once;
+                let most = lever * seat / (seat - PINS) + once;
                 assert!(told >= moment.abs() - 1e-9 && told <= most + 1e-9, "{told}, {moment}");
                 assert!(clamp.lean().high() >= aside - 1e-12);
             }

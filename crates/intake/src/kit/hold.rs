@@ -42,6 +42,10 @@ pub(super) fn figures(root: &mut Table<'_>, pen: &mut Pen) -> KitFigures {
         figures.factor_basis = table.basis(pen, "factor-basis", figures.safety_factor.is_some());
         let length = Wanted { noun: "a length", example: "\"1 mm\"", bound: Bound::NotNegative };
         figures.pin_play = table.maybe_range(pen, "pin-play", length);
+        figures.pin_friction = table.maybe_numbers(pen, "pin-friction", "0.15", FRICTION);
+        table.spread(pen, "pin-friction", "[0.1, 0.15]", figures.pin_friction);
+        let rubs = figures.pin_friction.is_some();
+        figures.pin_friction_basis = table.basis(pen, "pin-basis", rubs);
         let moment = Wanted { noun: "a torque", example: "\"10 N m\"", bound: Bound::NotNegative };
         figures.side_moment = table.maybe_range(pen, "side-moment", moment);
         table.finish(pen);

@@ -13,7 +13,7 @@ use nalgebra::{Isometry3, Vector3};
 use sealing::hold::{LinkShape, Material, Part, Rig, RigEnd, Screw};
 use sealing::{
     Bar, Block, CodeFactors, Cup, EndHold, Face, Fault, Foot, Friction, Gasket, Hang, LinkPair,
-    Profile, Saddle, SidePort, SupplierStress, ball_of_any_fit, socket_mouth,
+    Profile, Roll, Saddle, SidePort, SupplierStress, ball_of_any_fit, socket_mouth,
 };
 
 /// The rig of a study's placement. `Err`: what is wrong with its screw, pins or stance; what the
@@ -31,10 +31,12 @@ pub fn rig(
     let nowhere = || vec![Fault::missing("placement", "nothing is placed")];
     let placed = Placed::of(car, kit, study).ok_or_else(nowhere)?;
     let screw = placed.screw().map_err(|fault| vec![fault])?;
-    let hang = placed.hang(&screw);
+    let friction = kit.hold.pin_friction.map(Friction::new).transpose();
+    let friction = friction.map_err(|fault| vec![fault])?;
+    let hang = placed.hang(&screw, friction);
     let mut faults = placed.short_pins();
     faults.extend(hang.faults());
-    if faults.is_empty() { Ok(placed.rig(service, screw, &hang)) } else { Err(faults) }
+    if faults.is_empty() { Ok(placed.rig(service, (screw, friction), &hang)) } else { Err(faults) }
 }
 
 /// How far the screw may press from the housing's axis at a study's placement.
@@ -132,23 +134,46 @@ impl<'a> Placed<'a> {
 
     /// How the clamp hangs on its lower pins over the cup: the pins as far off the cup's axis, the links
     /// and the bar as far out of upright and level as the rules let them.
-    fn hang(&self, screw: &Screw) -> Hang {
+    fn hang(&self, screw: &Screw, in_pins: Option<Friction>) -> Hang {
         let none = Length::from_mm(0.0);
+        let pin = length(self.kit.lower_pin.diameter) / 2.0;
         let up_to = |most: f64| Bounds::between(none, Length::from_mm(most));
-        let stack = poses::stack(self.kit, self.cup, RigPart::LowerPin(End::A));
-        let [a, b] = self.pose.plate_from_foot.each_ref().map(|foot| middle(foot).z);
         let reach = |i: usize| self.kit.link.holes.get(self.placement.link_hole[i]).copied();
         let reach = |i| reach(i).map_or(about(f64::NAN, 0.0), length);
         let links = up_to(self.lean.max(self.kit.rules.link_lean)) / reach(0).min(reach(1));
         Hang {
             off: up_to(self.most_off()),
             seat_height: self.seat_height(),
-            pin_height: about(a.max(b), self.ports() + stack.worst()),
+            pin_height: self.height(RigPart::LowerPin).1,
             links: links.abs(),
             level: self.level(),
             // Where that is not known nothing is told of the load.
             ball: screw.tilting().unwrap_or(Bounds::exactly(none)),
+            pin: in_pins.map_or(Bounds::exactly(none), |friction| pin * friction.sine()),
         }
+    }
+
+    /// How the bar stands on the ball: upper and lower pins as far off it as the rules let cup and screw
+    /// stand off the bar's line, to the same side.
+    fn roll(&self) -> Roll {
+        let off = Bounds::between(Length::from_mm(0.0), Length::from_mm(self.most_off()));
+        let [lower, upper] = [RigPart::LowerPin, RigPart::UpperPin].map(|pin| self.height(pin));
+        Roll {
+            lower_off: off,
+            upper_off: off,
+            lower_height: lower.0.hull(lower.1),
+            ball_height: self.seat_height(),
+            upper_height: upper.0.hull(upper.1),
+        }
+    }
+
+    /// How high the pins of both ends lie over the plate, the lower of the two and the higher.
+    fn height(&self, pin: fn(End) -> RigPart) -> (Bounds<Length>, Bounds<Length>) {
+        let [a, b] = End::BOTH.map(|end| {
+            let by = poses::stack(self.kit, self.cup, pin(end)).worst();
+            about(middle(self.pose.plate_from(pin(end))).z, self.ports() + by)
+        });
+        (a.min(b), a.max(b))
     }
 
     /// How far the bar is out of level, and the screw leans with it, as rise over run.
@@ -272,7 +297,12 @@ impl<'a> Placed<'a> {
         }
     }
 
-    fn rig(&self, service: &Service, screw: Screw, hang: &Hang) -> Rig {
+    fn rig(
+        &self,
+        service: &Service,
+        (screw, pin_friction): (Screw, Option<Friction>),
+        hang: &Hang,
+    ) -> Rig {
         let (kit, cup) = (self.kit, self.cup);
         let inside = length(cup.inside_diameter);
         let wall = length(cup.wall);
@@ -287,6 +317,8 @@ impl<'a> Placed<'a> {
             offset: hang.offset(),
             seat_height: hang.seat_height,
             lean: hang.lean(),
+            roll: self.roll(),
+            pin_friction,
             side_moment: kit.hold.side_moment,
             cup: Cup { inside, wall, crown: length(cup.crown), seat: length(cup.seat_diameter) },
             side_port: Some(SidePort {

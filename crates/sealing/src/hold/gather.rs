@@ -242,6 +242,7 @@ impl Modes<'_> {
         let strip = rig.block.strip(&bar).min(rig.saddle.strip(&bar));
         let strength = self.shears(Part::Bar);
         self.stress(ModeKind::RailTwist, None, strength, |w| bar.twist_stress(w, strip));
+        self.push(ModeKind::Roll, None, rig.roll_factor(), false);
     }
 
     /// A flat part with a pin's hole, which takes `share` of the screw's load.

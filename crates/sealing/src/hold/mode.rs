@@ -45,6 +45,8 @@ pub enum ModeKind {
     RailShear,
     /// A rail yields in twisting, pressed beside its middle.
     RailTwist,
+    /// The bar rolls aside over the ball.
+    Roll,
     /// The saddle is pressed into the rails.
     SaddleBearing,
     /// The saddle's top bends.
@@ -93,7 +95,7 @@ const AISC: &str = "AISC 360 D5, J7";
 
 impl ModeKind {
     /// Every mode, in the order in which the load runs.
-    pub const ALL: [Self; 38] = [
+    pub const ALL: [Self; 39] = [
         Self::Lift,
         Self::Crushing,
         Self::CupWall,
@@ -113,6 +115,7 @@ impl ModeKind {
         Self::RailBending,
         Self::RailShear,
         Self::RailTwist,
+        Self::Roll,
         Self::SaddleBearing,
         Self::SaddleTopBending,
         Self::SaddleTopShear,
@@ -141,7 +144,7 @@ impl ModeKind {
 
     /// Whether its factor hangs on the pressure in the cup.
     pub const fn is_of_pressure(self) -> bool {
-        !matches!(self, Self::TurnsBack)
+        !matches!(self, Self::TurnsBack | Self::Roll)
     }
 
     #[expect(clippy::too_many_lines, reason = "a table")]
@@ -232,6 +235,13 @@ impl ModeKind {
                  torsion's factor, 3 to 5 by w / h, w the lesser",
                 "Roark, torsion of a rectangle, from memory",
             ),
+            Self::Roll => (
+                "clamp rolls sideways",
+                "d (u - h) / (u - g) + x (h - g) / (u - g) <= R f' + r f'', d and x the lower and upper pins' \
+                 distance from the ball, g, u and h their heights, R and r the radii of ball and pins, f' and \
+                 f'' the sine of the angle of friction",
+                "friction circles, statics, any handbook",
+            ),
             Self::SaddleBearing => (
                 "saddle is pressed into the rails",
                 "R (1/2 + y / s) / (b c) <= weaker Sy",
@@ -311,7 +321,7 @@ impl ModeKind {
     /// matter of strength, since what goes into it is a range already.
     pub const fn required(self, required: f64) -> f64 {
         match self {
-            Self::Lift | Self::Hand | Self::TurnsBack => 1.0,
+            Self::Lift | Self::Hand | Self::TurnsBack | Self::Roll => 1.0,
             _ => required,
         }
     }

@@ -3,7 +3,7 @@
 use crate::fault::Faults;
 use crate::{
     Aim, Bar, Block, Cup, Cut, End, EndHold, Fault, Foot, Friction, Gasket, LinkPair, PinPlate,
-    Profile, Saddle, SidePort, Thread, tilting_radius,
+    Profile, Roll, Saddle, SidePort, Thread, safety_factor, tilting_radius,
 };
 use measure::{Bounds, Force, Length, Moment, Stress};
 
@@ -137,15 +137,20 @@ impl Screw {
         Err(all.into_iter().flatten().collect())
     }
 
-    /// How far from the ball's centre friction in its seat lets the load pass, either way. Faults: friction
-    /// or where it acts is not given.
-    pub fn tilting(&self) -> Result<Bounds<Length>, Fault> {
-        let friction = self.pivot_friction.ok_or_else(|| {
+    /// Friction at its tip, or that it is not given.
+    fn pivot_friction(&self) -> Result<Friction, Fault> {
+        self.pivot_friction.ok_or_else(|| {
             Fault::missing(
                 "friction at the screw's tip",
                 "give its range; no usual value stands in for it",
             )
-        })?;
+        })
+    }
+
+    /// How far from the ball's centre friction in its seat lets the load pass, either way. Faults: friction
+    /// or where it acts is not given.
+    pub fn tilting(&self) -> Result<Bounds<Length>, Fault> {
+        let friction = self.pivot_friction()?;
         let turning = self.pivot_radius.ok_or_else(|| {
             Fault::missing(
                 "radius at which the screw's tip rubs",
@@ -195,6 +200,10 @@ pub struct Rig {
     pub lean: Bounds<f64>,
     /// Height above the gasket's face of the ball's centre, about which the screw leans, `>= 0`.
     pub seat_height: Bounds<Length>,
+    /// How the bar stands on the ball between the pins.
+    pub roll: Roll,
+    /// Friction between pins and what turns on them.
+    pub pin_friction: Option<Friction>,
     /// Moment on the cup that does not come from the screw: [`Aim::side_moment`].
     pub side_moment: Option<Bounds<Moment>>,
     /// The cup.
@@ -262,7 +271,29 @@ impl Rig {
             Fault::missing("side moment of the outlet", "give it; zero where there is none")
         })?;
         self.screw.tilting()?;
+        self.pin_friction()?;
         Ok(Aim { offset: self.offset, side_moment })
+    }
+
+    /// Friction in the pins, or that it is not given.
+    fn pin_friction(&self) -> Result<Friction, Fault> {
+        self.pin_friction.ok_or_else(|| {
+            Fault::missing(
+                "friction of the pins",
+                "give its range; no usual value stands in for it",
+            )
+        })
+    }
+
+    /// How many times friction holds the bar from rolling aside over the ball. Faults: friction is not
+    /// given.
+    pub fn roll_factor(&self) -> Result<Bounds<f64>, Vec<Fault>> {
+        let (ball, pins) = (self.screw.pivot_friction(), self.pin_friction());
+        let lacking = [ball.as_ref().err(), pins.as_ref().err()].into_iter().flatten();
+        let (Ok(ball), Ok(pins)) = (&ball, &pins) else { return Err(lacking.cloned().collect()) };
+        let of_pins = [self.lower_pin, self.upper_pin];
+        let holds = self.roll.friction((self.screw.ball, *ball), of_pins, *pins);
+        Ok(safety_factor(holds, self.roll.arm()))
     }
 
     /// What stands at an end.
@@ -337,6 +368,7 @@ impl Rig {
             }
         }
         let mut faults = faults.gathered();
+        faults.extend(self.roll.faults());
         faults.extend(self.gasket.faults());
         faults.extend(self.cup.faults());
         faults.extend(self.side_port.iter().flat_map(|port| port.faults(&self.cup)));
