@@ -3,11 +3,12 @@
 
 #![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 
+use assembly::rig::RigPart;
 use display::{
     DisplayList, Framing, Item, Plane, Role, Shown, View, Which, glb, interferences, marks,
 };
 use fitup::path::Way;
-use fitup::{CupStudy, Part, Scene};
+use fitup::{CupStudy, Part, Rule, Scene};
 use gltf::Gltf;
 use gltf::animation::util::ReadOutputs;
 use intake::{CaseFile, KitFile, read_case, read_kit};
@@ -405,4 +406,65 @@ fn a_scene_is_simplified_within_what_it_says() {
         assert_eq!(same, *list);
     });
     assert!(simplified > 10, "{simplified}");
+}
+
+/// What someone measures: as the checks did where these measured the same solids; and by plain
+/// arithmetic, where a gasket that rests on the plate is lifted off it.
+#[test]
+fn what_someone_measures_is_what_was_measured() {
+    let mut compared = 0;
+    for Reviewed { name, case, kit, found, .. } in EXAMPLES.iter() {
+        let scene = Scene::new(&case.car, &kit.kit).unwrap();
+        for one in &found.fittings {
+            let study = &one.chosen().unwrap().study;
+            let (Some(choice), Some(placement)) = (&study.choice, &study.placement) else {
+                continue;
+            };
+            let between = |a: Part, b: Part, moved: Option<Isometry3<f64>>| {
+                review::spacing(&scene, choice, placement, [(a, moved), (b, None)]).unwrap()
+            };
+            let of = |check: &fitup::CheckOutcome| check.margins.first().cloned();
+            for margin in study.assessment.iter().flat_map(|a| &a.outcomes).filter_map(of) {
+                let is_whole =
+                    |part| matches!(part, Part::Rig(RigPart::Cup | RigPart::OutletHandle));
+                if margin.rule != Rule::Gap || is_whole(margin.a) || is_whole(margin.b) {
+                    continue;
+                }
+                if !margin.check.is_in_place() {
+                    continue;
+                }
+                let seen = between(margin.a, margin.b, None);
+                let distance = seen.distance.unwrap();
+                let [low, high] = [distance.low.unwrap(), distance.high.unwrap()];
+                let off =
+                    (low - margin.measured.low).abs().max((high - margin.measured.high).abs());
+                assert!(off < 1e-6, "{name} {:?} {:?} {low} {high}", seen.parts, margin.measured);
+                assert_eq!(seen.ends.is_some(), margin.witness.is_some());
+                compared += 1;
+            }
+            let lifted =
+                Isometry3::translation(placement.cup_offset.x, placement.cup_offset.y, 0.0);
+            let fitting = case.car.fittings[one.fitting].centre;
+            let lifted = Isometry3::translation(fitting.x, fitting.y, 50.0) * lifted;
+            let gasket = Part::Rig(RigPart::Gasket);
+            let seen = between(gasket, Part::Car(case.car.plate), Some(lifted));
+            let distance = seen.distance.unwrap();
+            let [low, high] = [distance.low.unwrap(), distance.high.unwrap()];
+            assert!(low <= 50.0 && 50.0 <= high + 1e-9, "{name}: {low} to {high}");
+            let [on_gasket, on_plate] = seen.ends.unwrap();
+            // A surveyed plate is as uneven as its deviation.
+            let uneven = case.car.body(case.car.plate).body.deviation.bound;
+            assert!((on_gasket.z - 50.0).abs() < 1e-6, "{name} {on_gasket}");
+            assert!(on_plate.z <= uneven, "{name} {on_plate}");
+            if study.verdict.is_fit() {
+                let body = case.car.fittings[one.fitting].bodies[0];
+                let seen = between(Part::Rig(RigPart::Cup), Part::Car(body), None);
+                assert!(
+                    seen.ends.unwrap()[0] != seen.ends.unwrap()[1],
+                    "{name}: the cup is hollow"
+                );
+            }
+        }
+    }
+    assert!(compared > 20, "{compared}");
 }

@@ -2,7 +2,8 @@
 //!
 //!     cuts CASE KIT FITTING FOLDER
 //!
-//! Writes FOLDER/N.obj for the N-th item in the plate frame, and for each item that a plane cuts a line
+//! Writes FOLDER/N.obj for the N-th item in the plate frame, and for each item that one of some planes
+//! cuts, one of them through its own middle, a line
 //! of FOLDER/cuts
 //!     N point-x point-y point-z normal-x normal-y normal-z area perimeter
 //! with `nan` for the area of what is not filled. Millimetres.
@@ -53,11 +54,19 @@ fn main() -> Result<(), Failure> {
         }
         fs::write(folder.join(format!("{number}.obj")), text)?;
     }
+    // And every item slantwise through its middle.
+    let middles = list.items.iter().enumerate().filter_map(|(number, item)| {
+        let (low, high) = list.meshes[item.mesh].bounds()?;
+        let middle = item.place * nalgebra::center(&low, &high);
+        Some((middle.into(), [0.1, 0.2, 0.3], Some(number)))
+    });
+    let planes = PLANES.into_iter().map(|(point, normal)| (point, normal, None)).chain(middles);
     let mut told = String::new();
-    for (point, normal) in PLANES {
+    for (point, normal, only) in planes {
         let normal = Unit::new_normalize(Vector3::from(normal));
         let plane = Plane { point: Point3::from(point), normal };
-        for face in list.cut(&plane, list.lasts()) {
+        let faces = list.cut(&plane, list.lasts());
+        for face in faces.into_iter().filter(|face| only.is_none_or(|only| face.item == only)) {
             let area = face.fill.as_ref().map_or(f64::NAN, solids::area);
             let around: f64 = face
                 .outlines
