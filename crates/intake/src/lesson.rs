@@ -135,10 +135,11 @@ fn changes(
     table.maybe_table(pen, key, &title).map(|t| change::edits(t, pen, of)).unwrap_or_default()
 }
 
-const NOTHING_SHORT: &str = "nothing short";
-const EXPECT: &str = "\"nothing short\" or expect = [[\"outlet\", \"clamp bar\"]]";
+const OUTCOMES: [(&str, Outcome); 2] =
+    [("nothing short", Outcome::NothingShort), ("cannot tell", Outcome::CannotTell)];
+const EXPECT: &str = "\"nothing short\", \"cannot tell\" or [[\"outlet\", \"clamp bar\"]]";
 
-/// What must be found: `"nothing short"`, or pairs of parts that must be short.
+/// What must be found: one of a few words, or pairs of parts that must be short.
 fn outcome(table: &mut Table<'_>, pen: &mut Pen, names: &Names<'_>) -> Option<Outcome> {
     let is_list = table.get("expect").is_some_and(|value| value.get_ref().is_array());
     if !is_list {
@@ -146,16 +147,16 @@ fn outcome(table: &mut Table<'_>, pen: &mut Pen, names: &Names<'_>) -> Option<Ou
         if word.text.is_empty() {
             return None;
         }
-        if word.text == NOTHING_SHORT {
-            return Some(Outcome::NothingShort);
+        let found = OUTCOMES.iter().find(|(known, _)| *known == word.text);
+        if found.is_none() {
+            pen.at(
+                &word.span,
+                format!("\"expect\" cannot be \"{}\"", word.text),
+                "not a known word",
+                format!("write {EXPECT}, a list of pairs of parts that must be short"),
+            );
         }
-        pen.at(
-            &word.span,
-            format!("\"expect\" cannot be \"{}\"", word.text),
-            "not a known word",
-            format!("write expect = {EXPECT}"),
-        );
-        return None;
+        return found.map(|(_, outcome)| outcome.clone());
     }
     let pairs = table.pairs(pen, "expect", "[[\"outlet\", \"clamp bar\"]]");
     let named: Vec<Option<[String; 2]>> = pairs.iter().map(|pair| names.pair(pen, pair)).collect();
@@ -181,7 +182,7 @@ fn step(
     let kind = table.choice(pen, "kind", &KINDS)?;
     let task = match kind {
         0 => trials(&mut table, pen, of, points.is_some()).map(Task::Try),
-        1 => answers(&mut table, pen).map(Task::Question),
+        1 => Some(Task::Question(answers(&mut table, pen))),
         _ => set_right(&mut table, pen, of).map(Task::SetRight),
     };
     table.finish(pen);
@@ -220,7 +221,7 @@ fn trials(
     is_whole.then_some(trials)
 }
 
-fn answers(table: &mut Table<'_>, pen: &mut Pen) -> Option<Vec<Answer>> {
+fn answers(table: &mut Table<'_>, pen: &mut Pen) -> Vec<Answer> {
     let mut texts = Vec::new();
     let mut answers = Vec::new();
     for mut answer in items(table, pen, "answer", 2) {
@@ -239,7 +240,7 @@ fn answers(table: &mut Table<'_>, pen: &mut Pen) -> Option<Vec<Answer>> {
             "write right = true in at least one of its answers",
         );
     }
-    Some(answers)
+    answers
 }
 
 /// The tables of a step under a key, at least so many.
@@ -269,11 +270,11 @@ fn items<'a>(
 fn set_right(table: &mut Table<'_>, pen: &mut Pen, of: (&Names<'_>, usize)) -> Option<SetRight> {
     let edits = changes(table, pen, of, "change");
     let outcome = outcome(table, pen, of.0);
-    if outcome == Some(Outcome::NothingShort) {
+    if outcome.as_ref().is_some_and(|outcome| !matches!(outcome, Outcome::Short(_))) {
         pen.at(
             &table.place("expect"),
             format!("{} has nothing to set right", table.title),
-            "nothing is short at its beginning",
+            "nothing is surely short at its beginning",
             "name what is short there, as in: expect = [[\"outlet\", \"clamp bar\"]]",
         );
     }

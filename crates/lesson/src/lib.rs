@@ -44,6 +44,8 @@ pub struct Start {
 pub enum Outcome {
     /// Nothing is short, and nothing is left that cannot be told.
     NothingShort,
+    /// Nothing is surely short, and something may be.
+    CannotTell,
     /// Between each of these pairs of parts a margin is surely short, and the margin that is surest to
     /// be short is between one of them: what a screen shows first is what the lesson speaks of. Parts by
     /// their names as the record has them, in either order; never empty.

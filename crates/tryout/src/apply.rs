@@ -15,6 +15,9 @@ pub enum Refused {
     /// A number that is none.
     #[error("the {0} is no number")]
     NoNumber(&'static str),
+    /// A number beyond what the kit's parts allow.
+    #[error("the {0} is beyond what the kit allows")]
+    Beyond(&'static str),
     /// A foot that is not there.
     #[error("no foot stands in {0}")]
     NoFoot(String),

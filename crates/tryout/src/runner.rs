@@ -4,6 +4,7 @@ use crate::apply::Refused;
 use crate::session::{Act, Bests, Session, after, best};
 use crate::tried::{RowState, Setup, Standing, Tried, recheck};
 use crate::words;
+use assembly::placement::End;
 use assembly::{CarTop, Edit, Kit};
 use fitup::Scene;
 use lesson::{Lesson, Outcome, SetRight, Step, Task};
@@ -266,8 +267,31 @@ fn set_up(
     let mut setup = best(ground.0, bests, start.fitting, start.cup)?;
     for edit in start.edits.iter().chain(edits.iter().copied().flatten()) {
         setup = after(ground, bests, &setup, edit)?;
+        if let Some(what) = missed(edit, &setup) {
+            return Err(Refused::Beyond(what));
+        }
     }
     Ok(setup)
+}
+
+/// What a change asked for and did not get, as it lies beyond its range: a hand stops there, a lesson
+/// must not mean something else.
+fn missed(edit: &Edit, setup: &Setup) -> Option<&'static str> {
+    /// Lengths that are the same, mm.
+    const ALIKE: f64 = 1e-9;
+    let place = &setup.placement;
+    let end = |port: usize| End::BOTH.into_iter().find(|e| setup.choice.ports[e.index()] == port);
+    let (what, off) = match edit {
+        Edit::CupOffset(asked) => ("cup's offset", (asked - place.cup_offset).norm()),
+        Edit::BarSlide(asked) => ("bar's slide", asked - place.bar_slide),
+        Edit::ScrewExtension(asked) => ("screw's extension", asked - place.screw_extension),
+        Edit::FootShift { port, shift } => {
+            ("foot's shift", shift - place.foot_shift[end(*port)?.index()])
+        }
+        Edit::LidOpening(asked) => ("lid's opening", asked.radians() - place.lid_opening.radians()),
+        _ => return None,
+    };
+    (off.abs() > ALIKE).then_some(what)
 }
 
 /// Whether what was found is what was claimed; otherwise what was found.
@@ -280,6 +304,10 @@ fn held(outcome: &Outcome, tried: &Tried) -> Result<(), String> {
         Outcome::NothingShort => match tried.standing {
             Standing::NothingShort => Ok(()),
             Standing::Short | Standing::CannotTell => Err(words::found(tried)),
+        },
+        Outcome::CannotTell => match tried.standing {
+            Standing::CannotTell => Ok(()),
+            Standing::Short | Standing::NothingShort => Err(words::found(tried)),
         },
         Outcome::Short(pairs) => {
             let short = short();

@@ -122,6 +122,9 @@ pub fn pointer(pointer: Angle, pointed_at: Option<ArcState>) -> String {
     format!("outlet at {}{state}", bearing(pointer))
 }
 
+/// Lengths below this are none, mm: less than is shown.
+const NONE: f64 = 0.005;
+
 /// What is set up, each thing with its value, in the order of a panel.
 pub fn settings(car: &CarTop, kit: &Kit, setup: &Setup, unit: LengthUnit) -> Vec<[String; 2]> {
     let (choice, place) = (&setup.choice, &setup.placement);
@@ -146,12 +149,12 @@ pub fn settings(car: &CarTop, kit: &Kit, setup: &Setup, unit: LengthUnit) -> Vec
     let off: Vec<String> = choice.removed.iter().filter_map(piece).collect();
     add("taken off", if off.is_empty() { "nothing".to_owned() } else { off.join(", ") });
     let [toward, left] = [place.cup_offset.x, place.cup_offset.y];
-    let hinge = if toward < 0.0 { "from the hinge" } else { "toward the hinge" };
+    let hinge = if toward < 0.0 { "away from the hinge" } else { "toward the hinge" };
     let side = if left < 0.0 { "right" } else { "left" };
-    add(
-        "cup off the fitting",
-        format!("{} {hinge}, {} {side}", length(toward.abs()), length(left.abs())),
-    );
+    let is_none = |mm: f64| mm.abs() < NONE;
+    let off = format!("{} {hinge}, {} {side} of it", length(toward.abs()), length(left.abs()));
+    let centred = is_none(toward) && is_none(left);
+    add("cup's axis", if centred { "on the fitting's centreline".to_owned() } else { off });
     add("outlet", bearing(place.outlet_bearing));
     add("elbow", Angle::from_radians(-place.elbow_turn.radians()).show_clock());
     for end in End::BOTH {
@@ -159,10 +162,9 @@ pub fn settings(car: &CarTop, kit: &Kit, setup: &Setup, unit: LengthUnit) -> Vec
         let Some(port) = car.ports.get(choice.ports[i]) else { continue };
         let shift = place.foot_shift[i];
         let way = if shift < 0.0 { "clockwise" } else { "counter-clockwise" };
-        add(
-            &format!("foot at {}", port.name),
-            format!("{} {way} of its middle", length(shift.abs())),
-        );
+        let shifted = format!("{} {way} of the port's middle", length(shift.abs()));
+        let foot = if is_none(shift) { "in the port's middle".to_owned() } else { shifted };
+        add(&format!("foot at {}", port.name), foot);
         let thick = |side: Side| kit.link.thicknesses.get(place.link_thickness[i][side.index()]);
         if let (Some(inside), Some(outside), Some(hole)) =
             (thick(Side::Inside), thick(Side::Outside), kit.link.holes.get(place.link_hole[i]))
@@ -175,9 +177,11 @@ pub fn settings(car: &CarTop, kit: &Kit, setup: &Setup, unit: LengthUnit) -> Vec
             );
         }
     }
-    let toward = car.ports.get(choice.ports[usize::from(place.bar_slide < 0.0)]);
+    let slide = place.bar_slide;
+    let toward = car.ports.get(choice.ports[usize::from(slide < 0.0)]);
     let toward = toward.map_or(String::new(), |port| format!(" toward {}", port.name));
-    add("bar slid", format!("{}{toward}", length(place.bar_slide.abs())));
+    let slid = format!("{}{toward}", length(slide.abs()));
+    add("bar", if is_none(slide) { "its middle midway".to_owned() } else { slid });
     add("screw below the bar", length(place.screw_extension));
     if let assembly::car_top::LidState::Hinged(_) = car.lid {
         add("lid open", place.lid_opening.show());

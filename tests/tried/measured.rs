@@ -1,0 +1,177 @@
+//! What is measured at a placement.
+
+use crate::example;
+use assembly::Edit;
+use assembly::placement::Removed;
+use fitup::{Memory, Situation, assess};
+use measure::{Angle, LengthUnit};
+use nalgebra::Vector2;
+use review::record::Bounds;
+use tryout::{ArcState, RowState, Standing, edited, recheck, recheck_again, ring, words};
+
+#[test]
+fn the_best_placement_has_the_margin_of_the_record() {
+    let example = example();
+    let scene = example.scene();
+    let mut compared = 0;
+    for (fitting, written) in example.found.fittings.iter().zip(&example.record.fittings) {
+        let Some(best) = example.bests.find(fitting.fitting, None) else { continue };
+        let tried = recheck(&scene, best).unwrap();
+        assert_eq!(tried.least.map(Bounds::from), written.least_margin_mm, "{}", written.name);
+        let limit = tried.limit.unwrap();
+        if written.verdict.is_fit() {
+            assert_eq!(tried.standing, Standing::NothingShort);
+            assert_eq!(Some(&limit.told), written.limit.as_ref(), "{}", written.name);
+        } else {
+            assert_eq!(tried.standing, Standing::Short);
+        }
+        compared += 1;
+    }
+    assert!(compared >= 8, "only {compared} fittings have a placement");
+}
+
+#[test]
+fn the_list_holds_every_margin_of_the_assessment() {
+    let example = example();
+    let scene = example.scene();
+    let best = example.bests.find(example.fitting("LV2"), None).unwrap();
+    let tried = recheck(&scene, best).unwrap();
+    let situation = Situation::new(&scene, &best.choice, &best.placement).unwrap();
+    let assessment = assess(&situation);
+    let count: usize = assessment.outcomes.iter().map(|o| o.margins.len()).sum();
+    assert_eq!(tried.rows.len(), count);
+    assert!(tried.rows.windows(2).all(|w| w[0].margin.low <= w[1].margin.low));
+    assert!(tried.rows.iter().all(|row| row.state == RowState::Kept));
+    assert!(tried.rows.iter().any(|row| row.witness.is_some()));
+}
+
+/// Memory changes nothing, to the bit, whatever is done one after the other.
+#[test]
+fn what_is_remembered_is_what_is_measured() {
+    let example = example();
+    let scene = example.scene();
+    for name in ["LV1", "SV"] {
+        let memory = Memory::new(&scene);
+        let mut setup = example.bests.find(example.fitting(name), None).unwrap().clone();
+        let piece = Removed { fitting: setup.choice.fitting, removable: 0 };
+        let port = setup.choice.ports[0];
+        let bearing = |deg| Edit::OutletBearing(Angle::from_degrees(deg));
+        let edits = [
+            bearing(-60.0),
+            bearing(-61.0),
+            Edit::CupOffset(Vector2::new(1.5, -0.5)),
+            Edit::LidOpening(Angle::from_degrees(95.0)),
+            Edit::FootShift { port, shift: 4.0 },
+            bearing(-60.0),
+            Edit::PutBack(piece),
+            Edit::Cup(3),
+            Edit::BarSlide(2.0),
+            Edit::ElbowTurn(1),
+            Edit::TakeOff(Removed { removable: 1, ..piece }),
+            Edit::Cup(2),
+        ];
+        for edit in &edits {
+            setup = edited(&example.car, &example.kit, &setup, edit).unwrap();
+            let remembered = recheck_again(&memory, &setup).unwrap();
+            assert_eq!(remembered, recheck(&scene, &setup).unwrap(), "{name} {edit:?}");
+            assert_eq!(remembered, recheck_again(&memory, &setup).unwrap(), "{name} {edit:?}");
+        }
+    }
+}
+
+#[test]
+fn a_hand_placement_is_told_in_words_that_are_no_verdict() {
+    let example = example();
+    let scene = example.scene();
+    let best = example.bests.find(example.fitting("LV2"), None).unwrap();
+    let told = |edit: &Edit, unit| {
+        let setup = edited(&example.car, &example.kit, best, edit).unwrap();
+        words::headline(&recheck(&scene, &setup).unwrap(), unit)
+    };
+    let at = |clock: &str| Edit::OutletBearing(clock.parse().unwrap());
+    let link = Edit::LinkThickness {
+        port: example.port("P0"),
+        side: assembly::placement::Side::Outside,
+        thickness: 2,
+    };
+    let lv1 = example.bests.find(example.fitting("LV1"), None).unwrap();
+    let lv1 = edited(&example.car, &example.kit, lv1, &link).unwrap();
+    let lines = [
+        told(&at("9 o'clock"), LengthUnit::Inch),
+        told(&at("9 o'clock"), LengthUnit::Millimetre),
+        told(&at("8 o'clock"), LengthUnit::Inch),
+        told(&at("12 o'clock"), LengthUnit::Inch),
+        told(&at("11 o'clock"), LengthUnit::Inch),
+        words::headline(&recheck(&scene, &lv1).unwrap(), LengthUnit::Inch),
+    ];
+    // As `overcup check --fitting LV2` has the limit and the least margin.
+    assert_eq!(
+        lines,
+        [
+            "at this placement nothing is short: least 0.034 in, gap, gasket to lv2-body",
+            "at this placement nothing is short: least 0.87 mm, gap, gasket to lv2-body",
+            "short at this placement: the outlet runs 0.868 in or more into the housing, where a gap \
+             of 0.197 in is asked for",
+            "short at this placement: the outlet runs 1.649 in or more into the prd-body, where a gap \
+             of 0.197 in is asked for; one more is short",
+            "short at this placement: the outlet handle's swing runs 0.414 in or more into the clamp \
+             bar, where a gap of 0.197 in is asked for; 2 more are short",
+            "cannot tell at this placement: the cup stands 0.043 to 0.155 in from the lower pin at \
+             P0, where a gap of 0.118 in is asked for",
+        ]
+    );
+    for word in ["fits", "does not fit", "verdict"] {
+        assert!(lines.iter().all(|line| !line.contains(word)), "{word}");
+    }
+}
+
+/// The ring says of a bearing what a check of that very placement says of the outlet there.
+#[test]
+fn the_ring_agrees_with_the_checks_all_round() {
+    let example = example();
+    let scene = example.scene();
+    for name in ["LV1", "LV2", "PRD"] {
+        let best = example.bests.find(example.fitting(name), None).unwrap();
+        let ring = ring(&scene, best, &|| false).unwrap();
+        let there = ring.pointed_at().map(|arc| arc.state);
+        assert!(matches!(there, Some(ArcState::Free | ArcState::Tight)), "{name}: {there:?}");
+        // It goes once round without a hole.
+        let turn: f64 = ring.arcs.iter().map(|a| a.ends[1].degrees() - a.ends[0].degrees()).sum();
+        assert!((turn - 360.0).abs() < 1e-6, "{name}: {turn}");
+        for pair in ring.arcs.windows(2) {
+            assert!((pair[0].ends[1].degrees() - pair[1].ends[0].degrees()).abs() < 1e-9);
+        }
+        let mut seen = [0; 4];
+        for step in 0..72 {
+            let bearing = Angle::from_degrees(5.0 * f64::from(step) + 0.25);
+            let edit = Edit::OutletBearing(bearing);
+            let setup = edited(&example.car, &example.kit, best, &edit).unwrap();
+            let situation = Situation::new(&scene, &setup.choice, &setup.placement).unwrap();
+            let least = fitup::checks::least_of(&situation, &fitup::search::TURNING, 40.0);
+            let least = least.map_or(f64::INFINITY, |m| m.margin.low);
+            let state = ring.at(bearing).unwrap().state;
+            seen[state as usize] += 1;
+            match state {
+                ArcState::Free | ArcState::Tight => assert!(least > 0.0, "{name} {bearing:?}"),
+                ArcState::Blocked => assert!(least <= 0.0, "{name} {bearing:?}: {least}"),
+                ArcState::NotKnown => {}
+            }
+        }
+        // Next to nothing is left open, and there is something of either kind.
+        assert!(seen[ArcState::NotKnown as usize] <= 4 && seen[0] + seen[1] > 0 && seen[2] > 0);
+    }
+}
+
+#[test]
+fn a_ring_that_nobody_waits_for_is_given_up() {
+    let example = example();
+    let scene = example.scene();
+    let best = example.bests.find(example.fitting("LV2"), None).unwrap();
+    assert!(ring(&scene, best, &|| true).is_none());
+    assert!(tryout::around(&scene, best, &|| true).is_none());
+    let around = tryout::around(&scene, best, &|| false).unwrap();
+    assert_eq!(around.setup, *best);
+    // The land under LV2's gasket is flat and bare: half an inch and more of it all round.
+    let land = around.land.unwrap();
+    assert!(land.seal_width.low > 12.7 && land.unseen.is_none());
+}
