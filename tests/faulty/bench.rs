@@ -1,7 +1,7 @@
 //! A scratch folder with the valid documents and meshes in it.
 
 use crate::meshes;
-use intake::{CaseFile, Faults, Finding, KitFile};
+use intake::{CaseFile, Faults, Finding, KitFile, LessonFile};
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::fs;
@@ -9,6 +9,7 @@ use std::path::{Path, PathBuf};
 
 pub(crate) const CASE: &str = include_str!("valid/case.toml");
 pub(crate) const KIT: &str = include_str!("valid/kit.toml");
+pub(crate) const LESSON: &str = include_str!("valid/lesson.toml");
 
 pub(crate) struct Bench(tempfile::TempDir);
 
@@ -17,6 +18,7 @@ impl Bench {
         let bench = Self(tempfile::tempdir().unwrap());
         bench.write("case.toml", CASE.as_bytes());
         bench.write("kit.toml", KIT.as_bytes());
+        bench.write("lesson.toml", LESSON.as_bytes());
         for (name, triangles) in meshes::bench() {
             bench.write(name, &meshes::binary("bench", &triangles));
         }
@@ -37,6 +39,10 @@ impl Bench {
 
     pub(crate) fn kit(&self) -> Result<KitFile, Faults> {
         intake::read_kit(&self.path("kit.toml"))
+    }
+
+    pub(crate) fn lesson(&self) -> Result<LessonFile, Faults> {
+        intake::read_lesson(&self.path("lesson.toml"))
     }
 
     /// Every file with its bytes.

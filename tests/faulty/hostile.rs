@@ -1,6 +1,6 @@
 //! Documents and meshes cut off or changed anywhere: never a panic, never a file written.
 
-use crate::bench::{Bench, CASE, KIT};
+use crate::bench::{Bench, CASE, KIT, LESSON};
 use crate::meshes::{ascii, bench as meshes_of_the_bench, binary};
 use crate::sealing;
 use assembly::hold::{KitFigures, LadingPressure, Service};
@@ -39,7 +39,7 @@ fn a_case_cut_off_at_any_byte() {
     }
     // Only what follows the last removable may go: the lading, and with it the line end.
     assert!((2..10).contains(&read), "{read} of the cut documents were read");
-    assert_eq!(bench.files().len(), 8, "a file was left behind");
+    assert_eq!(bench.files().len(), 9, "a file was left behind");
 }
 
 #[test]
@@ -51,7 +51,19 @@ fn a_kit_cut_off_at_any_byte() {
             sound(&faults, &KIT.as_bytes()[..length]);
         }
     }
-    assert_eq!(bench.files().len(), 8, "a file was left behind");
+    assert_eq!(bench.files().len(), 9, "a file was left behind");
+}
+
+#[test]
+fn a_lesson_cut_off_at_any_byte() {
+    let bench = Bench::new();
+    for length in 0..=LESSON.len() {
+        bench.write("lesson.toml", &LESSON.as_bytes()[..length]);
+        if let Err(faults) = bench.lesson() {
+            sound(&faults, &LESSON.as_bytes()[..length]);
+        }
+    }
+    assert_eq!(bench.files().len(), 9, "a file was left behind");
 }
 
 #[test]
@@ -69,16 +81,22 @@ fn a_mesh_cut_off_at_any_byte_is_never_read_as_less() {
     }
 }
 
-/// The documents, with and without what the sealing asks for.
-fn documents() -> [(&'static str, String); 4] {
-    let plain = [("case.toml", CASE.to_owned()), ("kit.toml", KIT.to_owned())];
-    let [case, kit] = plain;
-    [case, kit, ("case.toml", sealing::case()), ("kit.toml", sealing::kit())]
+/// The documents, with and without what the sealing asks for. The lesson comes first, while what it names
+/// is whole, so that every fault is its own.
+fn documents() -> [(&'static str, String); 5] {
+    let plain = ["lesson.toml", "case.toml", "kit.toml"].into_iter().zip([LESSON, CASE, KIT]);
+    let sealed = [("case.toml", sealing::case()), ("kit.toml", sealing::kit())];
+    let mut all = plain.map(|(name, text)| (name, text.to_owned())).chain(sealed);
+    std::array::from_fn(|_| all.next().unwrap())
 }
 
 /// Reads the bench's document of this name.
 fn read(bench: &Bench, name: &str) -> Option<Faults> {
-    if name == "case.toml" { bench.case().err() } else { bench.kit().err() }
+    match name {
+        "case.toml" => bench.case().err(),
+        "kit.toml" => bench.kit().err(),
+        _ => bench.lesson().err(),
+    }
 }
 
 /// Any value that may stand behind a key.
@@ -216,7 +234,7 @@ proptest! {
                 sound(&faults, &bytes);
             }
         }
-        prop_assert_eq!(bench.files().len(), 8);
+        prop_assert_eq!(bench.files().len(), 9);
     }
 
     #[test]

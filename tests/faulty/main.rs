@@ -6,6 +6,7 @@
 mod bench;
 mod documents;
 mod hostile;
+mod lessons;
 mod mesh_files;
 mod meshes;
 mod sealing;

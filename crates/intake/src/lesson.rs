@@ -71,7 +71,10 @@ fn read(
     let start = start(&mut root, pen, &names);
     let mut titles = Vec::new();
     let tables = root.tables(pen, "step", "step");
-    if tables.is_empty() && !root.has("step") {
+    let is_empty = |value: &toml::Spanned<toml::de::DeValue<'_>>| {
+        value.get_ref().as_array().is_some_and(|list| list.is_empty())
+    };
+    if root.get("step").is_none_or(is_empty) {
         pen.at(
             &document::first_line(text),
             "the lesson has no step",

@@ -5,12 +5,16 @@ use crate::fault::Pen;
 use crate::table::{Bound, Table};
 use assembly::Edit;
 use assembly::car_top::LidState;
+use assembly::kit::Dim;
 use assembly::placement::Side;
-use measure::Angle;
+use measure::{Angle, Length};
 use nalgebra::Vector2;
 
-/// Lengths and angles that are meant to be the same, mm and radians.
+/// Angles that are meant to be the same, radians.
 const ALIKE: f64 = 1e-6;
+/// Decimals with which a thickness is shown, and how far it may then be off, mm.
+const PLACES: usize = 4;
+const AS_SHOWN: f64 = 0.002;
 
 /// The changes of a table, in the order in which they are made: what is chosen before what is placed, the
 /// screw last.
@@ -151,12 +155,13 @@ fn link_edits(mut table: Table<'_>, pen: &mut Pen, names: &Names<'_>, edits: &mu
         let side = table.choice(pen, "side", &["inside", "outside"]);
         let side = side.and_then(|at| sides.get(at)).copied();
         let asked = table.length(pen, "thickness", Bound::Positive);
-        let known = names.kit.map(|kit| kit.link.thicknesses.as_slice());
-        let found =
-            known.map(|all| all.iter().position(|t| (t.nominal - asked.value).abs() < ALIKE));
+        let found = names.kit.map(|kit| {
+            let is_it = |t: &Dim| (t.nominal - asked.value).abs() < AS_SHOWN;
+            kit.link.thicknesses.iter().position(is_it)
+        });
         if let (Some(None), Some(kit), true) = (found, names.kit, asked.value.is_finite()) {
             let all = kit.link.thicknesses.iter();
-            let shown = all.map(|t| measure::Length::from_mm(t.nominal).show(kit.unit));
+            let shown = all.map(|t| Length::from_mm(t.nominal).show_to(kit.unit, PLACES));
             pen.at(
                 &asked.span,
                 "the kit has no link of this thickness",
