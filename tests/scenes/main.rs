@@ -400,6 +400,13 @@ fn a_scene_is_simplified_within_what_it_says() {
             }
             simplified += usize::from(simple_mesh.triangles.len() < full.triangles.len());
         }
+        // What was closed still is.
+        let plane = Plane { point: Point3::new(3.0, 1.0, 90.0), normal: Vector3::y_axis() };
+        let filled = |list: &DisplayList<'_>| {
+            let faces = list.cut(&plane, list.lasts()).into_iter();
+            faces.filter(|face| face.fill.is_some()).map(|face| face.item).collect::<Vec<_>>()
+        };
+        assert_eq!(filled(&simple), filled(list), "{name}");
         // Enough for everything changes nothing.
         let mut same = list.clone();
         same.simplify(drawn(list));

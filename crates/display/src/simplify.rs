@@ -28,31 +28,23 @@ const LEAST_ALONG: f64 = 0.25;
 const BESIDE: f64 = 1e-9;
 
 /// A mesh of at most so many triangles, or of as few as can be had, and the bound on how far any point
-/// of either surface is from the other, mm. The borders of an open surface stay, and so does a surface
-/// of which more than two triangles share an edge; triangles without an area are left out. For the eye
-/// alone: nothing is measured on it.
+/// of either surface is from the other, mm. The borders of an open surface stay, and so do edges
+/// that more than two triangles share, and triangles without an area. For the eye alone: nothing is
+/// measured on it.
 pub fn simplified(mesh: &Mesh, most_triangles: usize) -> (Mesh, f64) {
-    let corners = mesh.vertices.len();
-    let is_whole = mesh.triangles.iter().flatten().all(|v| (*v as usize) < corners);
-    if mesh.triangles.len() <= most_triangles || !is_whole {
-        return (mesh.clone(), 0.0);
-    }
-    let mut work = Work::new(mesh);
-    while work.triangles.len() > most_triangles && work.pass(most_triangles) > 0 {}
-    work.finished()
+    let simpler = together(&[(mesh, 1)], most_triangles).pop().flatten();
+    simpler.unwrap_or_else(|| (mesh.clone(), 0.0))
 }
 
 impl DisplayList<'_> {
-    /// Replaces meshes by simplified ones, so that no more than so many triangles are drawn in all. Each
-    /// item's share goes by its size, and what small ones leave goes to the others.
+    /// Replaces meshes by simplified ones, so that no more than so many triangles are drawn in all, or
+    /// as few as can be had. Of all items that goes first which moves its surface least, so that none is
+    /// coarser than another.
     pub fn simplify(&mut self, most_triangles: usize) {
-        let shares = self.shares(most_triangles);
-        let simpler: Vec<Option<(Mesh, f64)>> = self
-            .meshes
-            .par_iter()
-            .zip(&shares)
-            .map(|(mesh, share)| (mesh.triangles.len() > *share).then(|| simplified(mesh, *share)))
-            .collect();
+        let drawn = |index: usize| self.items.iter().filter(|item| item.mesh == index).count();
+        let meshes: Vec<(&Mesh, usize)> =
+            self.meshes.iter().enumerate().map(|(index, mesh)| (&**mesh, drawn(index))).collect();
+        let simpler = together(&meshes, most_triangles);
         for (mesh, simpler) in self.meshes.iter_mut().zip(simpler) {
             if let Some((simpler, within)) = simpler {
                 *mesh = Cow::Owned(simpler);
@@ -60,34 +52,27 @@ impl DisplayList<'_> {
             }
         }
     }
+}
 
-    /// How many triangles each mesh may have.
-    fn shares(&self, most_triangles: usize) -> Vec<usize> {
-        let drawn = |index: usize| self.items.iter().filter(|item| item.mesh == index).count();
-        let size = |mesh: &Mesh| mesh.bounds().map_or(0.0, |(low, high)| (high - low).norm());
-        let has: Vec<usize> = self.meshes.iter().map(|mesh| mesh.triangles.len()).collect();
-        let drawn: Vec<usize> = (0..has.len()).map(drawn).collect();
-        let sizes: Vec<f64> = self.meshes.iter().map(|mesh| size(mesh)).collect();
-        let mut shares = has.clone();
-        let mut large: Vec<usize> = (0..has.len()).collect();
-        let mut left = most_triangles as f64;
-        loop {
-            let all: f64 = large.iter().map(|i| sizes[*i] * drawn[*i] as f64).sum();
-            let per_size = if all > 0.0 { (left / all).max(0.0) } else { 0.0 };
-            let (small, still): (Vec<usize>, Vec<usize>) =
-                large.iter().partition(|i| has[**i] as f64 <= per_size * sizes[**i]);
-            for i in &small {
-                left -= (has[*i] * drawn[*i]) as f64;
-            }
-            if small.is_empty() {
-                for i in still {
-                    shares[i] = whole(per_size * sizes[i]);
-                }
-                return shares;
-            }
-            large = still;
-        }
+/// Simplifies meshes, each drawn so many times, until at most so many triangles are drawn; `None` for
+/// each that stays as it is.
+fn together(meshes: &[(&Mesh, usize)], most_triangles: usize) -> Vec<Option<(Mesh, f64)>> {
+    let has = meshes.iter().map(|(mesh, drawn)| mesh.triangles.len() * drawn).sum::<usize>();
+    if has <= most_triangles {
+        return vec![None; meshes.len()];
     }
+    let mut work = Work::new(meshes);
+    while work.drawn() > most_triangles && work.pass(most_triangles) > 0 {}
+    let simpler = work.finished();
+    let shrinks = |(simpler, (mesh, _)): ((Mesh, f64), &(&Mesh, usize))| {
+        (simpler.0.triangles.len() < mesh.triangles.len() && is_whole(mesh)).then_some(simpler)
+    };
+    simpler.into_iter().zip(meshes).map(shrinks).collect()
+}
+
+/// Whether every triangle's corners are there.
+fn is_whole(mesh: &Mesh) -> bool {
+    mesh.triangles.iter().flatten().all(|v| (*v as usize) < mesh.vertices.len())
 }
 
 #[expect(
@@ -109,7 +94,7 @@ struct Collapse {
     price: f64,
 }
 
-/// A mesh while it is simplified.
+/// Meshes while they are simplified.
 struct Work {
     points: Vec<Point3<f64>>,
     triangles: Vec<[u32; 3]>,
@@ -120,43 +105,38 @@ struct Work {
     best: Vec<Option<Collapse>>,
     /// Whether that is to be found anew.
     stale: Vec<bool>,
+    /// Of each mesh, the vertex after its last, and how many times it is drawn.
+    ends: Vec<(u32, usize)>,
 }
 
 impl Work {
-    fn new(mesh: &Mesh) -> Self {
-        // Vertices at one place are one.
-        let mut first: HashMap<[u64; 3], u32> = HashMap::with_capacity(mesh.vertices.len());
-        let mut points = Vec::with_capacity(mesh.vertices.len());
-        let place: Vec<u32> = mesh
-            .vertices
-            .iter()
-            .map(|p| {
-                let key = [p.x, p.y, p.z].map(|x| (x + 0.0).to_bits());
-                *first.entry(key).or_insert_with(|| {
-                    points.push(*p);
-                    // Each is one of the mesh's, which are counted with 32 bits.
-                    u32::try_from(points.len() - 1).unwrap_or(u32::MAX)
-                })
-            })
-            .collect();
-        let at = |v: u32| points[v as usize];
-        let triangles: Vec<[u32; 3]> = mesh
-            .triangles
-            .iter()
-            .map(|t| t.map(|v| place[v as usize]))
-            .filter(|t| {
-                let [a, b, c] = t.map(at);
-                (b - a).cross(&(c - a)).norm_squared() > 0.0
-            })
-            .collect();
-        let (count, vertices) = (triangles.len(), points.len());
-        Self {
-            points,
-            triangles,
-            within: vec![0.0; count],
-            best: vec![None; vertices],
-            stale: vec![true; vertices],
+    fn new(meshes: &[(&Mesh, usize)]) -> Self {
+        let welded: Vec<Mesh> = meshes.par_iter().map(|(mesh, _)| welded(mesh)).collect();
+        let mut all = Mesh::default();
+        let mut ends = Vec::with_capacity(meshes.len());
+        for (mesh, (_, drawn)) in welded.iter().zip(meshes) {
+            all.append(mesh);
+            ends.push((u32::try_from(all.vertices.len()).unwrap_or(u32::MAX), *drawn));
         }
+        let Mesh { vertices: points, triangles } = all;
+        let (within, best) = (vec![0.0; triangles.len()], vec![None; points.len()]);
+        let stale = vec![true; points.len()];
+        Self { points, triangles, within, best, stale, ends }
+    }
+
+    /// The mesh of a vertex.
+    fn mesh_of(&self, v: u32) -> usize {
+        self.ends.partition_point(|(end, _)| *end <= v)
+    }
+
+    /// How many times a vertex's mesh is drawn.
+    fn times(&self, v: u32) -> usize {
+        self.ends.get(self.mesh_of(v)).map_or(0, |(_, drawn)| *drawn)
+    }
+
+    /// How many triangles are drawn.
+    fn drawn(&self) -> usize {
+        self.triangles.iter().map(|[v, ..]| self.times(*v)).sum()
     }
 
     /// Draws vertices into neighbours, the best ways first and none beside another; how many went.
@@ -183,7 +163,7 @@ impl Work {
         let mut gained = vec![false; self.points.len()];
         let mut changed = vec![false; self.triangles.len()];
         let mut gone = vec![false; self.triangles.len()];
-        let mut left = self.triangles.len();
+        let mut left = self.drawn();
         let mut went = 0;
         for (_, v) in order {
             if left <= most_triangles {
@@ -201,6 +181,7 @@ impl Work {
                 continue;
             }
             gained[way.into as usize] = true;
+            let times = self.times(v);
             for t in star {
                 changed[*t as usize] = true;
                 let triangle = &mut self.triangles[*t as usize];
@@ -209,7 +190,7 @@ impl Work {
                 }
                 if triangle.contains(&way.into) {
                     gone[*t as usize] = true;
-                    left -= 1;
+                    left = left.saturating_sub(times);
                 }
                 for w in triangle.iter_mut().filter(|w| **w == v) {
                     *w = way.into;
@@ -262,21 +243,51 @@ impl Work {
         Some(Collapse { into: fan.ring[*j], within, price })
     }
 
-    fn finished(self) -> (Mesh, f64) {
+    /// Each mesh with its bound.
+    fn finished(self) -> Vec<(Mesh, f64)> {
         let mut place = vec![u32::MAX; self.points.len()];
-        let mut mesh = Mesh::default();
-        for t in &self.triangles {
-            mesh.triangles.push(t.map(|v| {
+        let mut found = vec![(Mesh::default(), 0.0); self.ends.len()];
+        for (t, within) in self.triangles.iter().zip(&self.within) {
+            let Some((mesh, most)) = found.get_mut(self.mesh_of(t[0])) else { continue };
+            *most = within.max(*most);
+            let corners = t.map(|v| {
                 let place = &mut place[v as usize];
                 if *place == u32::MAX {
                     *place = u32::try_from(mesh.vertices.len()).unwrap_or(u32::MAX);
                     mesh.vertices.push(self.points[v as usize]);
                 }
                 *place
-            }));
+            });
+            mesh.triangles.push(corners);
         }
-        (mesh, self.within.iter().copied().fold(0.0, f64::max))
+        found
     }
+}
+
+/// A mesh with the vertices at one place made one, and without triangles of fewer than three of them.
+/// Empty where a corner is missing.
+fn welded(mesh: &Mesh) -> Mesh {
+    if !is_whole(mesh) {
+        return Mesh::default();
+    }
+    let mut first: HashMap<[u64; 3], u32> = HashMap::with_capacity(mesh.vertices.len());
+    let mut vertices = Vec::with_capacity(mesh.vertices.len());
+    let place: Vec<u32> = mesh
+        .vertices
+        .iter()
+        .map(|p| {
+            let key = [p.x, p.y, p.z].map(|x| (x + 0.0).to_bits());
+            *first.entry(key).or_insert_with(|| {
+                vertices.push(*p);
+                // Each is one of the mesh's, which are counted with 32 bits.
+                u32::try_from(vertices.len() - 1).unwrap_or(u32::MAX)
+            })
+        })
+        .collect();
+    let triangles = mesh.triangles.iter().map(|t| t.map(|v| place[v as usize]));
+    let triangles = triangles.filter(|[a, b, c]| a != b && b != c && c != a);
+    let triangles = triangles.collect();
+    Mesh { vertices, triangles }
 }
 
 /// The triangles round each vertex.
