@@ -23,7 +23,7 @@ use fitup::{
 };
 use measure::Angle;
 use nalgebra::{Point2, Point3, Vector2};
-use solids::Mesh;
+use solids::{Mesh, volume};
 use solids::build::{ChordError, cylinder};
 
 struct Layout {
@@ -257,6 +257,37 @@ fn bar_broken_by_what_is_under_it_and_by_uneven_overhang() {
     let uneven = layout.margin(Check::Bar, Rule::OverhangDifference, None);
     holds(&uneven, 8.0);
     assert!(uneven.margin.high < 0.0);
+}
+
+/// Two rails of 25.4 run 5 deep over a rib of 10: 2 * 25.4 * 5 * 10 mm3.
+#[test]
+fn what_bar_and_rib_share_is_drawn_where_both_are_closed() {
+    let mut layout = Layout::new();
+    let slab = slab([200.0, -60.0, 330.0], [210.0, 60.0, 380.0]);
+    let rib = layout.add(PartKind::Housing, "rib", slab);
+    let meeting = |layout: &Layout| {
+        let scene = Scene::new(&layout.car, &layout.kit).unwrap();
+        let choice = Choice { fitting: 0, cup: 0, ports: [0, 1], removed: vec![] };
+        let situation = Situation::new(&scene, &choice, &layout.placement).unwrap();
+        let bar = Part::Rig(RigPart::Bar);
+        assert_eq!(situation.meeting(bar, Part::Car(layout.car.plate)), None);
+        situation.meeting(bar, Part::Car(rib)).unwrap()
+    };
+    let found = meeting(&layout);
+    let shared = found.shared.unwrap();
+    assert!((volume(&shared) - 2540.0).abs() < 1e-6, "{}", volume(&shared));
+    let (low, high) = shared.bounds().unwrap();
+    assert!((low - Point3::new(200.0, -52.4, 375.0)).norm() < 1e-9, "{low}");
+    assert!((high - Point3::new(210.0, 52.4, 380.0)).norm() < 1e-9, "{high}");
+    assert_eq!(found.lines.len(), 2);
+    assert!(found.lines.iter().all(|line| line.closed));
+    // Without a triangle of its underside it is not known what is inside.
+    let triangles = &mut layout.car.bodies[rib.0].body.mesh;
+    let at = |v: &u32| triangles.vertices[*v as usize].z < 331.0;
+    let under = triangles.triangles.iter().position(|t| t.iter().all(at)).unwrap();
+    triangles.triangles.remove(under);
+    let open = meeting(&layout);
+    assert_eq!((open.lines.len(), open.shared), (2, None));
 }
 
 #[test]
