@@ -313,6 +313,61 @@ mod tests {
         assert!((area_of(&face) - (16.0 - 4.0 + 4.0)).abs() < 1e-9);
     }
 
+    /// Bodies of shells that run into each other at random: a point of the plane is in the face exactly
+    /// where the winding number says that it is in the body.
+    #[test]
+    fn a_face_is_where_the_body_is() {
+        let mut seed = 7_u64;
+        let mut number = |low: f64, high: f64| {
+            seed = mixed(seed);
+            low + (high - low) * (seed >> 11) as f64 / (1_u64 << 53) as f64
+        };
+        let (mut inside, mut outside) = (0, 0);
+        for _ in 0..60 {
+            let mut mesh = Mesh::default();
+            for shell in 0..5 {
+                let sizes = [number(1.0, 6.0), number(1.0, 6.0), number(1.0, 6.0)];
+                let half = Vector3::from(sizes);
+                let body = match shell % 2 {
+                    0 => block(Point3::from(-half), Point3::from(half)).unwrap(),
+                    _ => {
+                        let end = Point3::new(0.0, 0.0, sizes[0]);
+                        let chord = ChordError::from_mm(0.1).unwrap();
+                        cylinder(-end, end, sizes[1], chord).unwrap()
+                    }
+                };
+                // Some lie square to each other, so that faces and edges fall together.
+                let turn = if shell < 2 { 0.0 } else { number(-3.0, 3.0) };
+                let shift = [number(-4.0, 4.0), number(-4.0, 4.0), number(-4.0, 4.0)];
+                let shift = if shell < 2 { shift.map(f64::round) } else { shift };
+                let place =
+                    Isometry3::new(shift.into(), Vector3::new(turn, 0.3 * turn, 1.0 - turn));
+                mesh.append(&body.transformed(&place));
+            }
+            let normal = Vector3::new(number(-1.0, 1.0), number(-1.0, 1.0), number(-1.0, 1.0));
+            let plane = Plane { point: Point3::origin(), normal: Unit::new_normalize(normal) };
+            let Some(face) = CutFace::of(0, &mesh, &Isometry3::identity(), &plane) else {
+                continue;
+            };
+            let fill = face.fill.unwrap();
+            let (u, v) = across(&plane.normal);
+            for _ in 0..60 {
+                let p = plane.point + u * number(-9.0, 9.0) + v * number(-9.0, 9.0);
+                let is_in = |index: usize| {
+                    let [a, b, c] = fill.corners(index);
+                    [(a, b), (b, c), (c, a)]
+                        .iter()
+                        .all(|(from, to)| (to - from).cross(&(p - from)).dot(&plane.normal) >= 0.0)
+                };
+                let found = (0..fill.triangles.len()).any(is_in);
+                let expected = solids::winding_number(&mesh, &p).round() != 0.0;
+                assert_eq!(found, expected, "{p}");
+                if expected { inside += 1 } else { outside += 1 }
+            }
+        }
+        assert!(inside > 500 && outside > 500, "{inside} {outside}");
+    }
+
     #[test]
     fn what_is_open_is_never_filled() {
         let cube = block(Point3::origin(), Point3::new(2.0, 2.0, 2.0)).unwrap();

@@ -227,17 +227,14 @@ impl Work {
         let star = around.of(v).iter();
         let before = star.map(|t| self.within[*t as usize]).fold(0.0, f64::max);
         let mut ways = [(0.0, 0_usize); MOST_ROUND];
-        let mut count = 0;
-        for j in 0..fan.count {
-            if let Some(estimate) = fan.estimate(j) {
-                ways[count] = (estimate + SHORTER_FIRST * fan.spokes[j].norm(), j);
-                count += 1;
-            }
+        let ways = &mut ways[..fan.count];
+        for (j, way) in ways.iter_mut().enumerate() {
+            *way = (fan.estimate(j) + SHORTER_FIRST * fan.spokes[j].norm(), j);
         }
-        let ways = &mut ways[..count];
         ways.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
         let from = u32::try_from(v).ok()?;
-        let (_, j) = ways.iter().find(|(_, j)| self.is_link(around, from, fan.ring[*j], &[]))?;
+        let may_go = |j: usize| fan.is_seen(j) && self.is_link(around, from, fan.ring[j], &[]);
+        let (_, j) = ways.iter().find(|(_, j)| may_go(*j))?;
         let within = before + fan.apart(*j)?;
         let price = within + SHORTER_FIRST * fan.spokes[*j].norm();
         Some(Collapse { into: fan.ring[*j], within, price })
@@ -419,24 +416,22 @@ impl Fan {
     }
 
     /// About how far the surface moves when the vertex is drawn into the `j`-th of the ring: how far that
-    /// is from the planes of the triangles. `None` where the triangles would not all be seen from
-    /// above.
-    fn estimate(&self, j: usize) -> Option<f64> {
+    /// is from the planes of the triangles.
+    fn estimate(&self, j: usize) -> f64 {
+        let off = self.normals[..self.count].iter().map(|normal| normal.dot(&self.spokes[j]).abs());
+        off.fold(0.0, f64::max)
+    }
+
+    /// Whether the triangles would all be seen from above then.
+    fn is_seen(&self, j: usize) -> bool {
         let (p, at) = (self.flat[j], self.spokes[j]);
         let mut last: Option<usize> = None;
-        for i in self.others(j) {
-            if let Some(last) = last {
-                let (a, b) = (self.flat[last], self.flat[i]);
-                let seen = turn(p, a, b);
-                let area = (self.spokes[last] - at).cross(&(self.spokes[i] - at)).norm();
-                if seen <= LEAST_ALONG * area {
-                    return None;
-                }
-            }
-            last = Some(i);
-        }
-        let off = self.normals[..self.count].iter().map(|normal| normal.dot(&at).abs());
-        Some(off.fold(0.0, f64::max))
+        self.others(j).all(|i| {
+            let Some(last) = last.replace(i) else { return true };
+            let seen = turn(p, self.flat[last], self.flat[i]);
+            let area = (self.spokes[last] - at).cross(&(self.spokes[i] - at)).norm_squared();
+            seen > 0.0 && seen * seen > LEAST_ALONG * LEAST_ALONG * area
+        })
     }
 
     /// How far the triangles round the vertex and those after it is drawn into the `j`-th of the ring
