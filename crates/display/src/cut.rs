@@ -328,13 +328,11 @@ mod tests {
             for shell in 0..5 {
                 let sizes = [number(1.0, 6.0), number(1.0, 6.0), number(1.0, 6.0)];
                 let half = Vector3::from(sizes);
-                let body = match shell % 2 {
-                    0 => block(Point3::from(-half), Point3::from(half)).unwrap(),
-                    _ => {
-                        let end = Point3::new(0.0, 0.0, sizes[0]);
-                        let chord = ChordError::from_mm(0.1).unwrap();
-                        cylinder(-end, end, sizes[1], chord).unwrap()
-                    }
+                let body = if shell % 2 == 0 {
+                    block(Point3::from(-half), Point3::from(half)).unwrap()
+                } else {
+                    let end = Point3::new(0.0, 0.0, sizes[0]);
+                    cylinder(-end, end, sizes[1], ChordError::from_mm(0.1).unwrap()).unwrap()
                 };
                 // Some lie square to each other, so that faces and edges fall together.
                 let turn = if shell < 2 { 0.0 } else { number(-3.0, 3.0) };
