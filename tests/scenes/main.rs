@@ -475,3 +475,56 @@ fn what_someone_measures_is_what_was_measured() {
     }
     assert!(compared > 20, "{compared}");
 }
+
+/// Straight down from above, the first thing is the highest; a section takes away what is above it.
+#[test]
+fn what_is_picked_is_what_is_seen_first() {
+    let mut picked = 0;
+    each(|name, list, _| {
+        let done = list.lasts();
+        let bar = list.items.iter().position(|item| item.name == "clamp bar").unwrap();
+        let screw = list.items.iter().find(|item| item.name == "screw").unwrap();
+        let down = -Vector3::z();
+        let solids: Vec<gap::Solid> = list.meshes.iter().map(|m| gap::Solid::new(m)).collect();
+        for p in &list.meshes[list.items[bar].mesh].vertices {
+            // A little toward the middle of the bar, off its edges.
+            let p = list.items[bar].place * Point3::from(p.coords * 0.999);
+            let from = Point3::new(p.x, p.y, 3000.0);
+            let Some(found) = list.picked(&from, &down, done, None) else { continue };
+            // Nothing of any item is above it there.
+            let above = list.items.iter().filter_map(|item| {
+                let place = item.place_at(done)?;
+                let solid = &solids[item.mesh];
+                let from = place.inverse_transform_point(&from);
+                let hits = gap::ray_hits(solid, &from, &place.inverse_transform_vector(&down));
+                hits.ok()?.first().map(|hit| 3000.0 - hit.distance)
+            });
+            let highest = above.fold(f64::NEG_INFINITY, f64::max);
+            assert!((found.point.z - highest).abs() < 1e-6, "{name} {} {highest}", found.point);
+            picked += 1;
+            if picked % 8 == 7 {
+                break;
+            }
+        }
+        let over = screw.place.translation.vector + Vector3::new(0.0, 0.0, 3000.0);
+        let plane = Plane { point: Point3::new(0.0, 0.0, 20.0), normal: Vector3::z_axis() };
+        let below = list.picked(&over.into(), &down, done, Some(&plane)).unwrap();
+        assert!(below.point.z <= 20.0 + 1e-6, "{name} {}", below.point);
+        assert_eq!(list.picked(&over.into(), &Vector3::z(), done, None), None);
+    });
+    assert!(picked > 20, "{picked}");
+}
+
+#[test]
+fn what_is_not_there_is_not_cut() {
+    each(|name, list, _| {
+        let plane = Plane { point: Point3::new(1.0, 2.0, 100.0), normal: Vector3::y_axis() };
+        let is_rig = |index: usize| matches!(list.items[index].part, Part::Rig(_));
+        let first = list.cut(&plane, 0.0);
+        assert!(!first.is_empty() && first.iter().all(|face| !is_rig(face.item)), "{name}");
+        let last = list.cut(&plane, list.lasts());
+        assert!(last.iter().any(|face| is_rig(face.item)), "{name}");
+        let taken = |face: &display::CutFace| list.items[face.item].role == Role::TakenOff;
+        assert!(!last.iter().any(taken), "{name}");
+    });
+}

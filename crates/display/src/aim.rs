@@ -3,9 +3,9 @@
 use crate::cut::Plane;
 use crate::list::{DisplayList, Item, Shown};
 use crate::marks::Mark;
+use crate::ray::Target;
 use crate::view::{ANGLE, AROUND, Framing};
-use nalgebra::{Isometry3, Point3, Unit, Vector3};
-use solids::Mesh;
+use nalgebra::{Point3, Unit, Vector3};
 use std::f64::consts::TAU;
 
 /// Bearings and heights (degrees above level) from which a mark may be looked at, the first from where
@@ -14,21 +14,12 @@ const BEARINGS: u32 = 16;
 const HEIGHTS: [f64; 3] = [35.0, 12.0, 65.0];
 /// Around a mark at least so much is shown in each direction, and at most, mm. Our choice.
 const AROUND_A_MARK: [f64; 2] = [60.0, 250.0];
-/// Triangles that follow each other and are passed by together where a box around them is.
-const TOGETHER: usize = 64;
 /// Ends nearer than this are one point, mm.
 const ONE_POINT: f64 = 1e-6;
 
-/// Least and greatest corner.
-type Bounds = (Point3<f64>, Point3<f64>);
-
 /// What may stand between an eye and a mark.
 struct Screen<'l> {
-    mesh: &'l Mesh,
-    place: Isometry3<f64>,
-    bounds: Bounds,
-    /// Of every [`TOGETHER`] triangles.
-    boxes: Vec<Bounds>,
+    target: Target<'l>,
     /// How much it hides: one that is seen through half as much.
     hides: u32,
 }
@@ -98,14 +89,9 @@ impl DisplayList<'_> {
             item.shown == Shown::Solid && !is_own
         };
         let screen = |item: &Item| {
-            let mesh = self.meshes.get(item.mesh)?.as_ref();
-            Some(Screen {
-                mesh,
-                place: item.place_at(done)?,
-                bounds: mesh.bounds()?,
-                boxes: boxes(mesh),
-                hides: if item.role.colour().opacity < u8::MAX { 1 } else { 2 },
-            })
+            let target = Target::new(self.meshes.get(item.mesh)?, &item.place_at(done)?)?;
+            let hides = if item.role.colour().opacity < u8::MAX { 1 } else { 2 };
+            Some(Screen { target, hides })
         };
         self.items.iter().filter(hides).filter_map(screen).collect()
     }
@@ -135,80 +121,15 @@ fn sides() -> Vec<Vector3<f64>> {
     HEIGHTS.into_iter().flat_map(|h| (0..BEARINGS).map(move |b| at(h, b))).collect()
 }
 
-/// The boxes around every [`TOGETHER`] triangles of a mesh.
-fn boxes(mesh: &Mesh) -> Vec<Bounds> {
-    let around = |some: &[[u32; 3]]| {
-        let far = Point3::from(Vector3::repeat(f64::INFINITY));
-        let points = some.iter().flatten().filter_map(|v| mesh.vertices.get(*v as usize));
-        points.fold((far, -far), |(low, high), p| (low.inf(p), high.sup(p)))
-    };
-    mesh.triangles.chunks(TOGETHER).map(around).collect()
-}
-
 /// How much stands between a point and an eye far away on this side.
 fn hidden(screens: &[Screen<'_>], point: &Point3<f64>, side: &Vector3<f64>) -> u32 {
-    let in_the_way = |screen: &&Screen<'_>| {
-        let from = screen.place.inverse_transform_point(point);
-        let side = screen.place.inverse_transform_vector(side);
-        passes_box(&screen.bounds, &from, &side)
-            && screen.boxes.iter().enumerate().any(|(number, bounds)| {
-                let first = number * TOGETHER;
-                let last = screen.mesh.triangles.len().min(first + TOGETHER);
-                passes_box(bounds, &from, &side)
-                    && (first..last).any(|t| passes(&screen.mesh.corners(t), &from, &side))
-            })
-    };
+    let in_the_way = |screen: &&Screen<'_>| screen.target.met(point, side).next().is_some();
     screens.iter().filter(in_the_way).map(|screen| screen.hides).sum()
-}
-
-/// Whether a ray meets a box.
-fn passes_box((low, high): &Bounds, from: &Point3<f64>, side: &Vector3<f64>) -> bool {
-    let (mut enters, mut leaves) = (0.0_f64, f64::INFINITY);
-    for axis in 0..3 {
-        if side[axis] == 0.0 {
-            if !(low[axis]..=high[axis]).contains(&from[axis]) {
-                return false;
-            }
-            continue;
-        }
-        let [a, b] = [low[axis], high[axis]].map(|at| (at - from[axis]) / side[axis]);
-        enters = enters.max(a.min(b));
-        leaves = leaves.min(a.max(b));
-    }
-    enters <= leaves
-}
-
-/// Whether a ray passes a triangle, from either side, by Möller and Trumbore's way.
-fn passes([a, b, c]: &[Point3<f64>; 3], from: &Point3<f64>, side: &Vector3<f64>) -> bool {
-    let (ab, ac) = (b - a, c - a);
-    let p = side.cross(&ac);
-    let scale = ab.dot(&p);
-    if scale == 0.0 {
-        return false;
-    }
-    let off = from - a;
-    let u = off.dot(&p) / scale;
-    let q = off.cross(&ab);
-    let v = side.dot(&q) / scale;
-    u >= 0.0 && v >= 0.0 && u + v <= 1.0 && ac.dot(&q) / scale > ONE_POINT
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn a_ray_passes_a_triangle_in_front_of_it() {
-        let corners = [[0.0, 0.0, 2.0], [3.0, 0.0, 2.0], [0.0, 3.0, 2.0]].map(Point3::from);
-        let up = Vector3::z();
-        assert!(passes(&corners, &Point3::new(1.0, 1.0, 0.0), &up));
-        assert!(!passes(&corners, &Point3::new(2.0, 2.0, 0.0), &up), "beside it");
-        assert!(!passes(&corners, &Point3::new(1.0, 1.0, 3.0), &up), "behind it");
-        let bounds = (corners[0], Point3::new(3.0, 3.0, 2.0));
-        assert!(passes_box(&bounds, &Point3::new(0.0, 1.0, 0.0), &up), "along its edge");
-        assert!(!passes_box(&bounds, &Point3::new(1.0, 1.0, 3.0), &up));
-        assert!(!passes_box(&bounds, &Point3::new(4.0, 1.0, 0.0), &up));
-    }
 
     #[test]
     fn sides_are_unit_vectors_and_differ() {
