@@ -48,7 +48,7 @@ const ARROWS: [(&str, &[&str]); 16] = [
     ("display", &["measure", "solids", "assembly", "fitup", "review"]),
     ("front", &["assembly", "review", "intake"]),
     ("sheet", &["measure", "solids", "assembly", "review"]),
-    ("viewer", &["measure", "assembly", "review", "display", "front", "lesson", "tryout"]),
+    ("viewer", &["measure", "assembly", "fitup", "review", "display", "front", "lesson", "tryout"]),
     (
         "overcup",
         &["measure", "assembly", "review", "recheck", "intake", "display", "front", "sheet"],
@@ -56,10 +56,13 @@ const ARROWS: [(&str, &[&str]); 16] = [
 ];
 
 /// Libraries that only some rooms may use, by how their names begin.
-const KEPT_IN: [(&str, &[&str]); 5] = [
+const KEPT_IN: [(&str, &[&str]); 8] = [
     ("parry", &["gap"]),
     ("clap", &["overcup", "viewer"]),
     ("bevy", &["viewer"]),
+    ("egui", &["viewer"]),
+    ("image", &["viewer"]),
+    ("wgpu", &["viewer"]),
     ("toml", &["intake"]),
     ("stl_io", &["intake"]),
 ];

@@ -1,6 +1,6 @@
 //! From where a scene is looked at.
 
-use crate::list::DisplayList;
+use crate::list::{DisplayList, Shown};
 use crate::palette::Role;
 use assembly::rig::RigPart;
 use fitup::Part;
@@ -61,9 +61,10 @@ pub(crate) const AROUND: f64 = 1.06;
 
 impl DisplayList<'_> {
     /// The points of everything that is to be framed: the car top, and the rig where there is one; not
-    /// the open lid, which is beside it.
+    /// the open lid, which is beside it, and not what is hidden.
     fn framed(&self) -> impl Iterator<Item = Point3<f64>> {
-        let seen = self.items.iter().filter(|item| item.role != Role::Lid);
+        let seen =
+            self.items.iter().filter(|i| i.role != Role::Lid && i.shown != Shown::Hidden);
         let bodies = seen.filter_map(|item| Some((self.meshes.get(item.mesh)?, item)));
         bodies.flat_map(|(mesh, item)| mesh.vertices.iter().map(|p| item.place * p))
     }

@@ -6,6 +6,7 @@ use clap::{Parser, Subcommand, ValueEnum};
 use front::document;
 use measure::LengthUnit;
 use review::Vary;
+use std::ffi::OsString;
 use std::path::PathBuf;
 
 /// Can a leaking fitting on a tank car's cover plate be covered by a clamped-down cup?
@@ -24,6 +25,27 @@ pub(crate) enum Command {
     Hold(Hold),
     Export(Export),
     Verify(Verify),
+    Picture(Picture),
+    Show(Show),
+}
+
+/// Write a picture of a fitting with the rig on it, or the installation as numbered pictures; drawn by
+/// overcup-view.
+#[derive(Debug, clap::Args)]
+#[command(disable_help_flag = true)]
+pub(crate) struct Picture {
+    /// What overcup-view takes: `overcup picture --help` tells
+    #[arg(trailing_var_arg = true, allow_hyphen_values = true, value_name = "ARGUMENTS")]
+    pub(crate) passed_on: Vec<OsString>,
+}
+
+/// Open a window on the reviewed car top; it is overcup-view's.
+#[derive(Debug, clap::Args)]
+#[command(disable_help_flag = true)]
+pub(crate) struct Show {
+    /// What overcup-view takes: `overcup show --help` tells
+    #[arg(trailing_var_arg = true, allow_hyphen_values = true, value_name = "ARGUMENTS")]
+    pub(crate) passed_on: Vec<OsString>,
 }
 
 /// What every command but `verify` reads.

@@ -12,6 +12,7 @@ mod hold;
 mod meshes;
 mod printer;
 mod verify;
+mod view;
 
 use clap::Parser;
 use std::io::Write as _;
@@ -23,6 +24,8 @@ fn main() -> ExitCode {
         args::Command::Hold(args) => hold::run(&args.settings()),
         args::Command::Export(args) => export::run(&args.settings()),
         args::Command::Verify(args) => verify::run(&args.settings()),
+        args::Command::Picture(args) => view::run("picture", &args.passed_on),
+        args::Command::Show(args) => view::run("show", &args.passed_on),
     };
     match outcome {
         Ok(check::Answer::Yes) => ExitCode::SUCCESS,

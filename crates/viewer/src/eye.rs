@@ -1,0 +1,124 @@
+//! From where a scene is looked at, as a camera and as plain arithmetic.
+//!
+//! Bevy's world is the plate frame itself: millimetres, z up. A camera is told what is up.
+
+use bevy::camera::ScalingMode;
+use bevy::prelude::*;
+use display::Framing;
+use nalgebra::{Point3, UnitQuaternion};
+
+/// Where the eye is, and how what it sees is laid on the picture.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Eye {
+    /// Where it is and where it looks.
+    pub(crate) framing: Framing,
+    /// Whether lines that are parallel stay so.
+    pub(crate) is_parallel: bool,
+}
+
+/// What lies nearer to the eye is not drawn, mm.
+const NEAR: f32 = 1.0;
+/// A parallel picture shows what lies so far behind and before the eye, mm.
+const DEPTH: f32 = 20_000.0;
+
+impl Eye {
+    /// The same eye with so many times as much to be seen above and below.
+    pub(crate) fn with_room(mut self, times: f64) -> Self {
+        self.framing.height *= times;
+        self.framing.angle = 2.0 * (times * (0.5 * self.framing.angle).tan()).atan();
+        self
+    }
+
+    /// The camera's place.
+    pub(crate) fn transform(&self) -> Transform {
+        let Framing { eye, target, up, .. } = &self.framing;
+        let up = Vec3::from(up.into_inner().map(single).data.0[0]);
+        Transform::from_translation(point(eye)).looking_at(point(target), up)
+    }
+
+    /// How the camera lays down what it sees.
+    pub(crate) fn projection(&self) -> Projection {
+        if self.is_parallel {
+            let viewport_height = single(self.framing.height);
+            Projection::Orthographic(OrthographicProjection {
+                near: -DEPTH,
+                far: DEPTH,
+                scaling_mode: ScalingMode::FixedVertical { viewport_height },
+                ..OrthographicProjection::default_3d()
+            })
+        } else {
+            let fov = single(self.framing.angle);
+            Projection::Perspective(PerspectiveProjection { fov, near: NEAR, ..default() })
+        }
+    }
+
+    /// Where a point of the plate frame lies on a picture of this width and height: from its left and
+    /// its top, in the same unit. `None` for what lies behind the eye.
+    pub(crate) fn onto(&self, [width, height]: [f64; 2], seen: &Point3<f64>) -> Option<[f64; 2]> {
+        let Framing { eye, target, up, angle, height: shown } = &self.framing;
+        let look = UnitQuaternion::look_at_rh(&(target - eye), up);
+        let off = look * (seen - eye);
+        let half = if self.is_parallel {
+            0.5 * shown
+        } else if off.z < -f64::from(NEAR) {
+            -off.z * (0.5 * angle).tan()
+        } else {
+            return None;
+        };
+        let scale = 0.5 * height / half;
+        Some([0.5 * width + scale * off.x, 0.5 * height - scale * off.y])
+    }
+}
+
+/// A point as Bevy takes it.
+pub(crate) fn point(p: &Point3<f64>) -> Vec3 {
+    Vec3::new(single(p.x), single(p.y), single(p.z))
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "for the eye only")]
+pub(crate) fn single(x: f64) -> f32 {
+    x as f32
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use nalgebra::{Unit, Vector3};
+
+    fn eye(is_parallel: bool) -> Eye {
+        let framing = Framing {
+            eye: Point3::new(-900.0, -700.0, 1200.0),
+            target: Point3::new(20.0, 30.0, 200.0),
+            up: Unit::new_normalize(Vector3::z()),
+            angle: 0.5,
+            height: 700.0,
+        };
+        Eye { framing, is_parallel }
+    }
+
+    /// Beside Bevy's own matrices.
+    #[test]
+    fn a_point_lies_where_the_camera_draws_it() {
+        let size = [1280.0, 800.0];
+        for is_parallel in [false, true] {
+            let eye = eye(is_parallel);
+            let mut projection = eye.projection();
+            projection.update(1280.0, 800.0);
+            let clip_from_world =
+                projection.get_clip_from_view() * eye.transform().to_matrix().inverse();
+            for p in [[0.0, 0.0, 0.0], [300.0, -200.0, 450.0], [20.0, 30.0, 200.0]] {
+                let p = Point3::from(p);
+                let ndc = clip_from_world.project_point3(point(&p));
+                let [x, y] = eye.onto(size, &p).unwrap();
+                assert!((x - 640.0 * f64::from(1.0 + ndc.x)).abs() < 0.05, "{x} {ndc}");
+                assert!((y - 400.0 * f64::from(1.0 - ndc.y)).abs() < 0.05, "{y} {ndc}");
+            }
+        }
+    }
+
+    #[test]
+    fn what_lies_behind_the_eye_is_nowhere() {
+        let behind = Point3::new(-1800.0, -1400.0, 2300.0);
+        assert_eq!(eye(false).onto([100.0, 100.0], &behind), None);
+    }
+}

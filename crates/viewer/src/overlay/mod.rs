@@ -1,0 +1,311 @@
+//! What is written and drawn over the scene: what is shown, figures with their lines, the caution.
+//!
+//! The window and the pictures paint it by the same code, on egui's layer behind every panel.
+
+mod layout;
+
+use crate::eye::{Eye, single};
+use bevy::prelude::*;
+use bevy_egui::egui::epaint::{Mesh, PathShape, StrokeKind};
+use bevy_egui::egui::{
+    Color32, CornerRadius, FontId, Galley, LayerId, Painter, Pos2, Rect, Shape, Stroke, pos2, vec2,
+};
+use bevy_egui::{EguiContexts, EguiPrimaryContextPass};
+use display::{Colour, INK, Mark, STRONG};
+pub(crate) use layout::Busy;
+use layout::{Area, Placed, Wanted};
+use nalgebra::Point3;
+use review::Verdict;
+use std::f32::consts::{FRAC_PI_2, PI};
+use std::sync::Arc;
+
+/// Everything that is written over the scene.
+#[derive(Resource, Debug, Clone, PartialEq, Default)]
+pub(crate) struct Overlay {
+    /// From where the scene is looked at; without it nothing has a place on the picture.
+    pub(crate) eye: Option<Eye>,
+    /// What is shown: the first line is larger.
+    pub(crate) heading: Vec<String>,
+    /// Its shape stands before the heading.
+    pub(crate) verdict: Option<Verdict>,
+    /// Figures.
+    pub(crate) notes: Vec<Note>,
+    /// Lines in space that belong to no body: where two bodies run into each other.
+    pub(crate) lines: Vec<Vec<Point3<f64>>>,
+    /// Where the scene is, so that notes stand beside it.
+    pub(crate) busy: Busy,
+    /// Stands at the foot.
+    pub(crate) foot: String,
+    /// How large letters are, points.
+    pub(crate) letters: f32,
+}
+
+/// Something that is said about a place.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Note {
+    /// What is said.
+    pub(crate) text: String,
+    /// The two points between which it was measured; one point twice for a place alone.
+    pub(crate) ends: [Point3<f64>; 2],
+    /// Whether it limits or is broken.
+    pub(crate) is_strong: bool,
+}
+
+impl Note {
+    /// A figure of a check.
+    pub(crate) fn of(mark: &Mark) -> Self {
+        let text = format!("{}: {}", mark.check, mark.sentence);
+        Self { text, ends: mark.ends, is_strong: mark.is_strong }
+    }
+}
+
+/// Paints [`Overlay`] over the first camera.
+pub(crate) struct OverlayPlugin;
+
+impl Plugin for OverlayPlugin {
+    fn build(&self, app: &mut App) {
+        app.init_resource::<Overlay>().add_systems(EguiPrimaryContextPass, draw);
+    }
+}
+
+fn draw(overlay: Res<Overlay>, mut contexts: EguiContexts) -> Result {
+    let ctx = contexts.ctx_mut()?;
+    paint(&ctx.layer_painter(LayerId::background()), ctx.content_rect(), &overlay);
+    Ok(())
+}
+
+/// How high the strips at the top and at the bottom are in which nothing of the scene should lie, in
+/// letters' heights.
+pub(crate) const BAND: f32 = 3.2;
+/// Around everything that is written, in letters' heights.
+const AROUND: f32 = 0.5;
+
+/// Paints over a scene that fills `area`.
+pub(crate) fn paint(painter: &Painter, area: Rect, overlay: &Overlay) {
+    if overlay.letters <= 0.0 {
+        return;
+    }
+    let pen = Writer { painter, area, letters: overlay.letters };
+    pen.lines(overlay);
+    pen.notes(overlay);
+    pen.heading(overlay);
+    pen.foot(overlay);
+}
+
+struct Writer<'p> {
+    painter: &'p Painter,
+    area: Rect,
+    letters: f32,
+}
+
+impl Writer<'_> {
+    fn heading(&self, overlay: &Overlay) {
+        let mut at = self.area.min + vec2(self.letters, AROUND * self.letters);
+        let mut written = Vec::new();
+        for (number, line) in overlay.heading.iter().enumerate() {
+            let letters = if number == 0 { 1.2 * self.letters } else { self.letters };
+            let mut left = at.x;
+            if let Some(verdict) = overlay.verdict.filter(|_| number == 0) {
+                let radius = 0.42 * letters;
+                let middle = pos2(left + radius, at.y + 0.62 * letters);
+                written.push((middle, Err((verdict, radius))));
+                left += 2.0 * radius + 0.4 * letters;
+            }
+            let width = self.area.max.x - left - self.letters;
+            let galley = self.written(line, letters, width, colour(INK));
+            let size = galley.size();
+            // Every plate first, so that none covers letters.
+            self.plate(Rect::from_min_max(at, pos2(left, at.y) + size));
+            written.push((pos2(left, at.y), Ok(galley)));
+            at.y += size.y + 0.1 * letters;
+        }
+        for (at, what) in written {
+            match what {
+                Ok(galley) => self.painter.galley(at, galley, colour(INK)),
+                Err((verdict, radius)) => self.shape(verdict, at, radius),
+            }
+        }
+    }
+
+    fn foot(&self, overlay: &Overlay) {
+        let width = self.area.width() - 2.0 * self.letters;
+        let galley = self.written(&overlay.foot, 0.9 * self.letters, width, colour(INK));
+        let size = galley.size();
+        let at =
+            pos2(self.area.min.x + self.letters, self.area.max.y - AROUND * self.letters - size.y);
+        self.plate(Rect::from_min_size(at, size));
+        self.painter.galley(at, galley, colour(INK));
+    }
+
+    /// The shape that stands for a verdict, as the terminal's answer has it.
+    fn shape(&self, verdict: Verdict, middle: Pos2, radius: f32) {
+        let ink = colour(INK);
+        let thick = Stroke::new(0.22 * radius.max(4.0), ink);
+        match verdict {
+            Verdict::Fits => {
+                self.painter.circle_filled(middle, radius, ink);
+            }
+            Verdict::FitsAfterRemoval => {
+                const STEPS: u8 = 24;
+                let half = (0..=STEPS).map(|i| {
+                    let angle = FRAC_PI_2 + PI * f32::from(i) / f32::from(STEPS);
+                    middle + radius * vec2(angle.cos(), angle.sin())
+                });
+                let half = PathShape::convex_polygon(half.collect(), ink, Stroke::NONE);
+                self.painter.add(half);
+                self.painter.circle_stroke(middle, radius - 0.5 * thick.width, thick);
+            }
+            Verdict::CannotTell => {
+                let galley = self.written("?", 2.2 * radius, self.area.width(), ink);
+                self.painter.galley(middle - 0.5 * galley.size(), galley, ink);
+            }
+            Verdict::DoesNotFit => {
+                let arm = 0.8 * radius;
+                for [x, y] in [[1.0, 1.0], [1.0, -1.0]] {
+                    let off = arm * vec2(x, y);
+                    self.painter.line_segment([middle - off, middle + off], thick);
+                }
+            }
+        }
+    }
+
+    /// Lines in space, over everything.
+    fn lines(&self, overlay: &Overlay) {
+        let Some(eye) = &overlay.eye else { return };
+        let width = self.letters / 7.0;
+        for line in &overlay.lines {
+            let seen: Vec<Pos2> = line.iter().filter_map(|p| self.onto(eye, p)).collect();
+            self.painter.line(seen.clone(), Stroke::new(width + 2.0, paper()));
+            self.painter.line(seen, Stroke::new(width, colour(STRONG)));
+        }
+    }
+
+    fn notes(&self, overlay: &Overlay) {
+        let Some(eye) = &overlay.eye else { return };
+        let widest = (0.215 * self.area.width()).min(19.0 * self.letters);
+        let seen: Vec<(&Note, [Pos2; 2], Arc<Galley>)> = overlay
+            .notes
+            .iter()
+            .filter_map(|note| {
+                let ends = [self.onto(eye, &note.ends[0])?, self.onto(eye, &note.ends[1])?];
+                let galley = self.written(&note.text, self.letters, widest, colour(INK));
+                Some((note, ends, galley))
+            })
+            .collect();
+        let around = AROUND * self.letters;
+        let wanted: Vec<Wanted> = seen
+            .iter()
+            .map(|(_, ends, galley)| {
+                let middle = ends[0].lerp(ends[1], 0.5);
+                let size = galley.size() + 2.0 * vec2(around, around);
+                Wanted {
+                    about: [middle.x, middle.y].map(f64::from),
+                    size: [size.x, size.y].map(f64::from),
+                }
+            })
+            .collect();
+        let band = BAND * self.letters;
+        let inner = self.area.shrink2(vec2(0.6 * self.letters, band));
+        let room = Area {
+            low: [inner.min.x, inner.min.y].map(f64::from),
+            high: [inner.max.x, inner.max.y].map(f64::from),
+        };
+        let placed = layout::place(&wanted, &room, f64::from(0.5 * self.letters), &overlay.busy);
+        // Every line first, so that none runs over a note.
+        for ((note, ends, _), place) in seen.iter().zip(&placed) {
+            self.witness(note, *ends, place.as_ref());
+        }
+        let mut left_out = 0;
+        for ((note, _, galley), place) in seen.into_iter().zip(&placed) {
+            match place {
+                Some(place) => self.note(note, galley, place),
+                None => left_out += 1,
+            }
+        }
+        if left_out > 0 {
+            let text = format!("{left_out} more find no room");
+            let galley = self.written(&text, 0.9 * self.letters, widest, colour(INK));
+            let at = self.area.max - galley.size() - vec2(self.letters, around);
+            self.plate(Rect::from_min_size(at, galley.size()));
+            self.painter.galley(at, galley, colour(INK));
+        }
+    }
+
+    /// What was measured: the line between its ends in a ring, since most are short, and the line that
+    /// leads to what is said.
+    fn witness(&self, note: &Note, ends: [Pos2; 2], place: Option<&Placed>) {
+        let ink = if note.is_strong { colour(STRONG) } else { colour(INK) };
+        let (fine, thick) = (self.letters / 11.0, self.letters / 6.0);
+        let middle = ends[0].lerp(ends[1], 0.5);
+        let radius = (0.5 * ends[0].distance(ends[1]) + 3.0 * fine).max(0.55 * self.letters);
+        let is_place = ends[0].distance(ends[1]) < 0.01;
+        let is_long = radius > 2.5 * self.letters;
+        if let Some(place) = place {
+            let from = pos2(narrow(place.from[0]), narrow(place.from[1]));
+            // Up to the ring, not into it.
+            let way = middle - from;
+            let stop = if is_long || is_place { 0.0 } else { radius };
+            let to = middle - way.normalized() * stop.min(way.length());
+            self.painter.line_segment([from, to], Stroke::new(fine + 2.5, paper()));
+            self.painter.line_segment([from, to], Stroke::new(fine, ink));
+        }
+        if is_place {
+            self.painter.circle_filled(middle, 2.5 * fine + 1.5, paper());
+            self.painter.circle_filled(middle, 2.5 * fine, ink);
+            return;
+        }
+        self.painter.line_segment(ends, Stroke::new(thick + 2.5, paper()));
+        self.painter.line_segment(ends, Stroke::new(thick, ink));
+        if is_long {
+            for end in ends {
+                self.painter.circle_filled(end, 1.5 * thick, ink);
+            }
+        } else {
+            self.painter.circle_stroke(middle, radius, Stroke::new(fine + 2.5, paper()));
+            self.painter.circle_stroke(middle, radius, Stroke::new(1.4 * fine, ink));
+        }
+    }
+
+    fn note(&self, note: &Note, galley: Arc<Galley>, place: &Placed) {
+        let around = vec2(AROUND * self.letters, AROUND * self.letters);
+        let at = pos2(narrow(place.corner[0]), narrow(place.corner[1]));
+        let rect = Rect::from_min_size(at, galley.size() + 2.0 * around);
+        let ink = if note.is_strong { colour(STRONG) } else { colour(INK) };
+        // A figure that limits is told by a thick frame too, not by its colour alone.
+        let stroke = Stroke::new(if note.is_strong { 2.0 } else { 1.0 }, ink);
+        let round = CornerRadius::same(3);
+        self.painter.rect(rect, round, paper(), stroke, StrokeKind::Inside);
+        self.painter.galley(at + around, galley, colour(INK));
+    }
+
+    /// Paper behind letters. A mesh, since egui softens the edges of its rectangles, and what is soft is
+    /// seen on paper.
+    fn plate(&self, rect: Rect) {
+        let mut plate = Mesh::default();
+        plate.add_colored_rect(rect.expand(0.2 * self.letters), paper());
+        self.painter.add(Shape::mesh(plate));
+    }
+
+    fn written(&self, text: &str, letters: f32, width: f32, ink: Color32) -> Arc<Galley> {
+        self.painter.layout(text.to_owned(), FontId::proportional(letters), ink, width)
+    }
+
+    fn onto(&self, eye: &Eye, point: &Point3<f64>) -> Option<Pos2> {
+        let size = [self.area.width(), self.area.height()].map(f64::from);
+        let [x, y] = eye.onto(size, point)?;
+        Some(self.area.min + vec2(single(x), single(y)))
+    }
+}
+
+fn narrow(x: f64) -> f32 {
+    single(x)
+}
+
+fn paper() -> Color32 {
+    colour(crate::scene::PAPER)
+}
+
+fn colour(colour: Colour) -> Color32 {
+    let [r, g, b] = colour.rgb;
+    Color32::from_rgb(r, g, b)
+}
