@@ -5,7 +5,7 @@
 
 use assembly::rig::RigPart;
 use display::{
-    DisplayList, Framing, Item, Plane, Role, Shown, View, Which, glb, interferences, marks,
+    CutFace, DisplayList, Framing, Item, Plane, Role, Shown, View, Which, glb, interferences, marks,
 };
 use fitup::path::Way;
 use fitup::{CupStudy, Part, Rule, Scene};
@@ -287,6 +287,12 @@ fn the_parts_of_a_rig_taken_apart_stand_apart() {
                 [low, high]
             })
             .collect();
+        let framing = list.framing_apart(View::Corner, 1.6, 1.0);
+        for (item, off) in list.items.iter().zip(&whole).filter(|(i, _)| i.role != Role::Lid) {
+            for p in list.meshes[item.mesh].vertices.iter().step_by(5) {
+                assert_eq!(is_in(&framing, 1.6, &(item.place * p + off)), [true; 2], "{name}");
+            }
+        }
         for (i, item) in list.items.iter().enumerate() {
             assert!((half[i] * 2.0 - whole[i]).norm() < 1e-9, "{name} {}", item.name);
             let is_rig = matches!(item.part, Part::Rig(_));
@@ -332,7 +338,7 @@ fn standing_views_are_full_in_parallel_too() {
 
 #[test]
 fn a_mark_is_seen_with_its_section_toward_the_eye() {
-    let mut seen = 0;
+    let (mut seen, mut shares) = (0, 0);
     each(|name, list, _| {
         for mark in &list.marks {
             for aspect in [0.7, 1.6] {
@@ -347,11 +353,24 @@ fn a_mark_is_seen_with_its_section_toward_the_eye() {
                     assert!(off < 1e-9, "{name} {}: {off}", mark.sentence);
                 }
                 assert!(normal.dot(&(framing.eye - point)) > 0.0, "{name} {}", mark.sentence);
+                // What is shared is part of both.
+                let plane = Plane { point, normal };
+                let area = |face: &CutFace| face.fill.as_ref().map_or(0.0, solids::area);
+                for shared in list.cut_interferences(&plane) {
+                    let parts = &list.marks[list.interferences[shared.item].mark].parts;
+                    let whole = |face: &&CutFace| parts.contains(&list.items[face.item].name);
+                    for face in list.cut(&plane, list.lasts()).iter().filter(whole) {
+                        // The cup is measured filled.
+                        let is_cup = list.items[face.item].name == "cup";
+                        assert!(is_cup || area(&shared) <= area(face) + 1e-6, "{name}");
+                        shares += 1;
+                    }
+                }
                 seen += 1;
             }
         }
     });
-    assert!(seen > 20, "{seen}");
+    assert!(seen > 20 && shares > 5, "{seen} {shares}");
 }
 
 #[test]
@@ -524,7 +543,7 @@ fn what_is_not_there_is_not_cut() {
         assert!(!first.is_empty() && first.iter().all(|face| !is_rig(face.item)), "{name}");
         let last = list.cut(&plane, list.lasts());
         assert!(last.iter().any(|face| is_rig(face.item)), "{name}");
-        let taken = |face: &display::CutFace| list.items[face.item].role == Role::TakenOff;
+        let taken = |face: &CutFace| list.items[face.item].role == Role::TakenOff;
         assert!(!last.iter().any(taken), "{name}");
     });
 }

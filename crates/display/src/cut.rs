@@ -1,5 +1,6 @@
 //! Where a section plane cuts what is there: outlines, and faces that close the cut bodies.
 
+use crate::interference::Interference;
 use crate::list::{DisplayList, Item, Shown};
 use nalgebra::{Isometry3, Point2, Point3, Unit, Vector3};
 use solids::{Mesh, Polyline, section};
@@ -38,6 +39,18 @@ impl DisplayList<'_> {
             CutFace::of(index, mesh, &place, plane)
         };
         self.items.iter().enumerate().filter_map(cut).collect()
+    }
+}
+
+impl DisplayList<'_> {
+    /// Cuts what parts that run into each other share, so that it can be seen in their cut faces, with
+    /// which these lie in one plane; `item` is then an index into [`DisplayList::interferences`].
+    pub fn cut_interferences(&self, plane: &Plane) -> Vec<CutFace> {
+        let volumes = self.interferences.iter().enumerate();
+        let cut = |(index, found): (usize, &Interference)| {
+            CutFace::of(index, found.volume.as_ref()?, &Isometry3::identity(), plane)
+        };
+        volumes.filter_map(cut).collect()
     }
 }
 

@@ -1,6 +1,6 @@
 //! From where a scene is looked at.
 
-use crate::list::{DisplayList, Shown};
+use crate::list::{DisplayList, Item, Shown};
 use crate::palette::Role;
 use assembly::rig::RigPart;
 use fitup::Part;
@@ -62,15 +62,24 @@ pub(crate) const AROUND: f64 = 1.06;
 impl DisplayList<'_> {
     /// The points of everything that is to be framed: the car top, and the rig where there is one; not
     /// the open lid, which is beside it, and not what is hidden.
-    fn framed(&self) -> impl Iterator<Item = Point3<f64>> {
-        let seen =
-            self.items.iter().filter(|i| i.role != Role::Lid && i.shown != Shown::Hidden);
-        let bodies = seen.filter_map(|item| Some((self.meshes.get(item.mesh)?, item)));
-        bodies.flat_map(|(mesh, item)| mesh.vertices.iter().map(|p| item.place * p))
+    fn framed(&self, moved: &[Vector3<f64>]) -> impl Iterator<Item = Point3<f64>> {
+        let is_framed = |item: &Item| item.role != Role::Lid && item.shown != Shown::Hidden;
+        let seen = self.items.iter().zip(moved).filter(move |(item, _)| is_framed(item));
+        let bodies = seen.filter_map(|(item, by)| Some((self.meshes.get(item.mesh)?, item, by)));
+        bodies.flat_map(|(mesh, item, by)| mesh.vertices.iter().map(move |p| item.place * p + by))
     }
 
     /// Frames everything, as near as it goes, for a picture so many times as wide as it is high.
     pub fn framing(&self, view: View, aspect: f64) -> Framing {
+        self.framing_moved(view, aspect, &vec![Vector3::zeros(); self.items.len()])
+    }
+
+    /// The same with the rig taken apart by a share, see [`DisplayList::apart`].
+    pub fn framing_apart(&self, view: View, aspect: f64, share: f64) -> Framing {
+        self.framing_moved(view, aspect, &self.apart(share))
+    }
+
+    fn framing_moved(&self, view: View, aspect: f64, moved: &[Vector3<f64>]) -> Framing {
         let along = self.along_bar();
         let across = Vector3::z().cross(&along);
         let (from, up) = match view {
@@ -84,7 +93,7 @@ impl DisplayList<'_> {
         let seen = |p: &Point3<f64>| look * p;
         let far = Point3::from(Vector3::repeat(f64::INFINITY));
         let (low, high) = self
-            .framed()
+            .framed(moved)
             .map(|p| seen(&p))
             .fold((far, -far), |(low, high), p| (low.inf(&p), high.sup(&p)));
         let up = Unit::new_normalize(up);
@@ -100,7 +109,7 @@ impl DisplayList<'_> {
             let off = seen(&p) - middle;
             off.z + (off.y.abs() / half).max(off.x.abs() / (half * aspect))
         };
-        let distance = self.framed().map(back).fold(0.0, f64::max);
+        let distance = self.framed(moved).map(back).fold(0.0, f64::max);
         let half = (high - low) * (0.5 * AROUND);
         let height = 2.0 * half.y.max(half.x / aspect);
         let target = look.inverse() * middle;
