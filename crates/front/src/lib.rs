@@ -9,7 +9,7 @@ pub mod folder;
 mod reviewed;
 
 pub use fault::{Plain, Stopped};
-pub use reviewed::{Documents, Reviewed, document, one_fitting, read, reviewed, unmade};
+pub use reviewed::{Documents, Reviewed, document, lesson, one_fitting, read, reviewed, unmade};
 
 use std::io;
 use std::path::{Path, PathBuf};

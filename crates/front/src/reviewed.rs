@@ -2,7 +2,7 @@
 
 use crate::fault::{Plain, Stopped};
 use assembly::CarTop;
-use intake::{CaseFile, KitFile, SourceFile, read_case, read_kit};
+use intake::{CaseFile, KitFile, LessonFile, SourceFile, read_case, read_kit, read_lesson};
 use review::record::{Finding, InputFile};
 use review::{Inputs, Progress, Record, Request, Review};
 use std::path::{Path, PathBuf};
@@ -60,6 +60,11 @@ pub fn read(case: &Path, kit: Option<&Path>) -> Result<Documents, Stopped> {
             Err(Stopped::Documents([case.err(), kit.err()].into_iter().flatten().collect()))
         }
     }
+}
+
+/// Reads a lesson with the case and the kit that it names; the faults of all three are told together.
+pub fn lesson(path: &Path) -> Result<LessonFile, Stopped> {
+    read_lesson(path).map_err(|faults| Stopped::Documents(vec![faults]))
 }
 
 /// The kit beside the case or one folder up.

@@ -1,6 +1,7 @@
 //! What can be written on the command line. The commands work on settings, as meant, which are apart from
 //! these.
 
+use crate::window::Source;
 use crate::picture::{Into, Section, Settings, When};
 use clap::{Parser, Subcommand, ValueEnum};
 use display::View;
@@ -24,15 +25,45 @@ pub(crate) enum Command {
     Show(Show),
 }
 
-/// Open a window on the reviewed car top.
+/// Open a window on the reviewed car top: see what limits, try placements by hand, play the installation.
+///
+/// Exit status: 0 when the window was shown, 2 when the input is at fault or nothing draws.
 #[derive(Debug, clap::Args)]
 pub(crate) struct Show {
     /// The case: a case.toml, or the folder that holds it
-    pub(crate) case: PathBuf,
+    #[arg(required_unless_present = "lesson")]
+    case: Option<PathBuf>,
     /// The kit: a kit.toml, or the folder that holds it [default: the kit.toml beside the case or
     /// one folder up]
-    #[arg(long, value_name = "KIT")]
-    pub(crate) kit: Option<PathBuf>,
+    #[arg(long, value_name = "KIT", conflicts_with = "lesson")]
+    kit: Option<PathBuf>,
+    /// The fitting to begin with [default: the first]
+    #[arg(long, value_name = "NAME", conflicts_with = "lesson")]
+    fitting: Option<String>,
+    /// A lesson to run, in place of a case: its document names case and kit
+    #[arg(long, value_name = "LESSON", conflicts_with = "case")]
+    lesson: Option<PathBuf>,
+    /// Print what the window tells too, a line each time it changes, as for a screen reader
+    #[arg(long)]
+    tell: bool,
+}
+
+impl Show {
+    /// What is meant.
+    pub(crate) fn settings(self) -> crate::window::Settings {
+        crate::window::Settings {
+            source: match (self.lesson, self.case) {
+                (Some(lesson), _) => Source::Lesson(lesson),
+                (None, case) => Source::Case {
+                    // The command line asks for one of them.
+                    case: document(case.unwrap_or_default(), "case.toml"),
+                    kit: self.kit.map(|kit| document(kit, "kit.toml")),
+                },
+            },
+            fitting: self.fitting,
+            tells: self.tell,
+        }
+    }
 }
 
 /// Write a picture (PNG) of a fitting with the rig on it, or the installation as numbered pictures.

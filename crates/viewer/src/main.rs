@@ -11,9 +11,10 @@ mod headless;
 mod overlay;
 mod picture;
 mod scene;
+mod window;
 
 use clap::Parser;
-use front::{Plain, Stopped};
+use front::Stopped;
 use std::io::{IsTerminal as _, Write as _};
 use std::process::ExitCode;
 
@@ -29,7 +30,7 @@ fn main() -> ExitCode {
         args::Command::Picture(args) => {
             args.settings().map_err(Stopped::Asked).and_then(|settings| picture::run(&settings))
         }
-        args::Command::Show(args) => show(&args),
+        args::Command::Show(args) => window::run(args.settings()),
     };
     match outcome {
         Ok(Answer::Yes) => ExitCode::SUCCESS,
@@ -62,13 +63,3 @@ fn quietly() {
 /// There is nothing to be quiet about.
 #[cfg(not(unix))]
 fn quietly() {}
-
-fn show(args: &args::Show) -> Result<Answer, Stopped> {
-    let case = front::document(args.case.clone(), "case.toml");
-    front::read(&case, args.kit.as_deref())?;
-    Err(Plain::new(
-        "there is no window yet",
-        "write pictures: overcup picture CASE --fitting F --out x.png",
-    )
-    .into())
-}

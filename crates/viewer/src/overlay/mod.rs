@@ -122,12 +122,15 @@ impl Writer<'_> {
         for (at, what) in written {
             match what {
                 Ok(galley) => self.painter.galley(at, galley, colour(INK)),
-                Err((verdict, radius)) => self.shape(verdict, at, radius),
+                Err((verdict, radius)) => shape(self.painter, verdict, at, radius),
             }
         }
     }
 
     fn foot(&self, overlay: &Overlay) {
+        if overlay.foot.is_empty() {
+            return;
+        }
         let width = self.area.width() - 2.0 * self.letters;
         let galley = self.written(&overlay.foot, 0.9 * self.letters, width, colour(INK));
         let size = galley.size();
@@ -135,38 +138,6 @@ impl Writer<'_> {
             pos2(self.area.min.x + self.letters, self.area.max.y - AROUND * self.letters - size.y);
         self.plate(Rect::from_min_size(at, size));
         self.painter.galley(at, galley, colour(INK));
-    }
-
-    /// The shape that stands for a verdict, as the terminal's answer has it.
-    fn shape(&self, verdict: Verdict, middle: Pos2, radius: f32) {
-        let ink = colour(INK);
-        let thick = Stroke::new(0.22 * radius.max(4.0), ink);
-        match verdict {
-            Verdict::Fits => {
-                self.painter.circle_filled(middle, radius, ink);
-            }
-            Verdict::FitsAfterRemoval => {
-                const STEPS: u8 = 24;
-                let half = (0..=STEPS).map(|i| {
-                    let angle = FRAC_PI_2 + PI * f32::from(i) / f32::from(STEPS);
-                    middle + radius * vec2(angle.cos(), angle.sin())
-                });
-                let half = PathShape::convex_polygon(half.collect(), ink, Stroke::NONE);
-                self.painter.add(half);
-                self.painter.circle_stroke(middle, radius - 0.5 * thick.width, thick);
-            }
-            Verdict::CannotTell => {
-                let galley = self.written("?", 2.2 * radius, self.area.width(), ink);
-                self.painter.galley(middle - 0.5 * galley.size(), galley, ink);
-            }
-            Verdict::DoesNotFit => {
-                let arm = 0.8 * radius;
-                for [x, y] in [[1.0, 1.0], [1.0, -1.0]] {
-                    let off = arm * vec2(x, y);
-                    self.painter.line_segment([middle - off, middle + off], thick);
-                }
-            }
-        }
     }
 
     /// Lines in space, over everything.
@@ -294,6 +265,39 @@ impl Writer<'_> {
         let size = [self.area.width(), self.area.height()].map(f64::from);
         let [x, y] = eye.onto(size, point)?;
         Some(self.area.min + vec2(single(x), single(y)))
+    }
+}
+
+/// The shape that stands for a verdict, as the terminal's answer has it.
+pub(crate) fn shape(painter: &Painter, verdict: Verdict, middle: Pos2, radius: f32) {
+    let ink = colour(INK);
+    let thick = Stroke::new(0.22 * radius.max(4.0), ink);
+    match verdict {
+        Verdict::Fits => {
+            painter.circle_filled(middle, radius, ink);
+        }
+        Verdict::FitsAfterRemoval => {
+            const STEPS: u8 = 24;
+            let half = (0..=STEPS).map(|i| {
+                let angle = FRAC_PI_2 + PI * f32::from(i) / f32::from(STEPS);
+                middle + radius * vec2(angle.cos(), angle.sin())
+            });
+            let half = PathShape::convex_polygon(half.collect(), ink, Stroke::NONE);
+            painter.add(half);
+            painter.circle_stroke(middle, radius - 0.5 * thick.width, thick);
+        }
+        Verdict::CannotTell => {
+            let font = FontId::proportional(2.2 * radius);
+        let galley = painter.layout_no_wrap("?".into(), font, ink);
+            painter.galley(middle - 0.5 * galley.size(), galley, ink);
+        }
+        Verdict::DoesNotFit => {
+            let arm = 0.8 * radius;
+            for [x, y] in [[1.0, 1.0], [1.0, -1.0]] {
+                let off = arm * vec2(x, y);
+                painter.line_segment([middle - off, middle + off], thick);
+            }
+        }
     }
 }
 

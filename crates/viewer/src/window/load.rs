@@ -1,0 +1,156 @@
+//! Documents read, and reviewed in the background.
+
+use super::desk::{Found, Ground, MOST_TRIANGLES};
+use super::Source;
+use super::looker::Looker;
+use assembly::CarTop;
+use display::simplified;
+use front::{Documents, Plain, Stopped};
+use lesson::Lesson;
+use review::{Request, Review, review as reviewed};
+use std::path::PathBuf;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::atomic::{AtomicUsize, Ordering::Relaxed};
+use std::sync::mpsc::{Receiver, channel};
+use std::thread::Builder;
+use std::time::SystemTime;
+use tryout::{Bests, Worker};
+
+/// Reads what the window stands on.
+pub(crate) fn read(source: &Source) -> Result<(Ground, Option<Arc<Lesson>>), Stopped> {
+    // What changes while it is being read counts as changed.
+    let read = SystemTime::now();
+    match source {
+        Source::Case { case, kit } => {
+            Ok((ground(front::read(case, kit.as_deref())?, read), None))
+        }
+        Source::Lesson(path) => {
+            let file = front::lesson(path)?;
+            let mut ground = ground((file.case, file.kit), read);
+            ground.files.insert(0, path.clone());
+            Ok((ground, Some(Arc::new(file.lesson))))
+        }
+    }
+}
+
+fn ground((case, kit): Documents, read: SystemTime) -> Ground {
+    let files = case.sources.iter().chain([&kit.source]);
+    let files = files.map(|source| PathBuf::from(&source.path)).collect();
+    let car = Arc::new(case.car);
+    let drawn = drawn(&car);
+    Ground { car, drawn, kit: Arc::new(kit.kit), files, read }
+}
+
+/// A car top for the eye: the same, or with simpler meshes where it has very many triangles.
+fn drawn(car: &Arc<CarTop>) -> Arc<CarTop> {
+    let all: usize = car.bodies.iter().map(|body| body.body.mesh.triangles.len()).sum();
+    if all <= MOST_TRIANGLES {
+        return Arc::clone(car);
+    }
+    let mut drawn = CarTop::clone(car);
+    for body in &mut drawn.bodies {
+        let mesh = &mut body.body.mesh;
+        let own = mesh.triangles.len();
+        // Each body's share is as great as it was, and never so small that it cannot be told.
+        let share = (own as f64 / all as f64 * MOST_TRIANGLES as f64).ceil();
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "below the whole")]
+        let share = (share as usize).max(2000);
+        if own > share {
+            *mesh = simplified(mesh, share).0;
+        }
+    }
+    Arc::new(drawn)
+}
+
+/// The fitting of this name.
+pub(crate) fn fitting(car: &CarTop, name: &str) -> Result<usize, Plain> {
+    car.fittings.iter().position(|fitting| fitting.name == name).ok_or_else(|| {
+        let known: Vec<&str> = car.fittings.iter().map(|f| f.name.as_str()).collect();
+        let remedy = format!("known are: {}", known.join(", "));
+        Plain::new(format!("there is no fitting \"{name}\""), remedy)
+    })
+}
+
+/// A review under way.
+pub(crate) struct Loading {
+    progress: Arc<[AtomicUsize; 2]>,
+    found: Mutex<Receiver<Loaded>>,
+}
+
+/// What came of it.
+pub(crate) enum Loaded {
+    /// It found this.
+    Found(Review),
+    /// Why it could not be done.
+    Failed(String),
+}
+
+impl Loading {
+    /// Pairs of fitting and cup that are done, and of how many.
+    pub(crate) fn progress(&self) -> [usize; 2] {
+        [0, 1].map(|i: usize| self.progress[i].load(Relaxed))
+    }
+
+    /// What came of it; `None` as long as it goes on.
+    pub(crate) fn found(&self) -> Option<Loaded> {
+        match self.found.lock().unwrap_or_else(PoisonError::into_inner).try_recv() {
+            Ok(loaded) => Some(loaded),
+            Err(std::sync::mpsc::TryRecvError::Empty) => None,
+            Err(std::sync::mpsc::TryRecvError::Disconnected) => {
+                Some(Loaded::Failed("the review ended by a fault of the program".into()))
+            }
+        }
+    }
+}
+
+/// Reviews everything in the background. `wake` is called as it goes on.
+pub(crate) fn review(
+    ground: &Ground,
+    wake: impl Fn() + Send + Sync + Clone + 'static,
+) -> Loading {
+    let (car, kit) = (Arc::clone(&ground.car), Arc::clone(&ground.kit));
+    let progress: Arc<[AtomicUsize; 2]> = Arc::default();
+    let own = Arc::clone(&progress);
+    let (tells, found) = channel();
+    let work = move || {
+        let request = Request::everything(&car, &kit);
+        let on = |progress: review::Progress| {
+            own[0].fetch_max(progress.done, Relaxed);
+            own[1].store(progress.total, Relaxed);
+            wake();
+        };
+        let loaded = match reviewed(&car, &kit, &request, &on) {
+            Ok(review) => Loaded::Found(review),
+            Err(error) => Loaded::Failed(format!("a part of the kit cannot be made: {error}")),
+        };
+        // A window that is closed hears nothing.
+        let _ = tells.send(loaded);
+        wake();
+    };
+    // Without a thread the channel is closed, and told of so.
+    drop(Builder::new().name("review".into()).spawn(work));
+    Loading { progress, found: Mutex::new(found) }
+}
+
+/// What a review found, with what measures beside it.
+pub(crate) fn found(
+    ground: &Ground,
+    review: Review,
+    wake: impl Fn() + Send + Sync + Clone + 'static,
+) -> Result<Found, String> {
+    let (car, kit) = (&ground.car, &ground.kit);
+    let worker = Worker::start(Arc::clone(car), Arc::clone(kit), wake.clone())
+        .map_err(|error| format!("nothing can be measured by hand: {error}"))?;
+    let looker = Looker::start(Arc::clone(car), Arc::clone(kit), wake);
+    let bests = Arc::new(Bests::of(&review));
+    Ok(Found { review: Arc::new(review), bests, worker, looker })
+}
+
+/// Files that have changed since they were read, by their time.
+pub(crate) fn changed(ground: &Ground) -> Vec<PathBuf> {
+    let is_newer = |path: &&PathBuf| {
+        let time = std::fs::metadata(path).and_then(|meta| meta.modified());
+        time.is_ok_and(|time| time > ground.read)
+    };
+    ground.files.iter().filter(is_newer).cloned().collect()
+}

@@ -1,0 +1,529 @@
+//! `overcup-view show`: the window.
+//!
+//! [`desk`] holds what is shown as plain data; panels, keys and the mouse give orders, which are carried
+//! out at the end of a frame, and the scene follows. Nothing is measured here: `tryout` measures in the
+//! background.
+
+mod desk;
+mod dial;
+mod gaze;
+mod keys;
+mod lessons;
+mod load;
+mod looker;
+mod panels;
+mod prefs;
+mod strip;
+
+use crate::driver::{self, BACKENDS};
+use crate::overlay::{self, Note, Overlay};
+use crate::scene::{self, Cast, Look, PAPER, ScenePlugin};
+use crate::Answer;
+use bevy::camera::visibility::RenderLayers;
+use bevy::camera::{CameraOutputMode, Viewport};
+use bevy::core_pipeline::tonemapping::Tonemapping;
+use bevy::log::LogPlugin;
+use bevy::prelude::*;
+use bevy::render::RenderPlugin;
+use bevy::render::settings::{RenderCreation, WgpuSettings};
+use bevy::window::{PrimaryWindow, WindowCloseRequested, WindowResolution};
+use bevy::winit::{EventLoopProxyWrapper, WinitSettings, WinitUserEvent};
+use bevy_egui::egui::{self, PointerButton, Rect, Sense, Ui, UiBuilder};
+use bevy_egui::{
+    EguiContext, EguiGlobalSettings, EguiPlugin, EguiPrimaryContextPass, PrimaryEguiContext,
+};
+use desk::{Desk, Notice, Order};
+use dial::{Dial, Held};
+use front::Stopped;
+use load::{Loaded, Loading};
+use prefs::Prefs;
+use std::io::Write as _;
+use std::path::PathBuf;
+use std::time::{Duration, Instant};
+use tryout::Act;
+
+/// What to show.
+pub(crate) struct Settings {
+    /// What is read.
+    pub(crate) source: Source,
+    /// The fitting by name; `None` the first.
+    pub(crate) fitting: Option<String>,
+    /// Whether what the window tells is printed too, a line each time it changes.
+    pub(crate) tells: bool,
+}
+
+/// What is read.
+pub(crate) enum Source {
+    /// A case and a kit.
+    Case {
+        /// The case document.
+        case: PathBuf,
+        /// The kit document; `None` looks for one.
+        kit: Option<PathBuf>,
+    },
+    /// A lesson, which names both.
+    Lesson(PathBuf),
+}
+
+/// Opens the window, and comes back when it is closed.
+pub(crate) fn run(settings: Settings) -> Result<Answer, Stopped> {
+    driver::check()?;
+    // Documents that cannot be read are told of before a window is opened.
+    let (ground, lesson) = load::read(&settings.source)?;
+    let fitting = match &settings.fitting {
+        None => 0,
+        Some(name) => load::fitting(&ground.car, name)?,
+    };
+    let prefs = Prefs::kept();
+    let [width, height] = prefs.size.map(|x| x.round().max(1.0));
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "at most 7680")]
+    let resolution = WindowResolution::new(width as u32, height as u32);
+    let title = format!("{} - Overcup", ground.car.title);
+    let mut app = App::new();
+    let graphics = WgpuSettings { backends: Some(BACKENDS), ..default() };
+    app.add_plugins(
+        DefaultPlugins
+            .set(WindowPlugin {
+                primary_window: Some(Window { title, resolution, ..default() }),
+                close_when_requested: false,
+                ..default()
+            })
+            .set(RenderPlugin {
+                render_creation: RenderCreation::Automatic(Box::new(graphics)),
+                ..default()
+            })
+            .set(LogPlugin { filter: "error".into(), ..default() }),
+    );
+    app.add_plugins((EguiPlugin::default(), ScenePlugin));
+    app.world_mut().resource_mut::<EguiGlobalSettings>().auto_create_primary_context = false;
+    app.insert_resource(WinitSettings {
+        focused_mode: bevy::winit::UpdateMode::reactive(Duration::from_millis(500)),
+        unfocused_mode: bevy::winit::UpdateMode::reactive(Duration::from_millis(500)),
+    });
+    let room = Room {
+        desk: Some(Desk::new(ground, prefs, fitting, lesson)),
+        settings,
+        loading: None,
+        held: None,
+        told: Vec::new(),
+        last: Instant::now(),
+        more: 0,
+        watched: Instant::now(),
+        changed: Vec::new(),
+    };
+    app.insert_resource(room)
+        .add_systems(Startup, (open, begin))
+        .add_systems(EguiPrimaryContextPass, frame)
+        .add_systems(Last, close);
+    match app.run() {
+        AppExit::Success => Ok(Answer::Yes),
+        AppExit::Error(_) => Err(front::Plain::new(
+            "the window could not be shown",
+            "see what the graphics driver says above",
+        )
+        .into()),
+    }
+}
+
+/// What the window's systems share.
+#[derive(Resource)]
+struct Room {
+    desk: Option<Desk>,
+    settings: Settings,
+    loading: Option<Loading>,
+    held: Option<Held>,
+    /// What was told last, see [`Settings::tells`].
+    told: Vec<String>,
+    last: Instant,
+    /// How many frames more are drawn: letters that were never written before come a frame late.
+    more: u8,
+    /// When the files were last looked at.
+    watched: Instant,
+    /// Files that have changed since they were read.
+    changed: Vec<PathBuf>,
+}
+
+/// The camera that looks at the scene.
+#[derive(Component)]
+struct Stage;
+
+fn open(mut commands: Commands) {
+    let [r, g, b, _] = scene::linear(PAPER).to_array();
+    let clear_color = ClearColorConfig::Custom(Color::linear_rgba(r, g, b, 1.0));
+    commands.spawn((
+        Stage,
+        Camera3d::default(),
+        Camera { clear_color, ..default() },
+        Tonemapping::None,
+        Msaa::Sample4,
+    ));
+    commands.spawn((
+        PrimaryEguiContext,
+        Camera2d,
+        RenderLayers::none(),
+        Msaa::Sample4,
+        Camera {
+            order: 1,
+            output_mode: CameraOutputMode::Write {
+                blend_state: Some(wgpu::BlendState::ALPHA_BLENDING),
+                clear_color: ClearColorConfig::None,
+            },
+            clear_color: ClearColorConfig::Custom(Color::NONE),
+            ..default()
+        },
+    ));
+}
+
+/// Begins to review.
+fn begin(mut room: ResMut<Room>, proxy: Res<EventLoopProxyWrapper>) {
+    let Some(desk) = &room.desk else { return };
+    room.loading = Some(load::review(&desk.ground, waker(&proxy)));
+}
+
+/// Wakes the window when something has been found.
+fn waker(proxy: &EventLoopProxyWrapper) -> impl Fn() + Send + Sync + Clone + 'static {
+    let proxy = (**proxy).clone();
+    move || {
+        // A window that is closed is not woken.
+        let _ = proxy.send_event(WinitUserEvent::WakeUp);
+    }
+}
+
+/// Frames that are drawn after one in which something changed.
+const MORE: u8 = 3;
+
+/// One frame: what came in meanwhile, the panels, what was ordered, the scene.
+fn frame(world: &mut World) {
+    let mut contexts = world.query_filtered::<&mut EguiContext, With<PrimaryEguiContext>>();
+    let Ok(mut context) = contexts.single_mut(world) else { return };
+    let ctx = context.get_mut().clone();
+    let Some(mut desk) = world.resource_mut::<Room>().desk.take() else { return };
+    hear(world, &mut desk);
+    let seconds = {
+        let mut room = world.resource_mut::<Room>();
+        let passed = room.last.elapsed().as_secs_f64();
+        room.last = Instant::now();
+        passed.min(0.1)
+    };
+    if desk.pass(seconds) {
+        ctx.request_repaint();
+    }
+    panels::dress(&ctx, &desk);
+    let mut orders = keys::pressed(&ctx, &desk);
+    let builder = UiBuilder::new().layer_id(egui::LayerId::background());
+    let mut ui = Ui::new(ctx.clone(), "window".into(), builder.max_rect(ctx.content_rect()));
+    orders.extend(panels::around(&mut ui, &desk));
+    let area = ui.available_rect_before_wrap();
+    desk.aspect = f64::from(area.width() / area.height().max(1.0)).clamp(0.2, 5.0);
+    if desk.sight.gaze.is_none() {
+        desk.look(display::View::Corner);
+    }
+    let held = world.resource::<Room>().held;
+    let held = stage(&mut ui, area, &desk, held, &mut orders);
+    world.resource_mut::<Room>().held = held;
+    if !orders.is_empty() {
+        world.resource_mut::<Room>().more = MORE;
+    }
+    for order in orders {
+        desk.carry_out(order);
+    }
+    {
+        let mut room = world.resource_mut::<Room>();
+        if room.more > 0 {
+            room.more -= 1;
+            ctx.request_repaint();
+        }
+    }
+    follow(world, &mut desk, &ctx, area);
+    tell(world, &desk, area);
+    match desk.leaves.take() {
+        Some(Order::Reload) => reload(world, &mut desk),
+        Some(Order::Quit) => {
+            world.write_message(AppExit::Success);
+        }
+        _ => {}
+    }
+    world.resource_mut::<Room>().desk = Some(desk);
+}
+
+/// What a review, a measurement or the files' watch brought.
+fn hear(world: &mut World, desk: &mut Desk) {
+    let proxy = waker(world.resource::<EventLoopProxyWrapper>());
+    let mut room = world.resource_mut::<Room>();
+    if let Some(loading) = &room.loading {
+        desk.progress = loading.progress();
+        match loading.found() {
+            Some(Loaded::Found(review)) => {
+                room.loading = None;
+                match load::found(&desk.ground, review, proxy) {
+                    Ok(found) => desk.reviewed(found),
+                    Err(text) => desk.notice = Some(Notice { text, can_reload: true }),
+                }
+            }
+            Some(Loaded::Failed(text)) => {
+                room.loading = None;
+                desk.notice = Some(Notice { text, can_reload: true });
+            }
+            None => {}
+        }
+    }
+    if desk.hear() {
+        room.more = MORE;
+    }
+    if room.watched.elapsed() > Duration::from_secs(1) {
+        room.watched = Instant::now();
+        let changed = load::changed(&desk.ground);
+        if changed != room.changed && !changed.is_empty() {
+            let names: Vec<String> = changed.iter().map(|p| p.display().to_string()).collect();
+            let text = format!("changed on disk since it was read: {}", names.join(", "));
+            desk.notice = Some(Notice { text, can_reload: true });
+        }
+        room.changed = changed;
+    }
+}
+
+/// Reads the files anew. Where they cannot be read, what was there stays.
+fn reload(world: &mut World, desk: &mut Desk) {
+    let proxy = waker(world.resource::<EventLoopProxyWrapper>());
+    let mut room = world.resource_mut::<Room>();
+    match load::read(&room.settings.source) {
+        Err(stopped) => {
+            desk.notice = Some(Notice { text: stopped.text(false), can_reload: true });
+        }
+        Ok((ground, lesson)) => {
+            let fitting = if desk.fitting < ground.car.fittings.len() { desk.fitting } else { 0 };
+            let sight = desk.sight.clone();
+            *desk = Desk::new(ground, desk.prefs.clone(), fitting, lesson);
+            desk.sight.gaze = sight.gaze;
+            desk.sight.is_parallel = sight.is_parallel;
+            room.loading = Some(load::review(&desk.ground, proxy));
+            room.changed.clear();
+        }
+    }
+}
+
+/// The scene's part of the window: the mouse, and what is written over the scene.
+fn stage(
+    ui: &mut Ui,
+    area: Rect,
+    desk: &Desk,
+    held: Option<Held>,
+    orders: &mut Vec<Order>,
+) -> Option<Held> {
+    let response = ui.interact(area, ui.id().with("stage"), Sense::click_and_drag());
+    let gaze = desk.sight.gaze?;
+    let eye = gaze.eye(desk.sight.is_parallel);
+    let dial = Dial::of(desk).filter(|_| desk.sight.at.is_none() && desk.sight.apart <= 0.0);
+    let mut held = held;
+    if response.drag_started_by(PointerButton::Primary) {
+        let from = ui.ctx().input(|input| input.pointer.press_origin());
+        held = from.zip(dial.as_ref()).and_then(|(at, dial)| dial.held(&eye, area, at));
+    }
+    let moved = response.drag_delta();
+    let by = [moved.x, moved.y].map(|x| f64::from(x / area.height().max(1.0)));
+    let has_shift = ui.ctx().input(|input| input.modifiers.shift);
+    match (held, &dial) {
+        (Some(hold), Some(dial)) if response.dragged() => {
+            let at = response.interact_pointer_pos();
+            let order = at.and_then(|at| dial.drawn(desk, hold, (&eye, area), at));
+            orders.extend(order);
+        }
+        _ if response.dragged_by(PointerButton::Primary) && !has_shift && by != [0.0; 2] => {
+            orders.push(Order::Turn(by));
+        }
+        _ if response.dragged() && by != [0.0; 2] => orders.push(Order::Shift(by)),
+        _ => {}
+    }
+    if response.drag_stopped() && held.take().is_some() {
+        orders.push(Order::Act(Act::Drop));
+    }
+    if response.hovered() {
+        let scrolled = ui.ctx().input(|input| input.smooth_scroll_delta().y);
+        if scrolled != 0.0 {
+            orders.push(Order::Near(f64::from(scrolled) / 50.0));
+        }
+    }
+    if response.clicked()
+        && desk.ruler.is_some()
+        && let Some(at) = response.interact_pointer_pos()
+        && let Ok(list) = desk.list()
+    {
+        let size = [area.width(), area.height()].map(f64::from);
+        let ray = gaze::ray(&eye, size, [at.x - area.min.x, at.y - area.min.y].map(f64::from));
+        let time = desk.sight.at.unwrap_or_else(|| list.lasts());
+        let picked = list.picked(&ray.from, &ray.along, time, desk.plane(&list).as_ref());
+        orders.extend(picked.map(|picked| Order::Pick(picked.item, picked.point)));
+    }
+    let painter = ui.painter_at(area);
+    if let Some(dial) = &dial {
+        dial.paint(desk, &painter, (&eye, area), &response);
+    }
+    overlay::paint(&painter, area, &written(desk, eye));
+    held
+}
+
+/// What is written over the scene.
+fn written(desk: &Desk, eye: crate::eye::Eye) -> Overlay {
+    let is_done = desk.sight.at.is_none() && desk.sight.apart <= 0.0;
+    let rows = desk.rows();
+    let marks = rows.iter().enumerate().filter_map(|(i, row)| Some((i, desk.mark(row)?)));
+    let shown = marks.filter(|(i, mark)| match desk.figure {
+        Some(figure) => figure == *i,
+        None => mark.is_strong,
+    });
+    let mut notes: Vec<Note> = if is_done && desk.is_current() {
+        shown.map(|(_, mark)| Note::of(&mark)).collect()
+    } else {
+        Vec::new()
+    };
+    if let Some(ruler) = &desk.ruler {
+        match ruler.picked.as_slice() {
+            [(_, at)] => {
+                notes.push(Note { text: "from here".into(), ends: [*at; 2], is_strong: false });
+            }
+            [(_, a), (_, b)] => {
+                let text = desk.ruled().join("; ");
+                notes.push(Note { text, ends: [*a, *b], is_strong: false });
+            }
+            _ => {}
+        }
+    }
+    let lines = desk.interferences().into_iter().flat_map(|found| {
+        found.lines.into_iter().map(|line| {
+            let mut points = line.points;
+            points.extend(line.closed.then(|| points.first().copied()).flatten());
+            points
+        })
+    });
+    Overlay {
+        eye: Some(eye),
+        heading: Vec::new(),
+        verdict: None,
+        notes,
+        lines: lines.collect(),
+        foot: String::new(),
+        letters: 13.0 * desk.prefs.letters,
+        busy: overlay::Busy::default(),
+    }
+}
+
+/// Makes the scene what the desk says.
+fn follow(world: &mut World, desk: &mut Desk, ctx: &egui::Context, area: Rect) {
+    if let Some(gaze) = desk.sight.gaze {
+        let eye = gaze.eye(desk.sight.is_parallel);
+        let scale = ctx.pixels_per_point();
+        let physical = |x: f32| {
+            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a screen's")]
+            let x = (x * scale).round().max(0.0) as u32;
+            x
+        };
+        let corner = UVec2::new(physical(area.min.x), physical(area.min.y));
+        let far = UVec2::new(physical(area.max.x), physical(area.max.y));
+        let mut windows = world.query_filtered::<&Window, With<PrimaryWindow>>();
+        let most = windows.single(world).map(Window::physical_size).unwrap_or(far);
+        let size = far.min(most).saturating_sub(corner);
+        let mut cameras = world.query_filtered::<(Entity, &mut Camera), With<Stage>>();
+        if let Ok((entity, mut camera)) = cameras.single_mut(world) {
+            camera.is_active = size.x > 0 && size.y > 0;
+            if camera.is_active {
+                let viewport =
+                    Viewport { physical_position: corner, physical_size: size, ..default() };
+                camera.viewport = Some(viewport);
+            }
+            world.entity_mut(entity).insert((eye.transform(), eye.projection()));
+        }
+    }
+    if !desk.stale.bodies && !desk.stale.places {
+        return;
+    }
+    let stale = std::mem::take(&mut desk.stale);
+    let list = match desk.list() {
+        Ok(list) => list,
+        Err(fault) => {
+            let text = fault.to_string();
+            drop(fault);
+            desk.notice = Some(Notice { text, can_reload: true });
+            return;
+        }
+    };
+    let cut = desk.plane(&list);
+    let look = Look {
+        at: desk.sight.at,
+        cuts: cut.into_iter().collect(),
+        line: if desk.prefs.has_contrast { 2.0 } else { 1.25 },
+    };
+    let has_cut_or_had = !look.cuts.is_empty() || !world.resource::<Look>().cuts.is_empty();
+    *world.resource_mut::<Look>() = look;
+    if stale.bodies {
+        scene::spawn(world, &list);
+    } else {
+        world.insert_resource(Cast(list.items.clone()));
+    }
+    if has_cut_or_had || stale.bodies {
+        scene::cut(world, &list);
+    }
+    let found = desk.interferences();
+    scene::overlaps(world, &found.iter().collect::<Vec<_>>());
+    ctx.request_repaint();
+}
+
+/// Prints what the window tells, where that is asked for, each time it changes.
+fn tell(world: &mut World, desk: &Desk, area: Rect) {
+    let mut room = world.resource_mut::<Room>();
+    if !room.settings.tells {
+        return;
+    }
+    let name = desk.ground.car.fittings.get(desk.fitting).map_or("", |f| f.name.as_str());
+    let mut lines = vec![format!("{name}: {}", desk.headline())];
+    if let (Some(at), Some(stage)) = (
+        desk.sight.at.filter(|_| desk.sight.playing.is_none()),
+        desk.stages().iter().rev().find(|s| desk.sight.at.is_some_and(|at| at >= s.from)),
+    ) {
+        lines.push(format!("step at {at:.1} s: {}", stage.name));
+    }
+    if let Some(gaze) = desk.sight.gaze {
+        let eye = gaze.eye(desk.sight.is_parallel);
+        let handles = Dial::of(desk).map(|dial| dial.handles(&eye, area)).unwrap_or_default();
+        for (what, handle) in ["ring's pointer", "cup"].into_iter().zip(handles) {
+            lines.extend(handle.map(|at| format!("{what} at {:.0} {:.0}", at.x, at.y)));
+        }
+    }
+    if let Some((through, _)) = desk.sight.cut {
+        lines.push(format!("cut {}", through.word()));
+    }
+    lines.extend(desk.notice.as_ref().map(|notice| format!("notice: {}", notice.text)));
+    lines.extend(desk.ruled());
+    lines.extend(lessons::told(desk));
+    let new: Vec<String> =
+        lines.iter().filter(|line| !room.told.contains(line)).cloned().collect();
+    if !new.is_empty() {
+        let mut out = std::io::stdout().lock();
+        // With stdout gone there is nobody left to tell.
+        let _ = writeln!(out, "{}", new.join("\n"));
+        let _ = out.flush();
+    }
+    room.told = lines;
+}
+
+/// Keeps what is preferred, and goes, when the window is closed.
+fn close(
+    mut asked: MessageReader<WindowCloseRequested>,
+    mut exits: MessageReader<AppExit>,
+    mut room: ResMut<Room>,
+    windows: Query<&Window, With<PrimaryWindow>>,
+    mut commands: Commands,
+) {
+    let is_closed = asked.read().count() > 0;
+    if !is_closed && exits.read().count() == 0 {
+        return;
+    }
+    if let (Some(desk), Ok(window)) = (&mut room.desk, windows.single()) {
+        desk.prefs.size = [window.width(), window.height()];
+        desk.prefs.keep();
+    }
+    // Threads end with it.
+    room.desk = None;
+    if is_closed {
+        commands.write_message(AppExit::Success);
+    }
+}
