@@ -175,3 +175,80 @@ fn a_ring_that_nobody_waits_for_is_given_up() {
     let land = around.land.unwrap();
     assert!(land.seal_width.low > 12.7 && land.unseen.is_none());
 }
+
+/// With the elbow as it is, no more is free than with the elbow turned as suits best, which the record
+/// has.
+#[test]
+fn what_the_ring_calls_free_is_free_in_the_record() {
+    let example = example();
+    let scene = example.scene();
+    let mut compared = 0;
+    for (fitting, written) in example.found.fittings.iter().zip(&example.record.fittings) {
+        if !written.verdict.is_fit() {
+            continue;
+        }
+        let best = example.bests.find(fitting.fitting, None).unwrap();
+        let ring = ring(&scene, best, &|| false).unwrap();
+        let is_free =
+            |arc: &&tryout::RingArc| matches!(arc.state, ArcState::Free | ArcState::Tight);
+        for arc in ring.arcs.iter().filter(is_free) {
+            let middle = 0.5 * (arc.ends[0].degrees() + arc.ends[1].degrees());
+            for at in [arc.ends[0].degrees(), middle, arc.ends[1].degrees()] {
+                let holds = |[from, to]: &[f64; 2]| {
+                    (at - from + 1e-6).rem_euclid(360.0) <= to - from + 2e-6
+                };
+                assert!(written.free_bearings_deg.iter().any(holds), "{} {at}", written.name);
+                compared += 1;
+            }
+        }
+    }
+    assert!(compared > 20, "only {compared} bearings were compared");
+}
+
+#[test]
+fn what_is_set_up_is_told_in_the_users_unit() {
+    let example = example();
+    let best = example.bests.find(example.fitting("LV2"), None).unwrap();
+    let told = |setup, unit| -> Vec<String> {
+        let all = words::settings(&example.car, &example.kit, setup, unit);
+        all.into_iter().map(|[what, value]| format!("{what}: {value}")).collect()
+    };
+    // As `overcup check --fitting LV2` has the placement.
+    assert_eq!(
+        told(best, LengthUnit::Inch),
+        [
+            "fitting: LV2, 2 in liquid valve",
+            "cup: C",
+            "taken off: handwheel, outlet plug",
+            "cup's axis: on the fitting's centreline",
+            "outlet: 9:01 o'clock (89.4 deg)",
+            "elbow: 11 o'clock",
+            "foot at P0: in the port's middle",
+            "links at P0: 1.00 in inside, 0.75 in outside, hole 3 (11.50 in)",
+            "foot at P180: in the port's middle",
+            "links at P180: 1.00 in inside, 1.00 in outside, hole 3 (11.50 in)",
+            "bar: its middle midway",
+            "screw below the bar: 4.39 in",
+            "lid open: 115.0 deg",
+        ]
+    );
+    let mut setup = best.clone();
+    for edit in [
+        Edit::CupOffset(Vector2::new(-12.7, 2.54)),
+        Edit::FootShift { port: example.port("P180"), shift: -5.08 },
+        Edit::BarSlide(-2.54),
+        Edit::PutBack(Removed { fitting: setup.choice.fitting, removable: 1 }),
+    ] {
+        setup = edited(&example.car, &example.kit, &setup, &edit).unwrap();
+    }
+    let lines = told(&setup, LengthUnit::Inch);
+    for line in [
+        "taken off: handwheel",
+        "cup's axis: 0.50 in away from the hinge, 0.10 in left of it",
+        "foot at P180: 0.20 in clockwise of the port's middle",
+        "bar: 0.10 in toward P180",
+    ] {
+        assert!(lines.iter().any(|l| l == line), "{line:?} is not in {lines:#?}");
+    }
+    assert!(told(&setup, LengthUnit::Millimetre).iter().any(|l| l.contains("12.7 mm")));
+}

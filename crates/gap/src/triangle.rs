@@ -308,6 +308,10 @@ pub(crate) fn segment_meets_triangle(
 /// The sign is exact, the size approximate.
 #[inline]
 pub(crate) fn side(t: &Triangle, d: &Point3<f64>) -> f64 {
+    // Level faces that lie on each other are common, and an exact volume of nothing is dear.
+    if (0..3).any(|axis| t.iter().all(|p| p[axis] == d[axis])) {
+        return 0.0;
+    }
     let of = |p: &Point3<f64>| Coord3D { x: p.x, y: p.y, z: p.z };
     -orient3d(of(&t[0]), of(&t[1]), of(&t[2]), of(d))
 }
