@@ -23,8 +23,8 @@ use fitup::{
 };
 use measure::Angle;
 use nalgebra::{Point2, Point3, Vector2};
-use solids::{Mesh, volume};
 use solids::build::{ChordError, cylinder};
+use solids::{Mesh, volume};
 
 struct Layout {
     car: CarTop,
