@@ -71,12 +71,12 @@ fn along_the_bar_and_cut() {
 
 #[test]
 fn where_it_does_not_fit() {
-    check("limit", "VV2", &["--mark", "1"], 1);
+    check("limit", "VV2", &["--mark", "1", "--size", "400x250"], 1);
 }
 
 #[test]
 fn from_over_the_hinge() {
-    check("hinge", "VV2", &["--view", "from-hinge"], 1);
+    check("hinge", "LV1", &["--view", "from-hinge"], 0);
 }
 
 #[test]

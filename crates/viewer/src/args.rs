@@ -121,7 +121,7 @@ pub(crate) struct Picture {
     #[arg(long)]
     no_figures: bool,
     /// Width and height in pixels, from 160x120 to 7680x4320
-    #[arg(long, value_name = "WxH", default_value = "1280x800")]
+    #[arg(long, value_name = "WxH", default_value = "1280x800", overrides_with = "size")]
     size: String,
     /// Unit of the lengths written [default: the case's]
     #[arg(long, value_enum, value_name = "UNIT")]

@@ -22,10 +22,21 @@ const NEAR: f32 = 1.0;
 const DEPTH: f32 = 20_000.0;
 
 impl Eye {
-    /// The same eye with so many times as much to be seen above and below.
-    pub(crate) fn with_room(mut self, times: f64) -> Self {
-        self.framing.height *= times;
-        self.framing.angle = 2.0 * (times * (0.5 * self.framing.angle).tan()).atan();
+    /// The same eye with room left at the top and at the bottom, as shares of the picture's height.
+    pub(crate) fn with_room(mut self, [top, bottom]: [f64; 2]) -> Self {
+        let times = 1.0 / (1.0 - top - bottom);
+        let Framing { eye, target, up, angle, height } = &mut self.framing;
+        let way = *target - *eye;
+        let shown =
+            if self.is_parallel { *height } else { 2.0 * way.norm() * (0.5 * *angle).tan() };
+        // Up as it is on the picture.
+        let right = way.cross(up);
+        let rise = right.cross(&way).try_normalize(0.0).unwrap_or_default();
+        let off = rise * (0.5 * (top - bottom) * times * shown);
+        *eye += off;
+        *target += off;
+        *height *= times;
+        *angle = 2.0 * (times * (0.5 * *angle).tan()).atan();
         self
     }
 
@@ -67,6 +78,14 @@ impl Eye {
         };
         let scale = 0.5 * height / half;
         Some([0.5 * width + scale * off.x, 0.5 * height - scale * off.y])
+    }
+}
+
+impl Eye {
+    /// How far a point is from the eye along the view, mm.
+    pub(crate) fn depth(&self, point: &Point3<f64>) -> f64 {
+        let way = self.framing.target - self.framing.eye;
+        way.dot(&(point - self.framing.eye)) / way.norm()
     }
 }
 
@@ -112,6 +131,23 @@ mod tests {
                 let [x, y] = eye.onto(size, &p).unwrap();
                 assert!((x - 640.0 * f64::from(1.0 + ndc.x)).abs() < 0.05, "{x} {ndc}");
                 assert!((y - 400.0 * f64::from(1.0 - ndc.y)).abs() < 0.05, "{y} {ndc}");
+            }
+        }
+    }
+
+    #[test]
+    fn room_is_left_at_the_top_and_at_the_bottom() {
+        for is_parallel in [false, true] {
+            let before = eye(is_parallel);
+            let after = before.with_room([0.2, 0.05]);
+            // Square to the view through the target, where both are exact.
+            let framing = before.framing;
+            let way = framing.target - framing.eye;
+            let rise = way.cross(&framing.up).cross(&way).normalize();
+            let half = if is_parallel { 350.0 } else { way.norm() * 0.25_f64.tan() };
+            for (at, expected) in [(half, 160.0), (-half, 760.0)] {
+                let [_, y] = after.onto([1280.0, 800.0], &(framing.target + rise * at)).unwrap();
+                assert!((y - expected).abs() < 1e-6, "{y} for {expected}");
             }
         }
     }

@@ -99,7 +99,29 @@ impl Headless {
     /// Draws, and reads back what is drawn: four bytes a pixel, red, green, blue, opacity, row by row from
     /// the top.
     pub(crate) fn picture(&mut self) -> Result<Vec<u8>, Plain> {
-        self.settle()?;
+        while self.frames < FIRST {
+            self.update();
+        }
+        for _ in 0..LAST {
+            let pixels = self.read_back()?;
+            // What was compiled too late for this frame is there in the next.
+            if self.are_shaders_compiled()? {
+                return Ok(pixels);
+            }
+        }
+        Err(undrawn("its shaders were not ready in time"))
+    }
+
+    fn update(&mut self) {
+        self.app.update();
+        self.frames += 1;
+    }
+
+    /// The next frame.
+    fn read_back(&mut self) -> Result<Vec<u8>, Plain> {
+        while !self.are_shaders_compiled()? && self.frames < LAST {
+            self.update();
+        }
         let got: Arc<Mutex<Option<Image>>> = Arc::default();
         let (keep, target) = (Arc::clone(&got), self.target.clone());
         let asked = self.app.world_mut().run_system_once(move |mut commands: Commands| {
@@ -114,25 +136,13 @@ impl Headless {
         });
         asked.map_err(|error| undrawn(&error.to_string()))?;
         for _ in 0..LAST {
-            self.app.update();
+            self.update();
             let image = got.lock().ok().and_then(|mut got| got.take());
             if let Some(data) = image.and_then(|image| image.data) {
                 return Ok(data);
             }
         }
         Err(undrawn("nothing was read back"))
-    }
-
-    /// Draws until every shader is compiled.
-    fn settle(&mut self) -> Result<(), Plain> {
-        for _ in 0..LAST {
-            self.app.update();
-            self.frames += 1;
-            if self.are_shaders_compiled()? && self.frames >= FIRST {
-                return Ok(());
-            }
-        }
-        Err(undrawn("its shaders were not ready in time"))
     }
 
     fn are_shaders_compiled(&self) -> Result<bool, Plain> {

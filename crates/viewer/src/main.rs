@@ -7,6 +7,7 @@
 mod args;
 mod driver;
 mod eye;
+mod ground;
 mod headless;
 mod overlay;
 mod picture;

@@ -1,13 +1,14 @@
 //! `overcup-view picture`.
 
 use crate::eye::{Eye, single};
+use crate::ground::Ground;
 use crate::headless::Headless;
-use crate::overlay::{BAND, Busy, Note, Overlay};
+use crate::overlay::{FOOT, HEAD, Note, Overlay};
 use crate::scene::{self, Look};
 use crate::{Answer, driver};
 use display::{DisplayList, Interference, Item, Mark, Plane, Role, Shown, Stage, View, Which};
 use front::{Plain, Reviewed, Stopped, file, folder, one_fitting, read, reviewed, unmade};
-use image::{ExtendedColorType, ImageEncoder as _, codecs::png::PngEncoder};
+use image::{ExtendedColorType, ImageEncoder as _, codecs::png};
 use measure::{Length, LengthUnit};
 use nalgebra::{Point3, Translation3, Unit, Vector3};
 use review::{CAUTION, Verdict};
@@ -123,6 +124,11 @@ pub(crate) fn run(settings: &Settings) -> Result<Answer, Stopped> {
     }
     choose(settings, &mut list).map_err(Stopped::Asked)?;
     list.simplify(MOST_TRIANGLES);
+    if settings.view == Some(View::FromHinge) {
+        // It stands before everything else.
+        let lid = list.items.iter_mut().filter(|i| i.role == Role::Lid && i.shown == Shown::Solid);
+        lid.for_each(|lid| lid.shown = Shown::Ghost);
+    }
     if settings.is_exploded {
         take_apart(&mut list);
     }
@@ -188,7 +194,8 @@ impl Shot {
         let [width, height] = settings.size.map(f64::from);
         let letters = letters(height);
         // The strips at the top and at the bottom are for what is written.
-        let inner = height - 2.0 * f64::from(BAND) * letters;
+        let strips = [HEAD, FOOT].map(|strip| f64::from(strip) * letters);
+        let inner = height - strips[0] - strips[1];
         let aspect = width / inner;
         let mark = settings.mark.map(|number| chosen(&list.marks, number)).transpose()?;
         let at = settings.at.map(|when| when.seconds(list)).transpose()?;
@@ -206,13 +213,13 @@ impl Shot {
             }
         };
         let seen = match (settings.view, mark) {
-            (None, Some(_)) => "at a figure".into(),
+            (None, Some(_)) => format!("figure {}", settings.mark.unwrap_or_default()),
             (view, _) => view.unwrap_or(View::Corner).word().replace('-', " "),
         };
         words.push(seen);
         if let Some(mark) = mark {
             cuts.push(list.plane_of(mark, &framing));
-            words.push("cut through the figure".into());
+            words.push("cut through it".into());
         }
         for section in &settings.sections {
             let (plane, name) = section.plane(list, &(framing.eye - framing.target), unit)?;
@@ -226,14 +233,13 @@ impl Shot {
             Some(_) => settings.mark.and_then(|number| number.checked_sub(1)).into_iter().collect(),
             None => (0..list.marks.len()).filter(|i| list.marks[*i].is_strong).collect(),
         };
-        let is_done = at.is_none_or(|at| at >= list.lasts());
         Ok(Self {
-            eye: Eye { framing, is_parallel: settings.is_parallel }.with_room(height / inner),
+            eye: Eye { framing, is_parallel: settings.is_parallel }
+                .with_room(strips.map(|s| s / height)),
             at,
             cuts,
             words,
-            // What was measured is so when all is done.
-            marks: if settings.has_figures && is_done { marks } else { Vec::new() },
+            marks: if settings.has_figures { marks } else { Vec::new() },
             letters,
         })
     }
@@ -246,44 +252,58 @@ impl Shot {
         headless.world().insert_resource(Look { at: self.at, cuts: self.cuts.clone(), line });
         scene::spawn(headless.world(), list);
         scene::cut(headless.world(), list);
-        scene::overlaps(headless.world(), &self.interferences(list));
+        scene::overlaps(headless.world(), &self.interferences(list, self.at));
         headless
     }
 
-    /// Where the scene is on the picture.
-    fn busy(&self, settings: &Settings, list: &DisplayList<'_>, at: Option<f64>) -> Busy {
-        let size = settings.size.map(f64::from);
+    /// Where the scene is on the picture, and how near.
+    fn ground(&self, settings: &Settings, list: &DisplayList<'_>, at: Option<f64>) -> Ground {
         let at = at.unwrap_or_else(|| list.lasts());
+        let mut ground = Ground::new(settings.size.map(f64::from));
         let items = list.items.iter().filter(|item| item.shown == Shown::Solid);
-        let there =
-            items.filter_map(|item| Some((list.meshes.get(item.mesh)?, item.place_at(at)?)));
-        let points = there.flat_map(|(mesh, place)| {
-            (0..mesh.triangles.len()).flat_map(move |index| {
-                let corners = mesh.corners(index).map(|p| self.eye.onto(size, &(place * p)));
-                within(corners, self.letters)
-            })
-        });
-        Busy::of(points, size, self.letters)
+        for item in items {
+            let Some((mesh, place)) = list.meshes.get(item.mesh).zip(item.place_at(at)) else {
+                continue;
+            };
+            let hides = item.role.colour().opacity == u8::MAX;
+            for index in 0..mesh.triangles.len() {
+                let corners = mesh.corners(index).map(|p| place * p);
+                ground.take(&self.eye, corners, hides, |p| !self.is_cut_away(p));
+            }
+        }
+        ground
+    }
+
+    fn is_cut_away(&self, p: &Point3<f64>) -> bool {
+        /// What lies on a plane is not cut away by it, mm.
+        const ON: f64 = 0.01;
+        self.cuts.iter().any(|cut| cut.normal.dot(&(p - cut.point)) > ON)
+    }
+
+    /// The figures that are shown: what was measured is so when all is done.
+    fn marks(&self, list: &DisplayList<'_>, at: Option<f64>) -> &[usize] {
+        if at.is_none_or(|at| at >= list.lasts()) { &self.marks } else { &[] }
     }
 
     /// Where parts run into each other, of the figures that are shown.
-    fn interferences<'l>(&self, list: &'l DisplayList<'_>) -> Vec<&'l Interference> {
-        list.interferences.iter().filter(|found| self.marks.contains(&found.mark)).collect()
+    fn interferences<'l>(
+        &self,
+        list: &'l DisplayList<'_>,
+        at: Option<f64>,
+    ) -> Vec<&'l Interference> {
+        let marks = self.marks(list, at);
+        list.interferences.iter().filter(|found| marks.contains(&found.mark)).collect()
     }
 
     /// The lines in which parts cross, as far as they are not cut away.
-    fn crossings(&self, list: &DisplayList<'_>) -> Vec<Vec<Point3<f64>>> {
-        /// What lies on a plane is not cut away by it, mm.
-        const ON: f64 = 0.01;
-        let is_left =
-            |p: &Point3<f64>| self.cuts.iter().all(|cut| cut.normal.dot(&(p - cut.point)) <= ON);
-        let lines = self.interferences(list).into_iter().flat_map(|found| &found.lines);
+    fn crossings(&self, list: &DisplayList<'_>, at: Option<f64>) -> Vec<Vec<Point3<f64>>> {
+        let lines = self.interferences(list, at).into_iter().flat_map(|found| &found.lines);
         lines
             .flat_map(|line| {
                 let mut points = line.points.clone();
                 points.extend(line.closed.then(|| line.points.first().copied()).flatten());
                 let left: Vec<Vec<Point3<f64>>> =
-                    points.split(|p| !is_left(p)).map(<[_]>::to_vec).collect();
+                    points.split(|p| self.is_cut_away(p)).map(<[_]>::to_vec).collect();
                 left
             })
             .filter(|points| points.len() > 1)
@@ -299,51 +319,29 @@ impl Shot {
         at: Option<f64>,
     ) -> Overlay {
         let cup = list.cup.as_ref().map_or_else(String::new, |cup| format!(", cup {cup}"));
-        let mut about = vec![list.title.clone()];
-        about.extend(self.words.iter().cloned());
-        let mut heading =
-            vec![format!("{}: {}{cup}", list.fitting, list.verdict), about.join(" \u{b7} ")];
-        if let Some(stage) = at.map(|at| stage(list, at)) {
-            heading.push(stage);
-        }
-        let marks = self.marks.iter().filter_map(|index| list.marks.get(*index));
+        let mut about = self.words.clone();
+        about.extend(at.map(|at| stage(list, at)));
+        let verdict_line = format!("{}: {}{cup}", list.fitting, list.verdict);
+        let heading = vec![verdict_line, list.title.clone(), about.join(" \u{b7} ")];
+        let marks = self.marks(list, at).iter().filter_map(|index| list.marks.get(*index));
         let mut notes: Vec<Note> = marks.map(Note::of).collect();
+        let has_notes = settings.has_names || !notes.is_empty();
+        let ground =
+            if has_notes { self.ground(settings, list, at) } else { Ground::new([0.0; 2]) };
         if settings.has_names {
-            notes.extend(names(list, &self.eye, at));
+            notes.extend(names(list, (&self.eye, &ground), at));
         }
         Overlay {
             eye: Some(self.eye),
             heading,
             verdict: Some(verdict),
             notes,
-            lines: self.crossings(list),
-            busy: self.busy(settings, list, at),
+            lines: self.crossings(list, at),
+            busy: ground.busy(self.letters),
             foot: short_caution().into(),
             letters: single(self.letters),
         }
     }
-}
-
-/// Points of a triangle no farther from each other than so.
-fn within(corners: [Option<[f64; 2]>; 3], apart: f64) -> Vec<[f64; 2]> {
-    let [Some(a), Some(b), Some(c)] = corners else { return Vec::new() };
-    /// Most points along an edge: what is larger is mostly beside the picture.
-    const MOST: f64 = 256.0;
-    let long = |p: [f64; 2], q: [f64; 2]| (p[0] - q[0]).hypot(p[1] - q[1]);
-    let longest = long(a, b).max(long(b, c)).max(long(c, a));
-    let parts = (longest / apart).ceil().clamp(1.0, MOST);
-    let mut points = Vec::new();
-    let mut u = 0.0;
-    while u <= parts {
-        let mut v = 0.0;
-        while u + v <= parts {
-            let at = |i: usize| a[i] + (b[i] - a[i]) * (u / parts) + (c[i] - a[i]) * (v / parts);
-            points.push([at(0), at(1)]);
-            v += 1.0;
-        }
-        u += 1.0;
-    }
-    points
 }
 
 /// The figure of this number.
@@ -377,17 +375,21 @@ enum Moments {
     All,
 }
 
-/// A list for framing alone, with everything where it is at those moments.
+/// So far from its place a part that comes is within the picture, mm. Our choice.
+const NEAR: f64 = 250.0;
+
+/// A list for framing alone, with everything where it is at those moments; what comes from far away
+/// comes from outside of the picture.
 fn seen_at<'l>(list: &DisplayList<'l>, moments: Moments) -> DisplayList<'l> {
     let mut seen = list.clone();
     match moments {
         Moments::Done => {}
         Moments::One(at) => {
             for item in &mut seen.items {
-                item.place = item.track.pose(at).unwrap_or(item.place);
-                let is_to_come = item.track.comes > at;
-                // The bar tells where views are from, so it stays, where it will be.
-                if is_to_come && item.role != Role::Bar {
+                if item.track.comes <= at {
+                    item.place = item.track.pose(at).unwrap_or(item.place);
+                } else if item.role != Role::Bar {
+                    // The bar tells where views are from, so it stays, where it will be.
                     item.shown = Shown::Hidden;
                 }
             }
@@ -395,7 +397,11 @@ fn seen_at<'l>(list: &DisplayList<'l>, moments: Moments) -> DisplayList<'l> {
         Moments::All => {
             for item in &list.items {
                 for key in &item.track.keys {
-                    seen.items.push(Item { place: key.plate_from_item, ..item.clone() });
+                    let mut off =
+                        key.plate_from_item.translation.vector - item.place.translation.vector;
+                    off *= (NEAR / off.norm()).min(1.0);
+                    let place = Translation3::from(off) * item.place;
+                    seen.items.push(Item { place, ..item.clone() });
                 }
             }
         }
@@ -461,13 +467,13 @@ fn stage(list: &DisplayList<'_>, at: f64) -> String {
     let all = list.stages.len();
     let begun = list.stages.iter().take_while(|stage| stage.from <= at && at > 0.0).count();
     match begun.checked_sub(1).and_then(|index| list.stages.get(index)) {
-        Some(stage) => format!("Step {begun} of {all}: {}", stage.name),
-        None => format!("Before the first of {all} steps"),
+        Some(stage) => format!("step {begun} of {all}: {}", stage.name),
+        None => format!("before the first of {all} steps"),
     }
 }
 
-/// Names of the rig's parts, each at the point of it that is nearest to the eye.
-fn names(list: &DisplayList<'_>, eye: &Eye, at: Option<f64>) -> Vec<Note> {
+/// Names of the rig's parts, each at the point of what is seen of it that is nearest to its middle.
+fn names(list: &DisplayList<'_>, (eye, ground): (&Eye, &Ground), at: Option<f64>) -> Vec<Note> {
     let at = at.unwrap_or_else(|| list.lasts());
     let is_rig = |role: Role| {
         matches!(
@@ -484,10 +490,17 @@ fn names(list: &DisplayList<'_>, eye: &Eye, at: Option<f64>) -> Vec<Note> {
     let rig = list.items.iter().filter(|i| is_rig(i.role) && i.shown != Shown::Hidden);
     rig.filter_map(|item| {
         let place = item.place_at(at)?;
-        let points = list.meshes.get(item.mesh)?.vertices.iter().map(|p| place * p);
-        let away = |p: &Point3<f64>| (p - eye.framing.eye).norm();
-        let nearest = points.min_by(|a, b| away(a).total_cmp(&away(b)))?;
-        Some(Note { text: item.name.clone(), ends: [nearest; 2], is_strong: false })
+        let points: Vec<Point3<f64>> =
+            list.meshes.get(item.mesh)?.vertices.iter().map(|p| place * p).collect();
+        let seen: Vec<&Point3<f64>> = points.iter().filter(|p| ground.is_seen(eye, p)).collect();
+        let is_hidden = seen.is_empty();
+        let of = if is_hidden { points.iter().collect() } else { seen };
+        let sum = of.iter().fold(Vector3::zeros(), |sum, p| sum + p.coords);
+        let middle = Point3::from(sum / of.len().max(1) as f64);
+        let away = |p: &Point3<f64>| (p - middle).norm();
+        let nearest = of.into_iter().min_by(|a, b| away(a).total_cmp(&away(b)))?;
+        let text = if is_hidden { format!("{} (hidden)", item.name) } else { item.name.clone() };
+        Some(Note { text, ends: [*nearest; 2], is_strong: false })
     })
     .collect()
 }
@@ -502,7 +515,7 @@ fn one(
     let mut headless = shot.open(settings, list);
     headless.world().insert_resource(shot.overlay(settings, list, verdict, shot.at));
     let pixels = headless.picture()?;
-    file::write(path, &png(settings, pixels)?)?;
+    file::write(path, &png_bytes(settings, pixels)?)?;
     Ok(path.display().to_string())
 }
 
@@ -517,6 +530,7 @@ fn frames(
     let unwritten = |error: std::io::Error| Plain::unwritten(&folder.display().to_string(), &error);
     let draft = folder::Draft::beside(folder).map_err(unwritten)?;
     let mut headless = shot.open(settings, list);
+    scene::overlaps(headless.world(), &[]);
     let mut number: u32 = 0;
     loop {
         let at = f64::from(number) / f64::from(per_second);
@@ -526,10 +540,13 @@ fn frames(
         if !shot.cuts.is_empty() {
             scene::cut(headless.world(), list);
         }
+        if is_last {
+            scene::overlaps(headless.world(), &shot.interferences(list, Some(at)));
+        }
         headless.world().insert_resource(shot.overlay(settings, list, verdict, Some(at)));
         let pixels = headless.picture()?;
         let path = draft.path().join(format!("{:05}.png", number + 1));
-        std::fs::write(path, png(settings, pixels)?).map_err(unwritten)?;
+        std::fs::write(path, png_bytes(settings, pixels)?).map_err(unwritten)?;
         number += 1;
         if is_last {
             break;
@@ -565,7 +582,7 @@ fn letters(height: f64) -> f64 {
 
 /// The bytes of a PNG file. Where nothing is behind everything, colours are freed of the black that they
 /// were blended with, in proportion to the light.
-fn png(settings: &Settings, mut pixels: Vec<u8>) -> Result<Vec<u8>, Plain> {
+fn png_bytes(settings: &Settings, mut pixels: Vec<u8>) -> Result<Vec<u8>, Plain> {
     if settings.is_transparent {
         for pixel in pixels.chunks_exact_mut(4) {
             if let [r, g, b, opacity @ 1..=254] = pixel {
@@ -576,9 +593,11 @@ fn png(settings: &Settings, mut pixels: Vec<u8>) -> Result<Vec<u8>, Plain> {
             }
         }
     }
+    /// Flat colours and lines: it takes little longer and less than half the bytes.
+    const SMALL: png::CompressionType = png::CompressionType::Best;
     let [width, height] = settings.size;
     let mut bytes = Vec::new();
-    PngEncoder::new(&mut bytes)
+    png::PngEncoder::new_with_quality(&mut bytes, SMALL, png::FilterType::Adaptive)
         .write_image(&pixels, width, height, ExtendedColorType::Rgba8)
         .map_err(|error| Plain::new(error.to_string(), "nothing was written"))?;
     Ok(bytes)

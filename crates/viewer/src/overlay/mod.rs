@@ -75,8 +75,9 @@ fn draw(overlay: Res<Overlay>, mut contexts: EguiContexts) -> Result {
 }
 
 /// How high the strips at the top and at the bottom are in which nothing of the scene should lie, in
-/// letters' heights.
-pub(crate) const BAND: f32 = 3.2;
+/// letters' heights: a heading of three lines, a foot of one.
+pub(crate) const HEAD: f32 = 5.0;
+pub(crate) const FOOT: f32 = 2.2;
 /// Around everything that is written, in letters' heights.
 const AROUND: f32 = 0.5;
 
@@ -87,9 +88,10 @@ pub(crate) fn paint(painter: &Painter, area: Rect, overlay: &Overlay) {
     }
     let pen = Writer { painter, area, letters: overlay.letters };
     pen.lines(overlay);
-    pen.notes(overlay);
-    pen.heading(overlay);
-    pen.foot(overlay);
+    // Notes keep clear of both; their lines may run under them.
+    let under = pen.heading(overlay);
+    let over = pen.foot(overlay);
+    pen.notes(overlay, under, over);
 }
 
 struct Writer<'p> {
@@ -99,7 +101,8 @@ struct Writer<'p> {
 }
 
 impl Writer<'_> {
-    fn heading(&self, overlay: &Overlay) {
+    /// Writes it; where it ends.
+    fn heading(&self, overlay: &Overlay) -> f32 {
         let mut at = self.area.min + vec2(self.letters, AROUND * self.letters);
         let mut written = Vec::new();
         for (number, line) in overlay.heading.iter().enumerate() {
@@ -125,11 +128,13 @@ impl Writer<'_> {
                 Err((verdict, radius)) => shape(self.painter, verdict, at, radius),
             }
         }
+        at.y
     }
 
-    fn foot(&self, overlay: &Overlay) {
+    /// Writes it; where it begins.
+    fn foot(&self, overlay: &Overlay) -> f32 {
         if overlay.foot.is_empty() {
-            return;
+            return self.area.max.y;
         }
         let width = self.area.width() - 2.0 * self.letters;
         let galley = self.written(&overlay.foot, 0.9 * self.letters, width, colour(INK));
@@ -138,6 +143,7 @@ impl Writer<'_> {
             pos2(self.area.min.x + self.letters, self.area.max.y - AROUND * self.letters - size.y);
         self.plate(Rect::from_min_size(at, size));
         self.painter.galley(at, galley, colour(INK));
+        at.y
     }
 
     /// Lines in space, over everything.
@@ -151,7 +157,7 @@ impl Writer<'_> {
         }
     }
 
-    fn notes(&self, overlay: &Overlay) {
+    fn notes(&self, overlay: &Overlay, under: f32, over: f32) {
         let Some(eye) = &overlay.eye else { return };
         let widest = (0.215 * self.area.width()).min(19.0 * self.letters);
         let seen: Vec<(&Note, [Pos2; 2], Arc<Galley>)> = overlay
@@ -175,11 +181,10 @@ impl Writer<'_> {
                 }
             })
             .collect();
-        let band = BAND * self.letters;
-        let inner = self.area.shrink2(vec2(0.6 * self.letters, band));
+        let (left, right) = (self.area.min.x + around, self.area.max.x - around);
         let room = Area {
-            low: [inner.min.x, inner.min.y].map(f64::from),
-            high: [inner.max.x, inner.max.y].map(f64::from),
+            low: [left, under + around].map(f64::from),
+            high: [right, over - around].map(f64::from),
         };
         let placed = layout::place(&wanted, &room, f64::from(0.5 * self.letters), &overlay.busy);
         // Every line first, so that none runs over a note.
