@@ -1,8 +1,8 @@
 //! What can be written on the command line. The commands work on settings, as meant, which are apart from
 //! these.
 
-use crate::window::Source;
 use crate::picture::{Into, Section, Settings, When};
+use crate::window::Source;
 use clap::{Parser, Subcommand, ValueEnum};
 use display::View;
 use front::document;

@@ -293,7 +293,7 @@ pub(crate) fn shape(painter: &Painter, verdict: Verdict, middle: Pos2, radius: f
         }
         Verdict::CannotTell => {
             let font = FontId::proportional(2.2 * radius);
-        let galley = painter.layout_no_wrap("?".into(), font, ink);
+            let galley = painter.layout_no_wrap("?".into(), font, ink);
             painter.galley(middle - 0.5 * galley.size(), galley, ink);
         }
         Verdict::DoesNotFit => {

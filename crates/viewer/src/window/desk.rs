@@ -19,7 +19,8 @@ use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::SystemTime;
 use tryout::{
-    Act, Around, Bests, Feedback, Refused, Row, RowState, Runner, Session, Standing, Tried, Worker, words,
+    Act, Around, Bests, Feedback, Refused, Row, RowState, Runner, Session, Standing, Tried, Worker,
+    words,
 };
 
 /// A scene in the window draws no more triangles than this. Our choice.
@@ -678,10 +679,7 @@ impl Desk {
     }
 
     /// Does something in the lesson.
-    pub(crate) fn in_class(
-        &mut self,
-        act: impl FnOnce(&mut Class) -> Result<(), Refused>,
-    ) {
+    pub(crate) fn in_class(&mut self, act: impl FnOnce(&mut Class) -> Result<(), Refused>) {
         let Some(before) = self.session().map(|session| session.setup().clone()) else { return };
         let Some(class) = &mut self.class else { return };
         match act(class) {
@@ -697,9 +695,10 @@ impl Desk {
             return;
         }
         self.notice = None;
-        let is_same = |f: fn(&tryout::Setup) -> (usize, usize, [usize; 2], [[usize; 2]; 2], usize)| {
-            f(before) == f(&now)
-        };
+        let is_same =
+            |f: fn(&tryout::Setup) -> (usize, usize, [usize; 2], [[usize; 2]; 2], usize)| {
+                f(before) == f(&now)
+            };
         let bodies = |s: &tryout::Setup| {
             let choice = &s.choice;
             let thick = s.placement.link_thickness;
@@ -722,7 +721,11 @@ impl Desk {
         let now = self.sight.at.unwrap_or(f64::INFINITY);
         let ends: Vec<f64> = std::iter::once(0.0).chain(stages.iter().map(|s| s.to)).collect();
         let at = if is_next {
-            if self.sight.at.is_none() { Some(0.0) } else { ends.into_iter().find(|t| *t > now + 1e-6) }
+            if self.sight.at.is_none() {
+                Some(0.0)
+            } else {
+                ends.into_iter().find(|t| *t > now + 1e-6)
+            }
         } else {
             Some(ends.into_iter().rev().find(|t| *t < now - 1e-6).unwrap_or(0.0))
         };
@@ -772,9 +775,10 @@ impl Desk {
         ruler.picked.push((item, point));
         let [(a, _), (b, _)] = ruler.picked.as_slice() else { return };
         let (a, b) = (*a, *b);
-        let parts = self.list().ok().and_then(|list| {
-            Some([list.items.get(a)?.part, list.items.get(b)?.part])
-        });
+        let parts = self
+            .list()
+            .ok()
+            .and_then(|list| Some([list.items.get(a)?.part, list.items.get(b)?.part]));
         let setup = self.session().map(|session| session.setup().clone());
         if let (Some(found), Some(parts), Some(setup)) = (&self.found, parts, setup)
             && parts[0] != parts[1]

@@ -4,9 +4,7 @@ use super::desk::{Desk, Order};
 use super::gaze::ray;
 use crate::eye::{Eye, single};
 use assembly::Edit;
-use bevy_egui::egui::{
-    Align2, Color32, FontId, Painter, Pos2, Rect, Response, Stroke, Vec2, pos2,
-};
+use bevy_egui::egui::{Align2, Color32, FontId, Painter, Pos2, Rect, Response, Stroke, Vec2, pos2};
 use display::{Colour, INK, STRONG};
 use measure::Angle;
 use nalgebra::{Point2, Point3, Vector2};
@@ -81,7 +79,13 @@ impl Dial {
     }
 
     /// What moving the hand to a place asks for.
-    pub(crate) fn drawn(&self, desk: &Desk, held: Held, (eye, area): (&Eye, Rect), at: Pos2) -> Option<Order> {
+    pub(crate) fn drawn(
+        &self,
+        desk: &Desk,
+        held: Held,
+        (eye, area): (&Eye, Rect),
+        at: Pos2,
+    ) -> Option<Order> {
         let setup = desk.session()?.setup();
         let edit = match held {
             Held::Pointer => {

@@ -45,8 +45,7 @@ impl Gaze {
     pub(crate) fn eye(&self, is_parallel: bool) -> Eye {
         let height = 2.0 * self.distance * (0.5 * self.angle).tan();
         let eye = self.target + self.toward.into_inner() * self.distance;
-        let framing =
-            Framing { eye, target: self.target, up: self.up, angle: self.angle, height };
+        let framing = Framing { eye, target: self.target, up: self.up, angle: self.angle, height };
         Eye { framing, is_parallel }
     }
 
@@ -93,7 +92,10 @@ pub(crate) fn ray(eye: &Eye, [width, height]: [f64; 2], [x, y]: [f64; 2]) -> Ray
         Ray { from: from + back(Vector3::new(x * half, y * half, 0.0)), along }
     } else {
         let half = (0.5 * angle).tan();
-        Ray { from: *from, along: Unit::new_normalize(back(Vector3::new(x * half, y * half, -1.0))) }
+        Ray {
+            from: *from,
+            along: Unit::new_normalize(back(Vector3::new(x * half, y * half, -1.0))),
+        }
     }
 }
 

@@ -78,7 +78,9 @@ pub(crate) const BINDINGS: &[Binding] = &[
     plain(Key::ArrowUp, NONE, "Up", "tip the view up", || Order::Turn([0.0, -0.03])),
     plain(Key::ArrowDown, NONE, "Down", "tip the view down", || Order::Turn([0.0, 0.03])),
     plain(Key::ArrowLeft, CTRL, "Ctrl Left", "move the view left", || Order::Shift([0.03, 0.0])),
-    plain(Key::ArrowRight, CTRL, "Ctrl Right", "move the view right", || Order::Shift([-0.03, 0.0])),
+    plain(Key::ArrowRight, CTRL, "Ctrl Right", "move the view right", || {
+        Order::Shift([-0.03, 0.0])
+    }),
     plain(Key::ArrowUp, CTRL, "Ctrl Up", "move the view up", || Order::Shift([0.0, 0.03])),
     plain(Key::ArrowDown, CTRL, "Ctrl Down", "move the view down", || Order::Shift([0.0, -0.03])),
     plain(Key::Plus, NONE, "+", "come nearer", || Order::Near(1.0)),
@@ -92,7 +94,9 @@ pub(crate) const BINDINGS: &[Binding] = &[
     plain(Key::Period, NONE, ".", "move the cut toward the eye", || Order::MoveCut(2.0)),
     edit(Key::Q, NONE, "Q", "turn the outlet 1 degree counter-clockwise", |s| turned(s, 1.0)),
     edit(Key::E, NONE, "E", "turn the outlet 1 degree clockwise", |s| turned(s, -1.0)),
-    edit(Key::Q, SHIFT, "Shift Q", "turn the outlet 10 degrees counter-clockwise", |s| turned(s, 10.0)),
+    edit(Key::Q, SHIFT, "Shift Q", "turn the outlet 10 degrees counter-clockwise", |s| {
+        turned(s, 10.0)
+    }),
     edit(Key::E, SHIFT, "Shift E", "turn the outlet 10 degrees clockwise", |s| turned(s, -10.0)),
     edit(Key::W, NONE, "W", "move the cup 0.5 mm toward the hinge", |s| moved(s, 0.5, 0.0)),
     edit(Key::S, NONE, "S", "move the cup 0.5 mm from the hinge", |s| moved(s, -0.5, 0.0)),
@@ -129,7 +133,9 @@ pub(crate) const BINDINGS: &[Binding] = &[
         words: "the fitting before",
         does: Does::Fitting(false),
     },
-    plain(Key::N, NONE, "N", "a lesson's next step", || Order::Class(Lecture::Step { is_on: true })),
+    plain(Key::N, NONE, "N", "a lesson's next step", || {
+        Order::Class(Lecture::Step { is_on: true })
+    }),
     plain(Key::N, SHIFT, "Shift N", "a lesson's step before", || {
         Order::Class(Lecture::Step { is_on: false })
     }),
@@ -140,7 +146,9 @@ pub(crate) const BINDINGS: &[Binding] = &[
     plain(Key::Num3, CTRL, "Ctrl 3", "the third", || Order::Class(Lecture::Choose(2))),
     plain(Key::Num4, CTRL, "Ctrl 4", "the fourth", || Order::Class(Lecture::Choose(3))),
     plain(Key::G, NONE, "G", "give the answers that are named", || Order::Class(Lecture::Answer)),
-    plain(Key::O, CTRL, "Ctrl O", "show an exercise's solution", || Order::Class(Lecture::Solution)),
+    plain(Key::O, CTRL, "Ctrl O", "show an exercise's solution", || {
+        Order::Class(Lecture::Solution)
+    }),
     plain(Key::U, NONE, "U", "inches or millimetres", || Order::Units),
     plain(Key::T, NONE, "T", "larger letters", || Order::Letters(0.1)),
     plain(Key::T, SHIFT, "Shift T", "smaller letters", || Order::Letters(-0.1)),

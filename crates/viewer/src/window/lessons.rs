@@ -81,7 +81,8 @@ pub(crate) fn show(ui: &mut Ui, desk: &Desk, orders: &mut Vec<Order>) {
                 Progress::Done { points } => format!("{points} of {}", step.points),
             };
             let text = format!("{}{}{done}", index + 1, if done.is_empty() { "" } else { ": " });
-            let text = if index == runner.at() { RichText::new(text).strong() } else { text.into() };
+            let text =
+                if index == runner.at() { RichText::new(text).strong() } else { text.into() };
             ui.label(text).on_hover_text(&step.title);
         }
     });

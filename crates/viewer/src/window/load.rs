@@ -1,7 +1,7 @@
 //! Documents read, and reviewed in the background.
 
-use super::desk::{Found, Ground, MOST_TRIANGLES};
 use super::Source;
+use super::desk::{Found, Ground, MOST_TRIANGLES};
 use super::looker::Looker;
 use assembly::CarTop;
 use display::simplified;
@@ -9,9 +9,9 @@ use front::{Documents, Plain, Stopped};
 use lesson::Lesson;
 use review::{Request, Review, review as reviewed};
 use std::path::PathBuf;
-use std::sync::{Arc, Mutex, PoisonError};
 use std::sync::atomic::{AtomicUsize, Ordering::Relaxed};
 use std::sync::mpsc::{Receiver, channel};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::Builder;
 use std::time::SystemTime;
 use tryout::{Bests, Worker};
@@ -21,9 +21,7 @@ pub(crate) fn read(source: &Source) -> Result<(Ground, Option<Arc<Lesson>>), Sto
     // What changes while it is being read counts as changed.
     let read = SystemTime::now();
     match source {
-        Source::Case { case, kit } => {
-            Ok((ground(front::read(case, kit.as_deref())?, read), None))
-        }
+        Source::Case { case, kit } => Ok((ground(front::read(case, kit.as_deref())?, read), None)),
         Source::Lesson(path) => {
             let file = front::lesson(path)?;
             let mut ground = ground((file.case, file.kit), read);
@@ -53,7 +51,11 @@ fn drawn(car: &Arc<CarTop>) -> Arc<CarTop> {
         let own = mesh.triangles.len();
         // Each body's share is as great as it was, and never so small that it cannot be told.
         let share = (own as f64 / all as f64 * MOST_TRIANGLES as f64).ceil();
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "below the whole")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "below the whole"
+        )]
         let share = (share as usize).max(2000);
         if own > share {
             *mesh = simplified(mesh, share).0;
@@ -104,10 +106,7 @@ impl Loading {
 }
 
 /// Reviews everything in the background. `wake` is called as it goes on.
-pub(crate) fn review(
-    ground: &Ground,
-    wake: impl Fn() + Send + Sync + Clone + 'static,
-) -> Loading {
+pub(crate) fn review(ground: &Ground, wake: impl Fn() + Send + Sync + Clone + 'static) -> Loading {
     let (car, kit) = (Arc::clone(&ground.car), Arc::clone(&ground.kit));
     let progress: Arc<[AtomicUsize; 2]> = Arc::default();
     let own = Arc::clone(&progress);

@@ -49,11 +49,7 @@ pub(crate) struct Looker {
 
 impl Looker {
     /// Starts the thread; `wake` is called on it after every answer. Without one nothing is answered.
-    pub(crate) fn start(
-        car: Arc<CarTop>,
-        kit: Arc<Kit>,
-        wake: impl Fn() + Send + 'static,
-    ) -> Self {
+    pub(crate) fn start(car: Arc<CarTop>, kit: Arc<Kit>, wake: impl Fn() + Send + 'static) -> Self {
         let (asks, asked) = channel();
         let (tells, seen) = channel();
         let work = move || look(&car, &kit, &asked, &tells, &wake);
@@ -83,13 +79,7 @@ impl Drop for Looker {
     }
 }
 
-fn look(
-    car: &CarTop,
-    kit: &Kit,
-    asked: &Receiver<Asked>,
-    tells: &Sender<Seen>,
-    wake: &dyn Fn(),
-) {
+fn look(car: &CarTop, kit: &Kit, asked: &Receiver<Asked>, tells: &Sender<Seen>, wake: &dyn Fn()) {
     let Ok(scene) = Scene::new(car, kit) else { return };
     let mut last: Option<Seen> = None;
     while let Ok(first) = asked.recv() {

@@ -15,10 +15,10 @@ mod panels;
 mod prefs;
 mod strip;
 
+use crate::Answer;
 use crate::driver::{self, BACKENDS};
 use crate::overlay::{self, Note, Overlay};
 use crate::scene::{self, Cast, Look, PAPER, ScenePlugin};
-use crate::Answer;
 use bevy::camera::visibility::RenderLayers;
 use bevy::camera::{CameraOutputMode, Viewport};
 use bevy::core_pipeline::tonemapping::Tonemapping;
@@ -413,7 +413,11 @@ fn follow(world: &mut World, desk: &mut Desk, ctx: &egui::Context, area: Rect) {
         let eye = gaze.eye(desk.sight.is_parallel);
         let scale = ctx.pixels_per_point();
         let physical = |x: f32| {
-            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a screen's")]
+            #[expect(
+                clippy::cast_possible_truncation,
+                clippy::cast_sign_loss,
+                reason = "a screen's"
+            )]
             let x = (x * scale).round().max(0.0) as u32;
             x
         };
@@ -494,8 +498,7 @@ fn tell(world: &mut World, desk: &Desk, area: Rect) {
     lines.extend(desk.notice.as_ref().map(|notice| format!("notice: {}", notice.text)));
     lines.extend(desk.ruled());
     lines.extend(lessons::told(desk));
-    let new: Vec<String> =
-        lines.iter().filter(|line| !room.told.contains(line)).cloned().collect();
+    let new: Vec<String> = lines.iter().filter(|line| !room.told.contains(line)).cloned().collect();
     if !new.is_empty() {
         let mut out = std::io::stdout().lock();
         // With stdout gone there is nobody left to tell.

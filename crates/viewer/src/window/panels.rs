@@ -3,8 +3,8 @@
 use super::desk::{CutThrough, Desk, Order};
 use super::{keys, lessons, strip};
 use crate::overlay;
-use assembly::placement::{End, Removed, Side};
 use assembly::Edit;
+use assembly::placement::{End, Removed, Side};
 use bevy_egui::egui::{
     self, ComboBox, Context, Grid, Panel, RichText, ScrollArea, Slider, TextStyle, Ui, Visuals,
 };
@@ -319,16 +319,17 @@ fn choices(ui: &mut Ui, desk: &Desk, set: &Setup, orders: &mut Vec<Order>) {
         ui.label("elbow");
         let turns = &kit.outlet.elbow_turns;
         let shown = |turn: Angle| Angle::from_radians(-turn.radians()).show_clock();
-        ComboBox::from_id_salt("elbow")
-            .selected_text(shown(set.placement.elbow_turn))
-            .show_ui(ui, |ui| {
+        ComboBox::from_id_salt("elbow").selected_text(shown(set.placement.elbow_turn)).show_ui(
+            ui,
+            |ui| {
                 for (index, turn) in turns.iter().enumerate() {
                     let is_set = *turn == set.placement.elbow_turn;
                     if ui.selectable_label(is_set, shown(*turn)).clicked() {
                         act(Edit::ElbowTurn(index));
                     }
                 }
-            });
+            },
+        );
         ui.end_row();
         for end in End::BOTH {
             let port = set.choice.ports[end.index()];
@@ -344,30 +345,28 @@ fn choices(ui: &mut Ui, desk: &Desk, set: &Setup, orders: &mut Vec<Order>) {
                     let thick = kit.link.thicknesses.get(index).map_or(0.0, |t| t.nominal);
                     Length::from_mm(thick).show(desk.unit())
                 };
-                ComboBox::from_id_salt((end.index(), side.index())).selected_text(shown(at)).show_ui(
-                    ui,
-                    |ui| {
+                ComboBox::from_id_salt((end.index(), side.index()))
+                    .selected_text(shown(at))
+                    .show_ui(ui, |ui| {
                         for index in 0..kit.link.thicknesses.len() {
                             if ui.selectable_label(index == at, shown(index)).clicked() {
                                 act(Edit::LinkThickness { port, side, thickness: index });
                             }
                         }
-                    },
-                );
+                    });
                 ui.end_row();
             }
             ui.label(format!("hole at {name}"));
             let at = set.placement.link_hole[end.index()];
-            ComboBox::from_id_salt(("hole", end.index())).selected_text(format!("{}", at + 1)).show_ui(
-                ui,
-                |ui| {
+            ComboBox::from_id_salt(("hole", end.index()))
+                .selected_text(format!("{}", at + 1))
+                .show_ui(ui, |ui| {
                     for hole in 0..kit.link.holes.len() {
                         if ui.selectable_label(hole == at, format!("{}", hole + 1)).clicked() {
                             act(Edit::LinkHole { port, hole });
                         }
                     }
-                },
-            );
+                });
             ui.end_row();
         }
     });
@@ -391,12 +390,19 @@ fn numbers(ui: &mut Ui, desk: &Desk, set: &Setup, ranges: &Ranges, orders: &mut 
     length(ui, desk, hinge, (off.x, reach), |x| Edit::CupOffset(Vector2::new(x, off.y)), orders);
     let left = ("cup to the left", "seen with the hinge at the top (keys A, D)");
     length(ui, desk, left, (off.y, reach), |y| Edit::CupOffset(Vector2::new(off.x, y)), orders);
-    let outlet = ("outlet's bearing", "counter-clockwise from the hinge (keys Q, E), or draw the ring");
+    let outlet =
+        ("outlet's bearing", "counter-clockwise from the hinge (keys Q, E), or draw the ring");
     let bearing = place.outlet_bearing.degrees();
     angle(ui, outlet, (bearing, [-180.0, 180.0]), Edit::OutletBearing, orders);
     if let Some(range) = ranges.lid_opening {
         let lid = ("lid open", "key L, Shift L");
-        angle(ui, lid, (place.lid_opening.degrees(), range.map(Angle::degrees)), Edit::LidOpening, orders);
+        angle(
+            ui,
+            lid,
+            (place.lid_opening.degrees(), range.map(Angle::degrees)),
+            Edit::LidOpening,
+            orders,
+        );
     }
     let slide = ("bar slid", "along itself (key B, Shift B)");
     length(ui, desk, slide, (place.bar_slide, ranges.bar_slide), Edit::BarSlide, orders);
@@ -461,9 +467,11 @@ fn figures(ui: &mut Ui, desk: &Desk, orders: &mut Vec<Order>) {
         shape(ui, alike, 17.0 * desk.prefs.letters);
         ui.vertical(|ui| ui.heading(desk.headline()));
     });
-    if let Some(around) = desk.around.as_ref().filter(|around| {
-        Some(&around.setup) == desk.session().map(tryout::Session::setup)
-    }) {
+    if let Some(around) = desk
+        .around
+        .as_ref()
+        .filter(|around| Some(&around.setup) == desk.session().map(tryout::Session::setup))
+    {
         let state = around.ring.pointed_at().map(|arc| arc.state);
         ui.label(words::pointer(around.ring.pointer, state));
     }

@@ -1,7 +1,7 @@
 //! The land strip: the gasket's annulus unrolled, with heights and what stands near it.
 
-use super::dial::of;
 use super::desk::Desk;
+use super::dial::of;
 use bevy_egui::egui::{Align2, Color32, FontId, Rect, Sense, Stroke, StrokeKind, Ui, pos2, vec2};
 use display::{INK, STRONG};
 use fitup::LandStrip;
@@ -23,17 +23,14 @@ pub(crate) fn show(ui: &mut Ui, desk: &Desk) {
     let unit = desk.unit();
     let length = |mm: f64| Length::from_mm(mm).show(unit);
     let width = format!("at the narrowest {} wide", length(land.seal_width.low));
-    let uneven = land.departure.map_or(String::new(), |d| {
-        format!(", uneven by {} at the most", length(d.high))
-    });
+    let uneven = land
+        .departure
+        .map_or(String::new(), |d| format!(", uneven by {} at the most", length(d.high)));
     ui.label(format!("Land under the gasket, unrolled: {width}{uneven}"));
     let size = vec2(ui.available_width(), 6.2 * letters);
     let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
     let painter = ui.painter_at(rect);
-    let strip = Rect::from_min_max(
-        rect.min + vec2(4.0, 4.0),
-        rect.max - vec2(4.0, 1.5 * letters),
-    );
+    let strip = Rect::from_min_max(rect.min + vec2(4.0, 4.0), rect.max - vec2(4.0, 1.5 * letters));
     // From left to right clockwise, as a clock is read; bearings run the other way.
     let across = |bearing: f64| {
         let share = (-bearing / TAU).rem_euclid(1.0);
@@ -67,13 +64,15 @@ pub(crate) fn show(ui: &mut Ui, desk: &Desk) {
             while at <= to {
                 let x = across(at);
                 let stroke = Stroke::new(2.0, of(STRONG));
-                painter.line_segment([pos2(x - 3.0, strip.max.y), pos2(x + 3.0, strip.min.y)], stroke);
+                painter
+                    .line_segment([pos2(x - 3.0, strip.max.y), pos2(x + 3.0, strip.min.y)], stroke);
                 at += 0.05;
             }
         }
         let x = across(standing.nearest.radians());
         let name = desk.ground.car.body(standing.body).body.name.clone();
-        painter.line_segment([pos2(x, strip.min.y), pos2(x, strip.max.y)], Stroke::new(1.0, of(INK)));
+        painter
+            .line_segment([pos2(x, strip.min.y), pos2(x, strip.max.y)], Stroke::new(1.0, of(INK)));
         let at = pos2(x.clamp(strip.min.x + 30.0, strip.max.x - 30.0), strip.min.y);
         let font = FontId::proportional(0.85 * letters);
         let galley = painter.layout_no_wrap(name, font, of(INK));
@@ -82,10 +81,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &Desk) {
         painter.galley(plate.min, galley, of(INK));
     }
     let x = across(land.narrowest.radians());
-    painter.line_segment(
-        [pos2(x, strip.min.y), pos2(x, strip.max.y)],
-        Stroke::new(2.5, of(INK)),
-    );
+    painter.line_segment([pos2(x, strip.min.y), pos2(x, strip.max.y)], Stroke::new(2.5, of(INK)));
     painter.rect_stroke(strip, 0.0, Stroke::new(1.0, of(INK)), StrokeKind::Outside);
     for hour in [12_u8, 3, 6, 9] {
         let share = f32::from(hour % 12) / 12.0;
