@@ -3,6 +3,7 @@
 
 use crate::eye::Eye;
 use crate::overlay::Busy;
+use display::{DisplayList, Plane, Shown};
 use nalgebra::Point3;
 
 /// How coarse, pixels.
@@ -13,7 +14,7 @@ const MOST: f64 = 1024.0;
 const BEHIND: f64 = 6.0;
 
 /// A picture in cells.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Ground {
     size: [f64; 2],
     across: usize,
@@ -27,16 +28,46 @@ struct Cell {
     nearest: f64,
 }
 
+/// What lies on a plane is not cut away by it, mm.
+const ON: f64 = 0.01;
+
+/// Whether one of the planes cuts a point away.
+pub(crate) fn is_cut_away(cuts: &[Plane], p: &Point3<f64>) -> bool {
+    cuts.iter().any(|cut| cut.normal.dot(&(p - cut.point)) > ON)
+}
+
 impl Ground {
+    /// Everything that is there at a time of the installation and not cut away, on a picture of this
+    /// size, pixels.
+    pub(crate) fn of(
+        list: &DisplayList<'_>,
+        (eye, size): (&Eye, [f64; 2]),
+        at: f64,
+        cuts: &[Plane],
+    ) -> Self {
+        let mut ground = Self::new(size);
+        for item in list.items.iter().filter(|item| item.shown == Shown::Solid) {
+            let Some((mesh, place)) = list.meshes.get(item.mesh).zip(item.place_at(at)) else {
+                continue;
+            };
+            let hides = item.role.colour().opacity == u8::MAX;
+            for index in 0..mesh.triangles.len() {
+                let corners = mesh.corners(index).map(|p| place * p);
+                ground.take(eye, corners, hides, |p| !is_cut_away(cuts, p));
+            }
+        }
+        ground
+    }
+
     /// An empty picture of this size, pixels.
-    pub(crate) fn new(size: [f64; 2]) -> Self {
+    fn new(size: [f64; 2]) -> Self {
         let [across, down] = size.map(|long| whole(long / CELL) + 1);
         let cells = vec![Cell { is_busy: false, nearest: f64::INFINITY }; across * down];
         Self { size, across, cells }
     }
 
     /// Takes up a triangle, where its points are there at all.
-    pub(crate) fn take(
+    fn take(
         &mut self,
         eye: &Eye,
         [a, b, c]: [Point3<f64>; 3],
@@ -74,9 +105,9 @@ impl Ground {
     /// In cells of another width, for notes.
     pub(crate) fn busy(&self, width: f64) -> Busy {
         let busy = self.cells.iter().enumerate().filter(|(_, cell)| cell.is_busy);
-        let middles = busy.map(|(index, _)| {
-            [index % self.across, index / self.across].map(|i| (i as f64 + 0.5) * CELL)
-        });
+        let across = self.across.max(1);
+        let middles = busy
+            .map(|(index, _)| [index % across, index / across].map(|i| (i as f64 + 0.5) * CELL));
         Busy::of(middles, self.size, width)
     }
 

@@ -46,7 +46,7 @@ fn main() -> ExitCode {
     }
 }
 
-/// Graphics drivers look for a Wayland screen, and where XDG_RUNTIME_DIR is not set a library of theirs
+/// Graphics drivers look for a Wayland screen, and where `XDG_RUNTIME_DIR` is not set a library of theirs
 /// complains on stderr each time. It cannot be set in a program that has begun, so begins anew with it.
 #[cfg(unix)]
 fn quietly() {

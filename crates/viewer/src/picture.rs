@@ -1,7 +1,7 @@
 //! `overcup-view picture`.
 
 use crate::eye::{Eye, single};
-use crate::ground::Ground;
+use crate::ground::{Ground, is_cut_away};
 use crate::headless::Headless;
 use crate::overlay::{FOOT, HEAD, Note, Overlay};
 use crate::scene::{self, Look};
@@ -17,6 +17,7 @@ use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
 /// What to draw, and where to.
+#[expect(clippy::struct_excessive_bools, reason = "each stands for a word on the command line")]
 pub(crate) struct Settings {
     /// The case document.
     pub(crate) case: PathBuf,
@@ -256,30 +257,6 @@ impl Shot {
         headless
     }
 
-    /// Where the scene is on the picture, and how near.
-    fn ground(&self, settings: &Settings, list: &DisplayList<'_>, at: Option<f64>) -> Ground {
-        let at = at.unwrap_or_else(|| list.lasts());
-        let mut ground = Ground::new(settings.size.map(f64::from));
-        let items = list.items.iter().filter(|item| item.shown == Shown::Solid);
-        for item in items {
-            let Some((mesh, place)) = list.meshes.get(item.mesh).zip(item.place_at(at)) else {
-                continue;
-            };
-            let hides = item.role.colour().opacity == u8::MAX;
-            for index in 0..mesh.triangles.len() {
-                let corners = mesh.corners(index).map(|p| place * p);
-                ground.take(&self.eye, corners, hides, |p| !self.is_cut_away(p));
-            }
-        }
-        ground
-    }
-
-    fn is_cut_away(&self, p: &Point3<f64>) -> bool {
-        /// What lies on a plane is not cut away by it, mm.
-        const ON: f64 = 0.01;
-        self.cuts.iter().any(|cut| cut.normal.dot(&(p - cut.point)) > ON)
-    }
-
     /// The figures that are shown: what was measured is so when all is done.
     fn marks(&self, list: &DisplayList<'_>, at: Option<f64>) -> &[usize] {
         if at.is_none_or(|at| at >= list.lasts()) { &self.marks } else { &[] }
@@ -303,7 +280,7 @@ impl Shot {
                 let mut points = line.points.clone();
                 points.extend(line.closed.then(|| line.points.first().copied()).flatten());
                 let left: Vec<Vec<Point3<f64>>> =
-                    points.split(|p| self.is_cut_away(p)).map(<[_]>::to_vec).collect();
+                    points.split(|p| is_cut_away(&self.cuts, p)).map(<[_]>::to_vec).collect();
                 left
             })
             .filter(|points| points.len() > 1)
@@ -326,8 +303,12 @@ impl Shot {
         let marks = self.marks(list, at).iter().filter_map(|index| list.marks.get(*index));
         let mut notes: Vec<Note> = marks.map(Note::of).collect();
         let has_notes = settings.has_names || !notes.is_empty();
-        let ground =
-            if has_notes { self.ground(settings, list, at) } else { Ground::new([0.0; 2]) };
+        let size = settings.size.map(f64::from);
+        let ground = if has_notes {
+            Ground::of(list, (&self.eye, size), at.unwrap_or_else(|| list.lasts()), &self.cuts)
+        } else {
+            Ground::default()
+        };
         if settings.has_names {
             notes.extend(names(list, (&self.eye, &ground), at));
         }
@@ -580,6 +561,9 @@ fn letters(height: f64) -> f64 {
     (height / 50.0).clamp(12.0, 40.0)
 }
 
+/// Flat colours and lines: it takes little longer and less than half the bytes.
+const SMALL: png::CompressionType = png::CompressionType::Best;
+
 /// The bytes of a PNG file. Where nothing is behind everything, colours are freed of the black that they
 /// were blended with, in proportion to the light.
 fn png_bytes(settings: &Settings, mut pixels: Vec<u8>) -> Result<Vec<u8>, Plain> {
@@ -593,8 +577,6 @@ fn png_bytes(settings: &Settings, mut pixels: Vec<u8>) -> Result<Vec<u8>, Plain>
             }
         }
     }
-    /// Flat colours and lines: it takes little longer and less than half the bytes.
-    const SMALL: png::CompressionType = png::CompressionType::Best;
     let [width, height] = settings.size;
     let mut bytes = Vec::new();
     png::PngEncoder::new_with_quality(&mut bytes, SMALL, png::FilterType::Adaptive)

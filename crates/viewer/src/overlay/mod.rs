@@ -68,6 +68,7 @@ impl Plugin for OverlayPlugin {
     }
 }
 
+#[expect(clippy::needless_pass_by_value, reason = "Bevy hands resources over so")]
 fn draw(overlay: Res<Overlay>, mut contexts: EguiContexts) -> Result {
     let ctx = contexts.ctx_mut()?;
     paint(&ctx.layer_painter(LayerId::background()), ctx.content_rect(), &overlay);

@@ -75,12 +75,11 @@ impl Look {
         let at = self.at.unwrap_or(f64::INFINITY);
         let pose = item.track.pose(at).unwrap_or(item.place);
         let is_off = item.track.goes.is_some_and(|goes| goes <= at);
+        let is_there = item.track.is_there(at);
         let presence = match item.shown {
-            Shown::Hidden => Presence::Absent,
-            Shown::Ghost if item.track.is_there(at) => Presence::Ghost,
-            Shown::Solid if item.track.is_there(at) => Presence::Whole,
-            Shown::Ghost | Shown::Solid if is_off => Presence::Ghost,
-            Shown::Ghost | Shown::Solid => Presence::Absent,
+            Shown::Solid if is_there => Presence::Whole,
+            Shown::Ghost | Shown::Solid if is_there || is_off => Presence::Ghost,
+            Shown::Hidden | Shown::Ghost | Shown::Solid => Presence::Absent,
         };
         (presence, pose)
     }
@@ -352,12 +351,12 @@ pub(crate) fn overlaps(world: &mut World, interferences: &[&Interference]) {
 }
 
 /// Puts every item where it is and gives it what it wears.
+#[expect(clippy::needless_pass_by_value, reason = "Bevy hands resources over so")]
 fn dress(
     look: Res<Look>,
     cast: Res<Cast>,
     mut wardrobe: ResMut<Wardrobe>,
-    mut skins: ResMut<Assets<Skin>>,
-    mut pens: ResMut<Assets<Pen>>,
+    (mut skins, mut pens): (ResMut<Assets<Skin>>, ResMut<Assets<Pen>>),
     mut shown: Query<(&Actor, &Children, &mut Transform, &mut Visibility), Without<Piece>>,
     mut pieces: Query<(Entity, &Piece, &mut Visibility), Without<Actor>>,
     mut commands: Commands,
