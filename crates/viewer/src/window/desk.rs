@@ -317,12 +317,8 @@ impl Desk {
             match answer.found {
                 Ok(tried) => {
                     self.look_closer(&tried);
-                    if let Some(class) = &mut self.class
-                        && let Some(feedback) = class.runner.see(&tried)
-                    {
-                        class.feedback = Some(feedback);
-                    }
                     self.tried = Some(tried);
+                    self.see();
                 }
                 Err(text) => {
                     self.tried = None;
@@ -683,8 +679,21 @@ impl Desk {
         let Some(before) = self.session().map(|session| session.setup().clone()) else { return };
         let Some(class) = &mut self.class else { return };
         match act(class) {
-            Ok(()) => self.changed_from(&before),
+            Ok(()) => {
+                self.changed_from(&before);
+                // What is tried may be what is set up already.
+                self.see();
+            }
             Err(refused) => self.refuse(&refused),
+        }
+    }
+
+    /// Lets the lesson see what was measured.
+    fn see(&mut self) {
+        if let (Some(class), Some(tried)) = (&mut self.class, &self.tried)
+            && let Some(feedback) = class.runner.see(tried)
+        {
+            class.feedback = Some(feedback);
         }
     }
 
@@ -787,6 +796,11 @@ impl Desk {
         {
             found.looker.ask(Asked::Spacing { setup, parts });
         }
+    }
+
+    /// Whether the bearing ring is drawn: when all is done, and no figure is looked at.
+    pub(crate) fn has_dial(&self) -> bool {
+        self.sight.at.is_none() && self.sight.apart <= 0.0 && self.figure.is_none()
     }
 
     /// What was measured by hand, in sentences.

@@ -96,6 +96,8 @@ pub(crate) fn run(settings: Settings) -> Result<Answer, Stopped> {
     );
     app.add_plugins((EguiPlugin::default(), ScenePlugin));
     app.world_mut().resource_mut::<EguiGlobalSettings>().auto_create_primary_context = false;
+    let [r, g, b, _] = scene::linear(PAPER).to_array();
+    app.insert_resource(ClearColor(Color::linear_rgba(r, g, b, 1.0)));
     app.insert_resource(WinitSettings {
         focused_mode: bevy::winit::UpdateMode::reactive(Duration::from_millis(500)),
         unfocused_mode: bevy::winit::UpdateMode::reactive(Duration::from_millis(500)),
@@ -161,7 +163,7 @@ fn open(mut commands: Commands) {
         PrimaryEguiContext,
         Camera2d,
         RenderLayers::none(),
-        Msaa::Sample4,
+        Msaa::Off,
         Camera {
             order: 1,
             output_mode: CameraOutputMode::Write {
@@ -203,7 +205,7 @@ fn frame(world: &mut World) {
         let mut room = world.resource_mut::<Room>();
         let passed = room.last.elapsed().as_secs_f64();
         room.last = Instant::now();
-        passed.min(0.1)
+        passed.min(0.5)
     };
     if desk.pass(seconds) {
         ctx.request_repaint();
@@ -313,7 +315,7 @@ fn stage(
     let response = ui.interact(area, ui.id().with("stage"), Sense::click_and_drag());
     let gaze = desk.sight.gaze?;
     let eye = gaze.eye(desk.sight.is_parallel);
-    let dial = Dial::of(desk).filter(|_| desk.sight.at.is_none() && desk.sight.apart <= 0.0);
+    let dial = Dial::of(desk).filter(|_| desk.has_dial());
     let mut held = held;
     if response.drag_started_by(PointerButton::Primary) {
         let from = ui.ctx().input(|input| input.pointer.press_origin());
@@ -487,10 +489,15 @@ fn tell(world: &mut World, desk: &Desk, area: Rect) {
     }
     if let Some(gaze) = desk.sight.gaze {
         let eye = gaze.eye(desk.sight.is_parallel);
-        let handles = Dial::of(desk).map(|dial| dial.handles(&eye, area)).unwrap_or_default();
+        let dial = Dial::of(desk).filter(|_| desk.has_dial());
+        let handles = dial.map(|dial| dial.handles(&eye, area)).unwrap_or_default();
         for (what, handle) in ["ring's pointer", "cup"].into_iter().zip(handles) {
             lines.extend(handle.map(|at| format!("{what} at {:.0} {:.0}", at.x, at.y)));
         }
+    }
+    if let Some(session) = desk.session() {
+        let bearing = session.setup().placement.outlet_bearing.radians();
+        lines.push(format!("outlet's bearing {bearing} radians"));
     }
     if let Some((through, _)) = desk.sight.cut {
         lines.push(format!("cut {}", through.word()));

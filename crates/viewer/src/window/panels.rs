@@ -101,7 +101,6 @@ fn shape(ui: &mut Ui, verdict: Option<Verdict>, letters: f32) {
 
 fn head(ui: &mut Ui, desk: &Desk, orders: &mut Vec<Order>) {
     ui.horizontal_wrapped(|ui| {
-        ui.heading(&desk.ground.car.title);
         for (view, key) in View::ALL.into_iter().zip(["1", "2", "3", "4", "5"]) {
             let name = view.word().replace('-', " ");
             if ui.button(name).on_hover_text(format!("look so (key {key})")).clicked() {
