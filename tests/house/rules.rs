@@ -48,7 +48,13 @@ const ARROWS: [(&str, &[&str]); 16] = [
     ("display", &["measure", "solids", "assembly", "fitup", "review"]),
     ("front", &["assembly", "review", "intake"]),
     ("sheet", &["measure", "solids", "assembly", "review"]),
-    ("viewer", &["measure", "assembly", "fitup", "review", "display", "front", "lesson", "tryout"]),
+    (
+        "viewer",
+        &[
+            "measure", "solids", "assembly", "fitup", "review", "display", "front", "lesson",
+            "tryout",
+        ],
+    ),
     (
         "overcup",
         &["measure", "assembly", "review", "recheck", "intake", "display", "front", "sheet"],

@@ -170,6 +170,19 @@ impl<'a> DisplayList<'a> {
         meant
     }
 
+    /// Puts the rig's parts where another placement of the same choice has them, without making them
+    /// anew. For a list whose parts are there all at once; the lid stays as it is. Whether there is such a
+    /// place.
+    pub fn put(&mut self, car: &CarTop, kit: &Kit, choice: &Choice, placement: &Placement) -> bool {
+        let Some(pose) = rig::pose(kit, car, choice, placement) else { return false };
+        for item in &mut self.items {
+            if let Part::Rig(part) = item.part {
+                item.place = *pose.plate_from(part);
+            }
+        }
+        true
+    }
+
     /// When the last stage ends, seconds.
     pub fn lasts(&self) -> f64 {
         self.stages.last().map_or(0.0, |stage| stage.to)

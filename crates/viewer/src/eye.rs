@@ -5,7 +5,7 @@
 use bevy::camera::ScalingMode;
 use bevy::prelude::*;
 use display::Framing;
-use nalgebra::{Point3, UnitQuaternion};
+use nalgebra::{Isometry3, Point3};
 
 /// Where the eye is, and how what it sees is laid on the picture.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -65,17 +65,42 @@ impl Eye {
 
     /// Where a point of the plate frame lies on a picture of this width and height: from its left and
     /// its top, in the same unit. `None` for what lies behind the eye.
-    pub(crate) fn onto(&self, [width, height]: [f64; 2], seen: &Point3<f64>) -> Option<[f64; 2]> {
-        let Framing { eye, target, up, angle, height: shown } = &self.framing;
-        let look = UnitQuaternion::look_at_rh(&(target - eye), up);
-        let off = look * (seen - eye);
+    pub(crate) fn onto(&self, size: [f64; 2], seen: &Point3<f64>) -> Option<[f64; 2]> {
+        let sight = self.sight(size);
+        sight.laid(&(sight.look * seen))
+    }
+
+    /// The same for very many points.
+    pub(crate) fn sight(&self, size: [f64; 2]) -> Sight {
+        let Framing { eye, target, up, angle, height } = &self.framing;
+        let look = Isometry3::look_at_rh(eye, target, up);
+        let half = if self.is_parallel { 0.5 * height } else { (0.5 * angle).tan() };
+        Sight { look, half, is_parallel: self.is_parallel, size }
+    }
+}
+
+/// An eye before a picture of a size.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Sight {
+    /// Into the eye's frame: x to the right, y up, the view along -z, mm.
+    pub(crate) look: Isometry3<f64>,
+    /// Half of the height that is seen, mm; in perspective that of a view 1 mm away.
+    half: f64,
+    is_parallel: bool,
+    size: [f64; 2],
+}
+
+impl Sight {
+    /// Where a point of the eye's frame lies on the picture.
+    pub(crate) fn laid(&self, off: &Point3<f64>) -> Option<[f64; 2]> {
         let half = if self.is_parallel {
-            0.5 * shown
+            self.half
         } else if off.z < -f64::from(NEAR) {
-            -off.z * (0.5 * angle).tan()
+            -off.z * self.half
         } else {
             return None;
         };
+        let [width, height] = self.size;
         let scale = 0.5 * height / half;
         Some([0.5 * width + scale * off.x, 0.5 * height - scale * off.y])
     }

@@ -1,15 +1,15 @@
 //! What of the scene lies where on a picture, coarsely: so that notes stand beside it, and names point at
 //! what is seen.
 
-use crate::eye::Eye;
+use crate::eye::{Eye, Sight};
 use crate::overlay::Busy;
 use display::{DisplayList, Plane, Shown};
 use nalgebra::Point3;
 
 /// How coarse, pixels.
 const CELL: f64 = 3.0;
-/// Most points along an edge: what is larger is mostly beside the picture.
-const MOST: f64 = 1024.0;
+/// A triangle is halved no more often: what is larger then reaches behind the eye.
+const MOST_HALVED: u8 = 26;
 /// What is no farther behind the nearest is seen, mm: cells are coarse and surfaces lean.
 const BEHIND: f64 = 6.0;
 
@@ -46,14 +46,20 @@ impl Ground {
         cuts: &[Plane],
     ) -> Self {
         let mut ground = Self::new(size);
+        let sight = eye.sight(size);
         for item in list.items.iter().filter(|item| item.shown == Shown::Solid) {
             let Some((mesh, place)) = list.meshes.get(item.mesh).zip(item.place_at(at)) else {
                 continue;
             };
             let hides = item.role.colour().opacity == u8::MAX;
-            for index in 0..mesh.triangles.len() {
-                let corners = mesh.corners(index).map(|p| place * p);
-                ground.take(eye, corners, hides, |p| !is_cut_away(cuts, p));
+            let look = sight.look * place;
+            let seen: Vec<Point3<f64>> = mesh.vertices.iter().map(|p| look * p).collect();
+            let back = sight.look.inverse();
+            let is_there = |p: &Point3<f64>| cuts.is_empty() || !is_cut_away(cuts, &(back * p));
+            for triangle in &mesh.triangles {
+                let corners = triangle.map(|corner| seen.get(corner as usize).copied());
+                let [Some(a), Some(b), Some(c)] = corners else { continue };
+                ground.take(&sight, [a, b, c], hides, is_there);
             }
         }
         ground
@@ -66,39 +72,73 @@ impl Ground {
         Self { size, across, cells }
     }
 
-    /// Takes up a triangle, where its points are there at all.
+    /// Takes up a triangle of the eye's frame, where its points are there at all: in halves, until each is no larger than a
+    /// cell or lies beside the picture.
     fn take(
         &mut self,
-        eye: &Eye,
-        [a, b, c]: [Point3<f64>; 3],
+        sight: &Sight,
+        corners: [Point3<f64>; 3],
         hides: bool,
         is_there: impl Fn(&Point3<f64>) -> bool,
     ) {
-        let seen = [a, b, c].map(|p| eye.onto(self.size, &p));
-        let [Some(p), Some(q), Some(r)] = seen else { return };
-        let long = |p: [f64; 2], q: [f64; 2]| (p[0] - q[0]).hypot(p[1] - q[1]);
-        let longest = long(p, q).max(long(q, r)).max(long(r, p));
-        let parts = whole((longest / CELL).ceil().clamp(1.0, MOST));
-        let share = |part: usize| part as f64 / parts as f64;
-        for u in 0..=parts {
-            for v in 0..=parts - u {
-                let point = a + (b - a) * share(u) + (c - a) * share(v);
-                if !is_there(&point) {
-                    continue;
+        let mut left = vec![(corners, 0)];
+        while let Some(([a, b, c], halved)) = left.pop() {
+            let seen = [a, b, c].map(|p| sight.laid(&p));
+            let (is_small, most) = match seen {
+                // All of it lies behind the eye.
+                [None, None, None] => continue,
+                [Some(p), Some(q), Some(r)] => {
+                    if self.is_beside([p, q, r]) {
+                        continue;
+                    }
+                    let long = |p: [f64; 2], q: [f64; 2]| (p[0] - q[0]).hypot(p[1] - q[1]);
+                    (long(p, q).max(long(q, r)).max(long(r, p)) <= CELL, MOST_HALVED)
                 }
-                let Some(index) = self.index(eye, &point) else { continue };
-                let Some(cell) = self.cells.get_mut(index) else { continue };
-                cell.is_busy = true;
-                if hides {
-                    cell.nearest = cell.nearest.min(eye.depth(&point));
-                }
+                // What reaches behind the eye is seen, if at all, beside it.
+                _ => (false, MOST_HALVED / 3),
+            };
+            if !is_small && halved < most {
+                // Its longest edge is at the front.
+                let [a, b, c] = {
+                    let long = [(b - a).norm(), (c - b).norm(), (a - c).norm()];
+                    if long[0] >= long[1] && long[0] >= long[2] {
+                        [a, b, c]
+                    } else if long[1] >= long[2] {
+                        [b, c, a]
+                    } else {
+                        [c, a, b]
+                    }
+                };
+                let middle = nalgebra::center(&a, &b);
+                left.extend([([a, middle, c], halved + 1), ([middle, b, c], halved + 1)]);
+                continue;
+            }
+            let point = Point3::from((a.coords + b.coords + c.coords) / 3.0);
+            if !is_there(&point) {
+                continue;
+            }
+            let Some(index) = sight.laid(&point).and_then(|at| self.index(at)) else { continue };
+            let Some(cell) = self.cells.get_mut(index) else { continue };
+            cell.is_busy = true;
+            if hides {
+                cell.nearest = cell.nearest.min(-point.z);
             }
         }
     }
 
+    /// Whether points lie all on one side of the picture.
+    fn is_beside(&self, points: [[f64; 2]; 3]) -> bool {
+        let is_off = |axis: usize| {
+            points.iter().all(|p| p[axis] < 0.0)
+                || points.iter().all(|p| p[axis] >= self.size[axis])
+        };
+        is_off(0) || is_off(1)
+    }
+
     /// Whether nothing that was taken up hides a point; never of one beside the picture.
     pub(crate) fn is_seen(&self, eye: &Eye, point: &Point3<f64>) -> bool {
-        let cell = self.index(eye, point).and_then(|index| self.cells.get(index));
+        let laid = eye.onto(self.size, point).and_then(|at| self.index(at));
+        let cell = laid.and_then(|index| self.cells.get(index));
         cell.is_some_and(|cell| eye.depth(point) <= cell.nearest + BEHIND)
     }
 
@@ -111,8 +151,7 @@ impl Ground {
         Busy::of(middles, self.size, width)
     }
 
-    fn index(&self, eye: &Eye, point: &Point3<f64>) -> Option<usize> {
-        let [x, y] = eye.onto(self.size, point)?;
+    fn index(&self, [x, y]: [f64; 2]) -> Option<usize> {
         let is_on = x >= 0.0 && y >= 0.0 && x < self.size[0] && y < self.size[1];
         is_on.then(|| whole(y / CELL) * self.across + whole(x / CELL))
     }
@@ -149,10 +188,12 @@ mod tests {
             let at = |x: f64, y: f64, z: f64| Point3::new(x, y, z);
             let sheet = [at(-60.0, -60.0, 100.0), at(60.0, -60.0, 100.0), at(0.0, 90.0, 100.0)];
             // What does not hide, and what is not there.
-            ground.take(&eye, sheet, false, |_| true);
-            ground.take(&eye, sheet, true, |_| false);
+            let sight = eye.sight([480.0, 300.0]);
+            let sheet = sheet.map(|p| sight.look * p);
+            ground.take(&sight, sheet, false, |_| true);
+            ground.take(&sight, sheet, true, |_| false);
             assert!(ground.is_seen(&eye, &at(0.0, 0.0, 0.0)));
-            ground.take(&eye, sheet, true, |_| true);
+            ground.take(&sight, sheet, true, |_| true);
             assert!(!ground.is_seen(&eye, &at(0.0, 0.0, 0.0)));
             assert!(ground.is_seen(&eye, &at(0.0, 0.0, 100.0)));
             assert!(ground.is_seen(&eye, &at(0.0, 0.0, 200.0)));

@@ -14,6 +14,8 @@ use measure::LengthUnit;
 use nalgebra::{Point3, Translation3, Unit, Vector3};
 use review::Review;
 use review::words as shared;
+use solids::Mesh;
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -191,6 +193,8 @@ pub(crate) enum Order {
 pub(crate) struct Desk {
     pub(crate) ground: Ground,
     pub(crate) found: Option<Found>,
+    /// What is drawn.
+    drawing: Result<Drawing, Plain>,
     /// How far the review has come, done and of how many.
     pub(crate) progress: [usize; 2],
     pub(crate) fitting: usize,
@@ -213,6 +217,8 @@ pub(crate) struct Desk {
     pub(crate) notice: Option<Notice>,
     pub(crate) has_help: bool,
     pub(crate) stale: Stale,
+    /// How often the scene was drawn anew.
+    pub(crate) drawn: u64,
     /// Width over height of the picture.
     pub(crate) aspect: f64,
     /// What is to be done outside of the desk: reload, or quit.
@@ -227,9 +233,10 @@ impl Desk {
         lesson: Option<Arc<Lesson>>,
     ) -> Self {
         let fitting = lesson.as_ref().map_or(fitting, |lesson| lesson.start.fitting);
-        Self {
+        let mut desk = Self {
             ground,
             found: None,
+            drawing: Err(Plain::new("nothing is drawn yet", "wait")),
             progress: [0, 0],
             fitting,
             own: None,
@@ -246,9 +253,12 @@ impl Desk {
             notice: None,
             has_help: false,
             stale: Stale { bodies: true, places: true },
+            drawn: 0,
             aspect: 1.6,
             leaves: None,
-        }
+        };
+        desk.redraw();
+        desk
     }
 
     /// What is set up; `None` while nothing can be.
@@ -270,8 +280,8 @@ impl Desk {
         match Runner::new(documents, Arc::clone(&found.bests), lesson) {
             Ok(runner) => {
                 self.class = Some(Class { runner, named: Vec::new(), feedback: None });
-                self.stale.bodies = true;
                 self.ask();
+                self.redraw();
             }
             Err(refused) => self.refuse(&refused),
         }
@@ -284,7 +294,10 @@ impl Desk {
         (self.sight.at, self.sight.playing, self.sight.apart) = (None, None, 0.0);
         self.sight.cut = self.sight.cut.filter(|(through, _)| *through != CutThrough::Figure);
         (self.own, self.class) = (None, None);
-        let Some(found) = &self.found else { return };
+        let Some(found) = &self.found else {
+            self.redraw();
+            return;
+        };
         let documents = (Arc::clone(&self.ground.car), Arc::clone(&self.ground.kit));
         match Session::new(documents, Arc::clone(&found.bests), fitting, None) {
             Ok(session) => {
@@ -293,6 +306,7 @@ impl Desk {
             }
             Err(refused) => self.refuse(&refused),
         }
+        self.redraw();
     }
 
     fn refuse(&mut self, refused: &Refused) {
@@ -388,9 +402,28 @@ impl Desk {
         Some(fitting.verdict())
     }
 
-    /// What is drawn. The best placement comes with the ways of its parts; what is set up by hand is there
-    /// at once.
-    pub(crate) fn list(&self) -> Result<DisplayList<'_>, Plain> {
+    /// Makes anew what is drawn. The best placement comes with the ways of its parts; what is set up by
+    /// hand is there at once, and where only numbers have changed its parts are put elsewhere.
+    fn redraw(&mut self) {
+        let session = self.session();
+        let is_best = session.is_some_and(Session::is_best);
+        if let (Some(session), Ok(drawing)) = (session, &self.drawing)
+            && !is_best
+            && drawing.made_for.as_ref().is_some_and(|made| is_alike(made, session.setup()))
+        {
+            let setup = session.setup().clone();
+            let Ground { car, kit, .. } = &self.ground;
+            if let Ok(drawing) = &mut self.drawing
+                && drawing.list.put(car, kit, &setup.choice, &setup.placement)
+            {
+                return;
+            }
+        }
+        self.stale.bodies = true;
+        self.drawing = self.drawn();
+    }
+
+    fn drawn(&self) -> Result<Drawing, Plain> {
         let nothing = CupStudy {
             verdict: self.verdict(self.fitting).unwrap_or(review::Verdict::CannotTell),
             proven: false,
@@ -404,12 +437,12 @@ impl Desk {
             proofs: Vec::new(),
             looked_at: 0,
         };
-        let study = match (self.session(), self.study()) {
+        let (study, made_for) = match (self.session(), self.study()) {
             (Some(session), Some(study)) if session.is_best() => {
-                CupStudy { ways: study.ways.clone(), ..nothing }.with(session)
+                (CupStudy { ways: study.ways.clone(), ..nothing }.with(session), None)
             }
-            (Some(session), _) => nothing.with(session),
-            (None, _) => nothing,
+            (Some(session), _) => (nothing.with(session), Some(session.setup().clone())),
+            (None, _) => (nothing, None),
         };
         let made = DisplayList::of(&self.ground.drawn, &self.ground.kit, self.fitting, &study);
         let unmade = |error: review::PartError| {
@@ -417,7 +450,30 @@ impl Desk {
             Plain::new(what, "correct its dimensions in the kit")
         };
         let missing = || Plain::new("the car top has no such fitting", "choose another");
-        let mut list = made.map_err(unmade)?.ok_or_else(missing)?;
+        let list = made.map_err(unmade)?.ok_or_else(missing)?;
+        let of_car = self.ground.drawn.bodies.len();
+        let rig = list.meshes.into_iter().skip(of_car).map(Cow::into_owned).collect();
+        let list = DisplayList {
+            meshes: Vec::new(),
+            title: list.title,
+            fitting: list.fitting,
+            cup: list.cup,
+            verdict: list.verdict,
+            drawn_within: list.drawn_within,
+            items: list.items,
+            stages: list.stages,
+            marks: Vec::new(),
+            interferences: Vec::new(),
+        };
+        Ok(Drawing { list, rig, made_for })
+    }
+
+    /// What is drawn, as it is looked at.
+    pub(crate) fn list(&self) -> Result<DisplayList<'_>, Plain> {
+        let drawing = self.drawing.as_ref().map_err(Clone::clone)?;
+        let mut list: DisplayList<'_> = drawing.list.clone();
+        let of_car = self.ground.drawn.bodies.iter().map(|body| &body.body.mesh);
+        list.meshes = of_car.chain(&drawing.rig).map(Cow::Borrowed).collect();
         for (name, shown) in &self.sight.shown {
             list.show(Which::Named(name), *shown);
         }
@@ -536,6 +592,7 @@ impl Desk {
     }
 
     /// Carries out what a person wants.
+    #[expect(clippy::too_many_lines, reason = "a table of orders")]
     pub(crate) fn carry_out(&mut self, order: Order) {
         match order {
             Order::Act(act) => self.act(&act),
@@ -704,25 +761,16 @@ impl Desk {
             return;
         }
         self.notice = None;
-        let is_same =
-            |f: fn(&tryout::Setup) -> (usize, usize, [usize; 2], [[usize; 2]; 2], usize)| {
-                f(before) == f(&now)
-            };
-        let bodies = |s: &tryout::Setup| {
-            let choice = &s.choice;
-            let thick = s.placement.link_thickness;
-            (choice.fitting, choice.cup, choice.ports, thick, choice.removed.len())
-        };
-        self.stale.bodies |= !is_same(bodies);
         self.fitting = now.choice.fitting;
         (self.sight.at, self.sight.playing, self.sight.apart) = (None, None, 0.0);
         self.figure = None;
+        self.redraw();
         self.ask();
     }
 
     /// The stages of the installation, by their names and times.
-    pub(crate) fn stages(&self) -> Vec<display::Stage> {
-        self.list().map(|list| list.stages).unwrap_or_default()
+    pub(crate) fn stages(&self) -> &[display::Stage] {
+        self.drawing.as_ref().map(|drawing| drawing.list.stages.as_slice()).unwrap_or_default()
     }
 
     fn step(&mut self, is_next: bool) {
@@ -813,6 +861,22 @@ impl Desk {
         told.extend(ruler.spacing.as_ref().map(|s| shared::spacing(s, self.unit())));
         told
     }
+}
+
+/// Whether two setups differ in nothing but where the rig's parts are.
+fn is_alike(a: &tryout::Setup, b: &tryout::Setup) -> bool {
+    let (at_a, at_b) = (&a.placement, &b.placement);
+    a.choice == b.choice
+        && at_a.link_thickness == at_b.link_thickness
+        && at_a.lid_opening == at_b.lid_opening
+}
+
+/// What is drawn: a list without its meshes, and the rig's, so that a list is at hand at once.
+struct Drawing {
+    list: DisplayList<'static>,
+    rig: Vec<Mesh>,
+    /// What was set up, where its parts may be put elsewhere.
+    made_for: Option<tryout::Setup>,
 }
 
 /// A study of what is set up by hand.

@@ -65,6 +65,10 @@ impl Gaze {
         if up.z >= -1e-9 {
             (self.toward, self.up) = (toward, up);
         }
+        // Rounding is not let add up.
+        let off = self.up.dot(&self.toward) * self.toward.into_inner();
+        self.toward.renormalize();
+        self.up = Unit::new_normalize(self.up.into_inner() - off);
     }
 
     /// Moves what is looked at with the hand.

@@ -164,13 +164,15 @@ pub(crate) fn pressed(ctx: &Context, desk: &Desk) -> Vec<Order> {
     if ctx.egui_wants_keyboard_input() {
         return Vec::new();
     }
-    let is_pressed = |binding: &&Binding| {
-        ctx.input_mut(|input| input.consume_key(binding.modifiers, binding.key))
+    // A key that repeats counts as often as it came.
+    let times = |binding: &Binding| {
+        ctx.input_mut(|input| input.count_and_consume_key(binding.modifiers, binding.key))
     };
     // Those with a modifier come first: without one a key counts whatever is held beside it.
     let mut order: Vec<&Binding> = BINDINGS.iter().collect();
     order.sort_by_key(|binding| binding.modifiers == NONE);
-    order.into_iter().filter(is_pressed).filter_map(|binding| ordered(binding, desk)).collect()
+    let pressed = order.into_iter().flat_map(|binding| (0..times(binding)).map(move |_| binding));
+    pressed.filter_map(|binding| ordered(binding, desk)).collect()
 }
 
 fn ordered(binding: &Binding, desk: &Desk) -> Option<Order> {

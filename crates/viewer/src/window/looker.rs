@@ -60,7 +60,9 @@ impl Looker {
     /// Asks.
     pub(crate) fn ask(&self, asked: Asked) {
         // A thread that has ended answers nothing.
-        let _ = self.asks.as_ref().map(|asks| asks.send(asked));
+        if let Some(asks) = &self.asks {
+            let _ = asks.send(asked);
+        }
     }
 
     /// The newest answer since it was last asked for.

@@ -17,7 +17,9 @@ mod strip;
 
 use crate::Answer;
 use crate::driver::{self, BACKENDS};
-use crate::overlay::{self, Note, Overlay};
+use crate::eye::Eye;
+use crate::ground;
+use crate::overlay::{self, Busy, Note, Overlay};
 use crate::scene::{self, Cast, Look, PAPER, ScenePlugin};
 use bevy::camera::visibility::RenderLayers;
 use bevy::camera::{CameraOutputMode, Viewport};
@@ -30,7 +32,8 @@ use bevy::window::{PrimaryWindow, WindowCloseRequested, WindowResolution};
 use bevy::winit::{EventLoopProxyWrapper, WinitSettings, WinitUserEvent};
 use bevy_egui::egui::{self, PointerButton, Rect, Sense, Ui, UiBuilder};
 use bevy_egui::{
-    EguiContext, EguiGlobalSettings, EguiPlugin, EguiPrimaryContextPass, PrimaryEguiContext,
+    EguiContext, EguiGlobalSettings, EguiInput, EguiPlugin, EguiPreUpdateSet,
+    EguiPrimaryContextPass, PrimaryEguiContext,
 };
 use desk::{Desk, Notice, Order};
 use dial::{Dial, Held};
@@ -99,14 +102,15 @@ pub(crate) fn run(settings: Settings) -> Result<Answer, Stopped> {
     let [r, g, b, _] = scene::linear(PAPER).to_array();
     app.insert_resource(ClearColor(Color::linear_rgba(r, g, b, 1.0)));
     app.insert_resource(WinitSettings {
-        focused_mode: bevy::winit::UpdateMode::reactive(Duration::from_millis(500)),
-        unfocused_mode: bevy::winit::UpdateMode::reactive(Duration::from_millis(500)),
+        focused_mode: bevy::winit::UpdateMode::reactive(Duration::from_secs(5)),
+        unfocused_mode: bevy::winit::UpdateMode::reactive(Duration::from_secs(5)),
     });
     let room = Room {
         desk: Some(Desk::new(ground, prefs, fitting, lesson)),
         settings,
         loading: None,
         held: None,
+        busy: (None, Busy::default()),
         told: Vec::new(),
         last: Instant::now(),
         more: 0,
@@ -115,6 +119,10 @@ pub(crate) fn run(settings: Settings) -> Result<Answer, Stopped> {
     };
     app.insert_resource(room)
         .add_systems(Startup, (open, begin))
+        .add_systems(
+            PreUpdate,
+            rest.after(EguiPreUpdateSet::ProcessInput).before(EguiPreUpdateSet::BeginPass),
+        )
         .add_systems(EguiPrimaryContextPass, frame)
         .add_systems(Last, close);
     match app.run() {
@@ -134,6 +142,8 @@ struct Room {
     settings: Settings,
     loading: Option<Loading>,
     held: Option<Held>,
+    /// Where the scene is on the screen, and for which eye, place and drawing that was found.
+    busy: (Option<(Eye, Rect, u64)>, Busy),
     /// What was told last, see [`Settings::tells`].
     told: Vec<String>,
     last: Instant,
@@ -176,10 +186,28 @@ fn open(mut commands: Commands) {
     ));
 }
 
+/// bevy_egui tells in every frame which of Shift, Ctrl and Alt are held, and egui draws another frame for
+/// whatever it is told: only what has changed is let through, so that a window at rest costs nothing.
+fn rest(mut inputs: Query<&mut EguiInput>, mut held: Local<egui::Modifiers>) {
+    for mut input in &mut inputs {
+        let mut now = *held;
+        input.events.retain(|event| match event {
+            egui::Event::ModifiersChanged(modifiers) => {
+                now = *modifiers;
+                now != *held
+            }
+            _ => true,
+        });
+        *held = now;
+    }
+}
+
 /// Begins to review.
-fn begin(mut room: ResMut<Room>, proxy: Res<EventLoopProxyWrapper>) {
+fn begin(world: &mut World) {
+    let proxy = waker(world.resource::<EventLoopProxyWrapper>());
+    let mut room = world.resource_mut::<Room>();
     let Some(desk) = &room.desk else { return };
-    room.loading = Some(load::review(&desk.ground, waker(&proxy)));
+    room.loading = Some(load::review(&desk.ground, proxy));
 }
 
 /// Wakes the window when something has been found.
@@ -221,7 +249,8 @@ fn frame(world: &mut World) {
         desk.look(display::View::Corner);
     }
     let held = world.resource::<Room>().held;
-    let held = stage(&mut ui, area, &desk, held, &mut orders);
+    let busy = world.resource::<Room>().busy.1.clone();
+    let held = stage(&mut ui, area, &desk, (held, busy), &mut orders);
     world.resource_mut::<Room>().held = held;
     if !orders.is_empty() {
         world.resource_mut::<Room>().more = MORE;
@@ -236,7 +265,11 @@ fn frame(world: &mut World) {
             ctx.request_repaint();
         }
     }
+    let rests = held.is_none() && world.resource::<Room>().more == 0;
     follow(world, &mut desk, &ctx, area);
+    if rests {
+        look_where(world, &desk, &ctx, area);
+    }
     tell(world, &desk, area);
     match desk.leaves.take() {
         Some(Order::Reload) => reload(world, &mut desk),
@@ -309,7 +342,7 @@ fn stage(
     ui: &mut Ui,
     area: Rect,
     desk: &Desk,
-    held: Option<Held>,
+    (held, busy): (Option<Held>, Busy),
     orders: &mut Vec<Order>,
 ) -> Option<Held> {
     let response = ui.interact(area, ui.id().with("stage"), Sense::click_and_drag());
@@ -323,6 +356,7 @@ fn stage(
     }
     let moved = response.drag_delta();
     let by = [moved.x, moved.y].map(|x| f64::from(x / area.height().max(1.0)));
+    let is_moved = moved.length() > 0.0;
     let has_shift = ui.ctx().input(|input| input.modifiers.shift);
     match (held, &dial) {
         (Some(hold), Some(dial)) if response.dragged() => {
@@ -330,10 +364,10 @@ fn stage(
             let order = at.and_then(|at| dial.drawn(desk, hold, (&eye, area), at));
             orders.extend(order);
         }
-        _ if response.dragged_by(PointerButton::Primary) && !has_shift && by != [0.0; 2] => {
+        _ if response.dragged_by(PointerButton::Primary) && !has_shift && is_moved => {
             orders.push(Order::Turn(by));
         }
-        _ if response.dragged() && by != [0.0; 2] => orders.push(Order::Shift(by)),
+        _ if response.dragged() && is_moved => orders.push(Order::Shift(by)),
         _ => {}
     }
     if response.drag_stopped() && held.take().is_some() {
@@ -341,7 +375,7 @@ fn stage(
     }
     if response.hovered() {
         let scrolled = ui.ctx().input(|input| input.smooth_scroll_delta().y);
-        if scrolled != 0.0 {
+        if scrolled.abs() > 0.0 {
             orders.push(Order::Near(f64::from(scrolled) / 50.0));
         }
     }
@@ -360,12 +394,12 @@ fn stage(
     if let Some(dial) = &dial {
         dial.paint(desk, &painter, (&eye, area), &response);
     }
-    overlay::paint(&painter, area, &written(desk, eye));
+    overlay::paint(&painter, area, &written(desk, eye, busy));
     held
 }
 
 /// What is written over the scene.
-fn written(desk: &Desk, eye: crate::eye::Eye) -> Overlay {
+fn written(desk: &Desk, eye: Eye, busy: Busy) -> Overlay {
     let is_done = desk.sight.at.is_none() && desk.sight.apart <= 0.0;
     let rows = desk.rows();
     let marks = rows.iter().enumerate().filter_map(|(i, row)| Some((i, desk.mark(row)?)));
@@ -405,8 +439,27 @@ fn written(desk: &Desk, eye: crate::eye::Eye) -> Overlay {
         lines: lines.collect(),
         foot: String::new(),
         letters: 13.0 * desk.prefs.letters,
-        busy: overlay::Busy::default(),
+        busy,
     }
+}
+
+/// Finds where the scene is on the screen, so that notes stand beside it, once eye and scene rest.
+fn look_where(world: &mut World, desk: &Desk, ctx: &egui::Context, area: Rect) {
+    let Some(gaze) = desk.sight.gaze else { return };
+    let eye = gaze.eye(desk.sight.is_parallel);
+    let key = Some((eye, area, desk.drawn));
+    let is_known = world.resource::<Room>().busy.0 == key;
+    if is_known || written(desk, eye, Busy::default()).notes.is_empty() {
+        return;
+    }
+    let Ok(list) = desk.list() else { return };
+    let cuts: Vec<display::Plane> = desk.plane(&list).into_iter().collect();
+    let size = [area.width(), area.height()].map(f64::from);
+    let at = desk.sight.at.unwrap_or_else(|| list.lasts());
+    let busy = ground::Ground::of(&list, (&eye, size), at, &cuts);
+    let busy = busy.busy(f64::from(13.0 * desk.prefs.letters));
+    world.resource_mut::<Room>().busy = (key, busy);
+    ctx.request_repaint();
 }
 
 /// Makes the scene what the desk says.
@@ -426,7 +479,7 @@ fn follow(world: &mut World, desk: &mut Desk, ctx: &egui::Context, area: Rect) {
         let corner = UVec2::new(physical(area.min.x), physical(area.min.y));
         let far = UVec2::new(physical(area.max.x), physical(area.max.y));
         let mut windows = world.query_filtered::<&Window, With<PrimaryWindow>>();
-        let most = windows.single(world).map(Window::physical_size).unwrap_or(far);
+        let most = windows.single(world).map_or(far, Window::physical_size);
         let size = far.min(most).saturating_sub(corner);
         let mut cameras = world.query_filtered::<(Entity, &mut Camera), With<Stage>>();
         if let Ok((entity, mut camera)) = cameras.single_mut(world) {
@@ -443,6 +496,7 @@ fn follow(world: &mut World, desk: &mut Desk, ctx: &egui::Context, area: Rect) {
         return;
     }
     let stale = std::mem::take(&mut desk.stale);
+    desk.drawn += 1;
     let list = match desk.list() {
         Ok(list) => list,
         Err(fault) => {

@@ -164,7 +164,7 @@ fn ruled(desk: &Desk) -> Vec<String> {
     lines
 }
 
-/// A length that may be drawn or written, in the unit of the window.
+/// A length that may be dragged or written, in the unit of the window.
 fn length(
     ui: &mut Ui,
     desk: &Desk,
@@ -217,7 +217,7 @@ fn is_moved(from: f64, to: f64) -> bool {
     (from - to).abs() > 1e-6
 }
 
-/// What a slider asks for: while it is drawn all is one change.
+/// What a slider asks for: while it is dragged all is one change.
 fn turned_in(
     response: &egui::Response,
     is_moved: bool,
@@ -390,7 +390,7 @@ fn numbers(ui: &mut Ui, desk: &Desk, set: &Setup, ranges: &Ranges, orders: &mut 
     let left = ("cup to the left", "seen with the hinge at the top (keys A, D)");
     length(ui, desk, left, (off.y, reach), |y| Edit::CupOffset(Vector2::new(off.x, y)), orders);
     let outlet =
-        ("outlet's bearing", "counter-clockwise from the hinge (keys Q, E), or draw the ring");
+        ("outlet's bearing", "counter-clockwise from the hinge (keys Q, E), or drag the ring");
     let bearing = place.outlet_bearing.degrees();
     angle(ui, outlet, (bearing, [-180.0, 180.0]), Edit::OutletBearing, orders);
     if let Some(range) = ranges.lid_opening {
@@ -523,7 +523,7 @@ fn rail(ui: &mut Ui, desk: &Desk, orders: &mut Vec<Order>) {
     });
     ScrollArea::horizontal().id_salt("steps").show(ui, |ui| {
         ui.horizontal(|ui| {
-            for (number, stage) in (1..).zip(&stages) {
+            for (number, stage) in (1..).zip(stages) {
                 let is_now = desk.sight.at.is_some_and(|at| stage.from <= at && at <= stage.to);
                 let name = format!("{number}. {}", stage.name);
                 if ui.selectable_label(is_now, name).clicked() {
@@ -541,8 +541,8 @@ fn help(ctx: &Context, orders: &mut Vec<Order>) {
     let mut is_open = true;
     egui::Window::new("Keys").open(&mut is_open).default_width(640.0).show(ctx, |ui| {
         ui.label(
-            "Mouse: draw to turn, with the right button or Shift to move, the wheel to come nearer. Draw \
-             the ring's pointer to turn the outlet, the square over the cup to move the cup.",
+            "Mouse: drag to turn the view, with the right button or Shift to move it; the wheel comes nearer. \
+             Drag the ring's pointer to turn the outlet, the square over the cup to move the cup.",
         );
         ScrollArea::vertical().max_height(420.0).show(ui, |ui| {
             Grid::new("keys").num_columns(4).striped(true).show(ui, |ui| {
