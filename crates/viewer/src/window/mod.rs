@@ -186,7 +186,7 @@ fn open(mut commands: Commands) {
     ));
 }
 
-/// bevy_egui tells in every frame which of Shift, Ctrl and Alt are held, and egui draws another frame for
+/// The plugin tells in every frame which of Shift, Ctrl and Alt are held, and egui draws another frame for
 /// whatever it is told: only what has changed is let through, so that a window at rest costs nothing.
 fn rest(mut inputs: Query<&mut EguiInput>, mut held: Local<egui::Modifiers>) {
     for mut input in &mut inputs {

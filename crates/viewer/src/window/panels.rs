@@ -26,7 +26,7 @@ pub(crate) fn around(ui: &mut Ui, desk: &Desk) -> Vec<Order> {
     Panel::left("setup").default_size(width).show(ui, |ui| {
         ScrollArea::vertical().id_salt("setup").show(ui, |ui| setup(ui, desk, &mut orders));
     });
-    Panel::right("figures").default_size(width).show(ui, |ui| {
+    Panel::right("figures").default_size(width).max_size(1.35 * width).show(ui, |ui| {
         ScrollArea::vertical().id_salt("figures").show(ui, |ui| {
             lessons::show(ui, desk, &mut orders);
             figures(ui, desk, &mut orders);
@@ -481,7 +481,10 @@ fn figures(ui: &mut Ui, desk: &Desk, orders: &mut Vec<Order>) {
     }
     ui.separator();
     ui.strong("Figures (J, K): click one to fly there");
-    Grid::new("figures").num_columns(3).striped(true).show(ui, |ui| {
+    let widest = 165.0 * desk.prefs.letters;
+    let grid = Grid::new("figures").num_columns(3).striped(true).max_col_width(widest);
+    grid.show(ui, |ui| {
+        ui.style_mut().wrap_mode = Some(egui::TextWrapMode::Wrap);
         for (index, row) in desk.rows().into_iter().enumerate() {
             ui.label(words::state(row.state));
             ui.label(words::margin(row, desk.unit()));
