@@ -144,7 +144,8 @@ const SEALING: &str = "[sealing]\nhand-force = [\"80 lbf\", \"100 lbf\"]\n\
                        hand-basis = \"made for the test\"\nsafety-factor = 1.5\n\
                        factor-basis = \"the owner's rules, made for the test\"\n\
                        side-moment = [\"0 N m\", \"12 N m\"]\npin-play = \"1.5 mm\"\n\
-                       pin-friction = [0.15, 0.2]\npin-basis = \"made for the test\"\ntorque-error = 0.04\n\
+                       pin-friction = [0.15, 0.2]\npin-basis = \"made for the test\"\n\
+                       links-in-saddles = \"free\"\nlinks-basis = \"made for the test\"\ntorque-error = 0.04\n\
                        torque-basis = \"made for the test\"";
 
 /// The keys of a kit that only the sealing asks for.
@@ -168,6 +169,7 @@ pub(crate) const KIT_KEYS: &[&str] = &[
     "side-moment",
     "pin-play",
     "pin-friction",
+    "links-in-saddles",
     "torque-error",
 ];
 
@@ -313,6 +315,7 @@ fn what_the_documents_say_for_the_sealing_is_read() {
     assert!((hold.pin_play.unwrap().high().mm() - 1.5).abs() < 1e-12);
     assert!((hold.pin_friction.unwrap().low() - 0.15).abs() < 1e-12);
     assert_eq!(hold.pin_friction_basis, basis);
+    assert_eq!((hold.links_held, hold.links_held_basis.as_str()), (Some(false), basis));
     let gasket = &hold.gaskets[0];
     assert_eq!((gasket.gasket.as_str(), gasket.code), ("GA", Some(GasketCode::SoftRubber)));
     assert!((gasket.most.unwrap().low().mpa() - 20.0).abs() < 1e-12);

@@ -3,8 +3,8 @@
 use measure::{Bounds, Force, Length, Moment, Stress};
 use sealing::hold::{LinkShape, Material, Part, Rig, RigEnd, Screw};
 use sealing::{
-    Bar, Block, CodeFactors, Cup, EndHold, Face, Foot, Friction, Gasket, LinkPair, Profile, Roll,
-    Saddle, SidePort, SupplierStress, ball_in_socket, socket_mouth,
+    Bar, Block, CodeFactors, Cup, EndHold, Face, Foot, Friction, Gasket, LinkPair, Profile, Saddle,
+    SidePort, SupplierStress, ball_in_socket, socket_mouth,
 };
 
 /// A length with the sample's tolerance, mm.
@@ -53,13 +53,7 @@ pub(crate) fn sample_rig() -> Rig {
         offset: Bounds::between(Length::from_mm(0.0), Length::from_mm(3.0)),
         seat_height: about(320.0),
         lean: Bounds::between(0.0, 0.003),
-        roll: Roll {
-            lower_off: Bounds::between(Length::from_mm(0.0), Length::from_mm(2.0)),
-            upper_off: Bounds::between(Length::from_mm(0.0), Length::from_mm(2.0)),
-            lower_height: about(115.0),
-            ball_height: about(320.0),
-            upper_height: about(410.0),
-        },
+        links_held: Some(true),
         pin_friction: friction(0.15, 0.2),
         side_moment: Some(Bounds::between(
             Moment::from_newton_mm(0.0),

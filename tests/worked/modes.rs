@@ -25,9 +25,6 @@ fn exact_rig(strength: Strength) -> Rig {
     (rig.gasket.rim.inside, rig.gasket.rim.outside) = (mm(170.0), mm(190.0));
     (rig.offset, rig.seat_height, rig.lean) = (mm(2.0), mm(SEAT), Bounds::exactly(0.002));
     rig.screw.ball = mm(32.0);
-    let roll = &mut rig.roll;
-    (roll.lower_off, roll.upper_off) = (mm(1.5), mm(2.0));
-    (roll.lower_height, roll.ball_height, roll.upper_height) = (mm(120.0), mm(SEAT), mm(420.0));
     rig.pin_friction = friction(0.2, 0.2);
     rig.side_moment = Some(Bounds::exactly(Moment::from_newton_mm(10e3)));
     rig.cup.inside = mm(175.0);
@@ -322,18 +319,12 @@ fn of_bar(sy: Strength) -> Vec<(K, Option<End>, f64)> {
         + 0.91 * ratio.powi(4);
     let twist =
         w * near * (0.5 + 1.5 / 67.0) * (30.0 - 25.0) / 2.0 * 3.0 * series / (75.0 * 30.0 * 30.0);
-    // Lower pins 1.5 mm off the ball and upper ones 2 mm, their circles 21 and 22 mm wide, the ball 32 mm; along
-    // the links' line as high as the ball.
-    let on_line = |lower: f64, upper: f64| lower + (upper - lower) * (SEAT - 120.0) / 300.0;
-    let sine = |friction: f64| friction.atan().sin();
-    let rolls = (16.0 * sine(0.1) + sine(0.2) * on_line(10.5, 11.0)) / on_line(1.5, 2.0);
     vec![
         (K::BlockBending, None, block / bending),
         (K::BlockBearing, None, least(&[block, bar]) / (w * of_block / (90.0 * 25.5))),
         (K::RailBending, None, bar / (moment * rail / (30.0 * 75.0 * 75.0 / 6.0))),
         (K::RailShear, None, bar / 2.0 / (1.5 * w * near * rail / (30.0 * 75.0))),
         (K::RailTwist, None, bar / 2.0 / twist),
-        (K::Roll, None, rolls),
     ]
 }
 

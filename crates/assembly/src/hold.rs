@@ -30,6 +30,10 @@ pub struct KitFigures {
     pub pin_friction: Option<Bounds<f64>>,
     /// What that rests on.
     pub pin_friction_basis: String,
+    /// Whether the saddles hold the links from turning about the upper pins.
+    pub links_held: Option<bool>,
+    /// What that rests on.
+    pub links_held_basis: String,
     /// Moment of the outlet's weight on the cup about a level axis, `>= 0`.
     pub side_moment: Option<Bounds<Moment>>,
     /// What is known of gaskets, each once.

@@ -5,8 +5,9 @@
 //! ball off above the pins that line leans, and meets the gasket farther off the cup's axis than the
 //! pins stand: `d h / (h - g)` with the heights `h` of the ball's centre and `g` of the pins. Friction
 //! in the ball lets the line pass the ball's centre at `f`; the line still goes through the pins, so that
-//! it comes `f g / (h - g)` farther off. Friction in the pins lets it pass their centres by the radius
-//! of their friction circle, as if the pins stood that much farther off. A ball no higher than the pins would push the cup over: it then
+//! it comes `f g / (h - g)` farther off. Friction in the pins lets it pass the middles of their holes by
+//! the radius of their friction circle, as if the pins stood that much farther off. All that is so as long as
+//! the links do not turn about the upper pins: otherwise the bar may roll over the ball by itself. A ball no higher than the pins would push the cup over: it then
 //! rests on the gasket's stiffness alone, which nobody gives.
 //!
 //! Along the bar the load leans as the links do, whose pull is all that could hold it aside, or as the
@@ -34,8 +35,8 @@ pub struct Hang {
     /// How far from the ball's centre friction in the seat lets the load pass, `>= 0`:
     /// [`crate::tilting_radius`] times friction.
     pub ball: Bounds<Length>,
-    /// How far from the lower pins' centres friction lets the load pass, `>= 0`: their radius times the
-    /// sine of the angle of friction, [`crate::Friction::sine`].
+    /// How far from the middles of the lower pins' holes friction lets the load pass, `>= 0`: the holes'
+    /// radius times the sine of the angle of friction, [`crate::Friction::sine`].
     pub pin: Bounds<Length>,
 }
 

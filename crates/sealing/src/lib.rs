@@ -65,7 +65,6 @@ mod numbers;
 mod pin_plate;
 mod pivot;
 mod pressed;
-mod roll;
 mod side_port;
 mod supports;
 mod tank;
@@ -92,7 +91,6 @@ pub use pivot::{
     ball_in_socket, ball_of_any_fit, even_collar, socket_mouth, tilting_radius, worn_collar,
 };
 pub use pressed::PressedColumn;
-pub use roll::Roll;
 pub use side_port::SidePort;
 pub use supports::{Foot, Saddle};
 pub use tank::{Jacket, TankClass, starts_to_discharge};

@@ -46,6 +46,11 @@ pub(super) fn figures(root: &mut Table<'_>, pen: &mut Pen) -> KitFigures {
         table.spread(pen, "pin-friction", "[0.1, 0.15]", figures.pin_friction);
         let rubs = figures.pin_friction.is_some();
         figures.pin_friction_basis = table.basis(pen, "pin-basis", rubs);
+        let held = table.maybe_text(pen, "links-in-saddles", "\"held\"");
+        let held =
+            held.and_then(|text| choice_of(pen, &text, "links-in-saddles", &["held", "free"]));
+        figures.links_held = held.map(|at| at == 0);
+        figures.links_held_basis = table.basis(pen, "links-basis", held.is_some());
         let moment = Wanted { noun: "a torque", example: "\"10 N m\"", bound: Bound::NotNegative };
         figures.side_moment = table.maybe_range(pen, "side-moment", moment);
         table.finish(pen);

@@ -164,6 +164,11 @@ fn bases(rig: Option<&Rig>, kit: &Kit, service: &Service) -> Vec<(String, String
     let given = [
         (rubs, "friction of the screw", &screw.friction_basis),
         (figures.pin_friction.is_some(), "friction of the pins", &figures.pin_friction_basis),
+        (
+            figures.links_held.is_some(),
+            "hold of the links in the saddles",
+            &figures.links_held_basis,
+        ),
         (figures.torque_error.is_some(), "error of the torque", &figures.torque_basis),
         (figures.hand.is_some(), "hand force", &figures.hand_basis),
         (figures.safety_factor.is_some(), "safety factor", &figures.factor_basis),

@@ -13,7 +13,7 @@ use nalgebra::{Isometry3, Vector3};
 use sealing::hold::{LinkShape, Material, Part, Rig, RigEnd, Screw};
 use sealing::{
     Bar, Block, CodeFactors, Cup, EndHold, Face, Fault, Foot, Friction, Gasket, Hang, LinkPair,
-    Profile, Roll, Saddle, SidePort, SupplierStress, ball_of_any_fit, socket_mouth,
+    Profile, Saddle, SidePort, SupplierStress, ball_of_any_fit, socket_mouth,
 };
 
 /// The rig of a study's placement. `Err`: what is wrong with its screw, pins or stance; what the
@@ -136,7 +136,10 @@ impl<'a> Placed<'a> {
     /// and the bar as far out of upright and level as the rules let them.
     fn hang(&self, screw: &Screw, in_pins: Option<Friction>) -> Hang {
         let none = Length::from_mm(0.0);
-        let pin = length(self.kit.lower_pin.diameter) / 2.0;
+        let stack = poses::stack(self.kit, self.cup, RigPart::LowerPin(End::A));
+        let [a, b] = self.pose.plate_from_foot.each_ref().map(|foot| middle(foot).z);
+        // A pin that is loose in its holes pulls from wherever it lies in the wider one.
+        let pin = length(self.kit.foot.hole).max(length(self.kit.link.hole)) / 2.0;
         let up_to = |most: f64| Bounds::between(none, Length::from_mm(most));
         let reach = |i: usize| self.kit.link.holes.get(self.placement.link_hole[i]).copied();
         let reach = |i| reach(i).map_or(about(f64::NAN, 0.0), length);
@@ -144,36 +147,13 @@ impl<'a> Placed<'a> {
         Hang {
             off: up_to(self.most_off()),
             seat_height: self.seat_height(),
-            pin_height: self.height(RigPart::LowerPin).1,
+            pin_height: about(a.max(b), self.ports() + stack.worst()),
             links: links.abs(),
             level: self.level(),
             // Where that is not known nothing is told of the load.
             ball: screw.tilting().unwrap_or(Bounds::exactly(none)),
             pin: in_pins.map_or(Bounds::exactly(none), |friction| pin * friction.sine()),
         }
-    }
-
-    /// How the bar stands on the ball: upper and lower pins as far off it as the rules let cup and screw
-    /// stand off the bar's line, to the same side.
-    fn roll(&self) -> Roll {
-        let off = Bounds::between(Length::from_mm(0.0), Length::from_mm(self.most_off()));
-        let [lower, upper] = [RigPart::LowerPin, RigPart::UpperPin].map(|pin| self.height(pin));
-        Roll {
-            lower_off: off,
-            upper_off: off,
-            lower_height: lower.0.hull(lower.1),
-            ball_height: self.seat_height(),
-            upper_height: upper.0.hull(upper.1),
-        }
-    }
-
-    /// How high the pins of both ends lie over the plate, the lower of the two and the higher.
-    fn height(&self, pin: fn(End) -> RigPart) -> (Bounds<Length>, Bounds<Length>) {
-        let [a, b] = End::BOTH.map(|end| {
-            let by = poses::stack(self.kit, self.cup, pin(end)).worst();
-            about(middle(self.pose.plate_from(pin(end))).z, self.ports() + by)
-        });
-        (a.min(b), a.max(b))
     }
 
     /// How far the bar is out of level, and the screw leans with it, as rise over run.
@@ -317,7 +297,7 @@ impl<'a> Placed<'a> {
             offset: hang.offset(),
             seat_height: hang.seat_height,
             lean: hang.lean(),
-            roll: self.roll(),
+            links_held: kit.hold.links_held,
             pin_friction,
             side_moment: kit.hold.side_moment,
             cup: Cup { inside, wall, crown: length(cup.crown), seat: length(cup.seat_diameter) },

@@ -17,8 +17,7 @@ must confirm them before anyone relies on them. Not in them are the housing's wa
 the ball's punching of the crown and what it yields in its seat, the pipe thread in the side port, the \
 cup wall's bending next to crown and rim, the handle's hole through the screw, a rail's bending \
 together with its twisting, feet that bear unevenly, hands that pull unevenly, the jet from the open \
-outlet while the screw is tightened, hands that let the bar roll sideways over the ball while the \
-screw is turned and the ball's friction does not hold it, an uneven plate under the gasket, creep of the gasket, its warming and cooling, wear, \
+outlet while the screw is tightened, what the saddles that hold the links bear, an uneven plate under the gasket, creep of the gasket, its warming and cooling, wear, \
 corrosion and welds. Where the kit does not state at what \
 radius the screw's tip rubs, it may be anywhere from the pole to the mouth of its seat; whatever \
 the code's factor, contact as high as the pressure is asked for. A vapour \
@@ -122,6 +121,7 @@ pub(crate) fn where_to_give(quantity: &str) -> Option<String> {
         "error of the set torque" => "give torque-error in [sealing] of the kit",
         "safety factor" => "give safety-factor in [sealing] of the kit",
         "friction of the pins" => "give pin-friction in [sealing] of the kit",
+        "hold of the links in the saddles" => "give links-in-saddles in [sealing] of the kit",
         "side moment of the outlet" => "give side-moment in [sealing] of the kit",
         "gasket minimum contact stress" => "give least-stress in the cup's [[gasket]] of the kit",
         "gasket maximum contact stress" => "give most-stress in the cup's [[gasket]] of the kit",

@@ -153,7 +153,8 @@ pub fn assess(rig: &Rig, pressure: Bounds<Pressure>) -> Told<Hold> {
         Bounds::between(torque.low(), most.high())
     });
     let beyond: Vec<Fault> = needed.iter().filter_map(|n| n.beyond.clone()).collect();
-    let unsure = [arm.err(), error.clone().err()].into_iter().flatten().flatten();
+    let pins = rig.pin_friction().map_err(|fault| vec![fault]);
+    let unsure = [arm.err(), error.clone().err(), pins.err()].into_iter().flatten().flatten();
     let modes = gather(Given {
         rig,
         pressure,

@@ -242,7 +242,9 @@ impl Modes<'_> {
         let strip = rig.block.strip(&bar).min(rig.saddle.strip(&bar));
         let strength = self.shears(Part::Bar);
         self.stress(ModeKind::RailTwist, None, strength, |w| bar.twist_stress(w, strip));
-        self.push(ModeKind::Roll, None, rig.roll_factor(), false);
+        if let Some(fault) = rig.rolls() {
+            self.push(ModeKind::Roll, None, Err(vec![fault]), false);
+        }
     }
 
     /// A flat part with a pin's hole, which takes `share` of the screw's load.

@@ -45,7 +45,7 @@ pub enum ModeKind {
     RailShear,
     /// A rail yields in twisting, pressed beside its middle.
     RailTwist,
-    /// The bar rolls aside over the ball.
+    /// The bar rolls aside over the ball: told of only where the saddles are not known to hold the links.
     Roll,
     /// The saddle is pressed into the rails.
     SaddleBearing,
@@ -237,10 +237,8 @@ impl ModeKind {
             ),
             Self::Roll => (
                 "clamp rolls sideways",
-                "d (u - h) / (u - g) + x (h - g) / (u - g) <= R f' + r f'', d and x the lower and upper pins' \
-                 distance from the ball, g, u and h their heights, R and r the radii of ball and pins, f' and \
-                 f'' the sine of the angle of friction",
-                "friction circles, statics, any handbook",
+                "links do not turn about the upper pins",
+                "two bodies on the line through pins and ball, statics, any handbook",
             ),
             Self::SaddleBearing => (
                 "saddle is pressed into the rails",
@@ -357,10 +355,12 @@ pub struct Mode {
 }
 
 impl Mode {
-    /// Every mode of a rig with a side port, none of them told, because of what is `lacking`.
+    /// Every mode of a rig with a side port and links that are held, none of them told, because of what is
+    /// `lacking`.
     pub fn untold(lacking: &[Fault]) -> Vec<Self> {
         let mode = |kind, end| Self { kind, end, factor: None, lacking: lacking.to_vec() };
-        let whole = ModeKind::ALL.into_iter().filter(|k| !k.is_of_an_end()).map(|k| mode(k, None));
+        let is_whole = |k: &ModeKind| !k.is_of_an_end() && *k != ModeKind::Roll;
+        let whole = ModeKind::ALL.into_iter().filter(is_whole).map(|k| mode(k, None));
         let ends = End::BOTH.into_iter().flat_map(|end| {
             let of_end = ModeKind::ALL.into_iter().filter(|k| k.is_of_an_end());
             of_end.map(move |kind| (kind, end))

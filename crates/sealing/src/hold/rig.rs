@@ -3,7 +3,7 @@
 use crate::fault::Faults;
 use crate::{
     Aim, Bar, Block, Cup, Cut, End, EndHold, Fault, Foot, Friction, Gasket, LinkPair, PinPlate,
-    Profile, Roll, Saddle, SidePort, Thread, safety_factor, tilting_radius,
+    Profile, Saddle, SidePort, Thread, tilting_radius,
 };
 use measure::{Bounds, Force, Length, Moment, Stress};
 
@@ -200,8 +200,10 @@ pub struct Rig {
     pub lean: Bounds<f64>,
     /// Height above the gasket's face of the ball's centre, about which the screw leans, `>= 0`.
     pub seat_height: Bounds<Length>,
-    /// How the bar stands on the ball between the pins.
-    pub roll: Roll,
+    /// Whether the saddles hold the links from turning about the upper pins. Bar and screw stand on the ball
+    /// then as one body with the links, as [`crate::Hang`] has it; otherwise the bar rolls over the ball
+    /// while the screw is turned, whose friction holds nothing meanwhile.
+    pub links_held: Option<bool>,
     /// Friction between pins and what turns on them.
     pub pin_friction: Option<Friction>,
     /// Moment on the cup that does not come from the screw: [`Aim::side_moment`].
@@ -276,7 +278,7 @@ impl Rig {
     }
 
     /// Friction in the pins, or that it is not given.
-    fn pin_friction(&self) -> Result<Friction, Fault> {
+    pub(super) fn pin_friction(&self) -> Result<Friction, Fault> {
         self.pin_friction.ok_or_else(|| {
             Fault::missing(
                 "friction of the pins",
@@ -285,15 +287,21 @@ impl Rig {
         })
     }
 
-    /// How many times friction holds the bar from rolling aside over the ball. Faults: friction is not
-    /// given.
-    pub fn roll_factor(&self) -> Result<Bounds<f64>, Vec<Fault>> {
-        let (ball, pins) = (self.screw.pivot_friction(), self.pin_friction());
-        let lacking = [ball.as_ref().err(), pins.as_ref().err()].into_iter().flatten();
-        let (Ok(ball), Ok(pins)) = (&ball, &pins) else { return Err(lacking.cloned().collect()) };
-        let of_pins = [self.lower_pin, self.upper_pin];
-        let holds = self.roll.friction((self.screw.ball, *ball), of_pins, *pins);
-        Ok(safety_factor(holds, self.roll.arm()))
+    /// What is wrong with how the bar is kept from rolling over the ball; nothing where the saddles hold the
+    /// links.
+    pub fn rolls(&self) -> Option<Fault> {
+        const WHAT: &str = "hold of the links in the saddles";
+        match self.links_held {
+            Some(true) => None,
+            Some(false) => {
+                let remedy = "the bar may roll sideways over the ball while the screw is turned: hold the \
+                              links from turning about the upper pins";
+                Some(Fault::out_of_range(WHAT, "none", remedy))
+            }
+            None => {
+                Some(Fault::missing(WHAT, "say whether the links can turn about the upper pins"))
+            }
+        }
     }
 
     /// What stands at an end.
@@ -368,7 +376,6 @@ impl Rig {
             }
         }
         let mut faults = faults.gathered();
-        faults.extend(self.roll.faults());
         faults.extend(self.gasket.faults());
         faults.extend(self.cup.faults());
         faults.extend(self.side_port.iter().flat_map(|port| port.faults(&self.cup)));
