@@ -129,6 +129,9 @@ pub(crate) struct Picture {
     /// The picture to write, which must not exist yet
     #[arg(long, value_name = "FILE", required_unless_present = "frames")]
     out: Option<PathBuf>,
+    /// Draw N frames more from all round, and tell how long one takes here; N from 1 to 10000
+    #[arg(long, value_name = "N", conflicts_with = "frames")]
+    timed: Option<u32>,
     /// Write the whole installation as numbered pictures into this folder, which must be new or empty
     #[arg(long, value_name = "FOLDER", conflicts_with_all = ["out", "at"])]
     frames: Option<PathBuf>,
@@ -185,6 +188,12 @@ impl Picture {
                 "--fps takes a number from 1 to 60",
             ));
         }
+        if self.timed.is_some_and(|frames| !(1..=10_000).contains(&frames)) {
+            faults.push(front::Plain::new(
+                "as many frames are not timed",
+                "--timed takes a number from 1 to 10000",
+            ));
+        }
         if planes.len() > crate::scene::MOST_CUTS {
             faults.push(front::Plain::new(
                 format!("{} planes are asked for", planes.len()),
@@ -215,6 +224,7 @@ impl Picture {
             has_names: self.names,
             has_figures: !self.no_figures,
             size,
+            timed: self.timed,
             unit: self.units.map(|unit| match unit {
                 Unit::In => LengthUnit::Inch,
                 Unit::Mm => LengthUnit::Millimetre,

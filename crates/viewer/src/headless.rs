@@ -145,6 +145,11 @@ impl Headless {
         Err(undrawn("nothing was read back"))
     }
 
+    /// Draws once more, without reading it back.
+    pub(crate) fn frame(&mut self) {
+        self.update();
+    }
+
     fn are_shaders_compiled(&self) -> Result<bool, Plain> {
         let Some(render) = self.app.get_sub_app(RenderApp) else {
             return Err(undrawn("nothing draws"));

@@ -10,11 +10,12 @@ use display::{DisplayList, Interference, Item, Mark, Plane, Role, Shown, Stage, 
 use front::{Plain, Reviewed, Stopped, file, folder, one_fitting, read, reviewed, unmade};
 use image::{ExtendedColorType, ImageEncoder as _, codecs::png};
 use measure::{Length, LengthUnit};
-use nalgebra::{Point3, Translation3, Unit, Vector3};
+use nalgebra::{Point3, Translation3, Unit, UnitQuaternion, Vector3};
 use review::{CAUTION, Verdict};
 use std::fmt::Write as _;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
+use std::time::Instant;
 
 /// What to draw, and where to.
 #[expect(clippy::struct_excessive_bools, reason = "each stands for a word on the command line")]
@@ -51,6 +52,8 @@ pub(crate) struct Settings {
     pub(crate) has_figures: bool,
     /// Width and height, pixels.
     pub(crate) size: [u32; 2],
+    /// How many frames more are drawn to tell how long one takes.
+    pub(crate) timed: Option<u32>,
     /// Unit of the lengths written; `None` the case's.
     pub(crate) unit: Option<LengthUnit>,
     /// Where to.
@@ -497,7 +500,44 @@ fn one(
     headless.world().insert_resource(shot.overlay(settings, list, verdict, shot.at));
     let pixels = headless.picture()?;
     file::write(path, &png_bytes(settings, pixels)?)?;
-    Ok(path.display().to_string())
+    let mut written = path.display().to_string();
+    if let Some(frames) = settings.timed {
+        let each = timed(shot, &mut headless, frames)?;
+        let triangles: usize = list
+            .items
+            .iter()
+            .filter_map(|i| list.meshes.get(i.mesh))
+            .map(|m| m.triangles.len())
+            .sum();
+        // Writing into a string does not fail.
+        let _ = write!(
+            written,
+            "; a frame of {triangles} triangles takes {each:.2} ms, the mean of {frames}"
+        );
+    }
+    Ok(written)
+}
+
+/// How long a frame takes, ms: the eye goes round by a degree each, and the last is read back, since only
+/// then all before it have been drawn for certain.
+fn timed(shot: &Shot, headless: &mut Headless, frames: u32) -> Result<f64, Plain> {
+    let began = Instant::now();
+    headless.picture()?;
+    let one = began.elapsed();
+    let began = Instant::now();
+    for frame in 1..=frames {
+        let mut eye = shot.eye;
+        let turn = f64::from(frame).to_radians();
+        let round = UnitQuaternion::from_axis_angle(&Vector3::z_axis(), turn);
+        let target = eye.framing.target;
+        eye.framing.eye = target + round * (eye.framing.eye - target);
+        eye.framing.up = round * eye.framing.up;
+        headless.look_from(&eye);
+        headless.frame();
+    }
+    headless.picture()?;
+    let all = began.elapsed().saturating_sub(one);
+    Ok(all.as_secs_f64() * 1e3 / f64::from(frames))
 }
 
 /// The whole installation, a picture for each moment.
