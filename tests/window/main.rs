@@ -221,7 +221,7 @@ fn the_window_is_driven_by_mouse_and_keyboard() {
     let first = window.hear("LV2", |line| line.starts_with("LV2: at this placement"));
     assert!(first.contains("nothing is short"), "{first}");
 
-    // The outlet drawn by the ring's pointer, until something is short.
+    // The outlet dragged by the ring's pointer.
     window.quiet(4);
     let pointer = window.place("ring's pointer at ");
     window.drag(pointer, &[[8, -8], [16, -14], [26, -16], [26, -16]]);
@@ -251,6 +251,8 @@ fn the_window_is_driven_by_mouse_and_keyboard() {
     window.hear("a section", |line| line == "cut along the bar");
     window.key("c");
     window.hear("the next section", |line| line == "cut across the bar");
+    window.key("c");
+    window.hear("the last section", |line| line == "cut level");
 
     // A figure is flown to.
     window.key("j");

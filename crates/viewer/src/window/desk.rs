@@ -5,7 +5,7 @@ use super::gaze::Gaze;
 use super::lessons::Lecture;
 use super::looker::{Asked, Looker, Seen};
 use super::prefs::Prefs;
-use assembly::{CarTop, Kit};
+use assembly::{CarTop, Edit, Kit};
 use display::{DisplayList, Interference, Mark, Plane, Role, Shown, View, Which};
 use fitup::CupStudy;
 use front::Plain;
@@ -21,8 +21,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::SystemTime;
 use tryout::{
-    Act, Around, Bests, Feedback, Refused, Row, RowState, Runner, Session, Standing, Tried, Worker,
-    words,
+    Act, Around, Bests, Feedback, Refused, Row, RowState, Runner, Session, Tried, Worker, words,
 };
 
 /// A scene in the window draws no more triangles than this. Our choice.
@@ -37,10 +36,10 @@ pub(crate) struct Ground {
     pub(crate) drawn: Arc<CarTop>,
     /// The kit.
     pub(crate) kit: Arc<Kit>,
-    /// Every file that was read.
-    pub(crate) files: Vec<PathBuf>,
-    /// When.
-    pub(crate) read: SystemTime,
+    /// How far what is drawn may be from the meshes that are measured, mm.
+    pub(crate) drawn_within: f64,
+    /// Every file that was read, with its time and its length then.
+    pub(crate) files: Vec<(PathBuf, Option<(SystemTime, u64)>)>,
 }
 
 /// What a review found, and what measures beside it.
@@ -131,8 +130,8 @@ pub(crate) struct Class {
 /// What is being measured by hand.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Ruler {
-    /// Parts and points that were picked, at most two.
-    pub(crate) picked: Vec<(usize, Point3<f64>)>,
+    /// Parts and points that were picked, at most two, of what is set up and when it is shown.
+    pub(crate) picked: Vec<(fitup::Part, Point3<f64>)>,
     /// How far the two parts are apart.
     pub(crate) spacing: Option<review::Spacing>,
 }
@@ -178,7 +177,7 @@ pub(crate) enum Order {
     Step(bool),
     Play,
     Ruler,
-    Pick(usize, Point3<f64>),
+    Pick(fitup::Part, Point3<f64>),
     Units,
     Contrast,
     Letters(f32),
@@ -205,6 +204,10 @@ pub(crate) struct Desk {
     /// The lesson that is run.
     pub(crate) class: Option<Class>,
     pub(crate) tried: Option<Tried>,
+    /// Why nothing could be reviewed or measured.
+    pub(crate) failed: Option<String>,
+    /// Files that have changed since they were read.
+    pub(crate) changed: Vec<PathBuf>,
     pub(crate) around: Option<Around>,
     pub(crate) seen: Option<Seen>,
     /// The number of the newest request.
@@ -243,6 +246,8 @@ impl Desk {
             lesson,
             class: None,
             tried: None,
+            failed: None,
+            changed: Vec::new(),
             around: None,
             seen: None,
             asked: 0,
@@ -283,16 +288,23 @@ impl Desk {
                 self.ask();
                 self.redraw();
             }
-            Err(refused) => self.refuse(&refused),
+            Err(refused) => {
+                let text = format!("the lesson cannot be run: {refused}");
+                self.notice = Some(Notice { text, can_reload: false });
+                self.lesson = None;
+            }
         }
     }
 
     fn set_fitting(&mut self, fitting: usize) {
         self.fitting = fitting;
+        self.leave_figure();
         self.stale.bodies = true;
         (self.tried, self.around, self.seen, self.figure) = (None, None, None, None);
         (self.sight.at, self.sight.playing, self.sight.apart) = (None, None, 0.0);
-        self.sight.cut = self.sight.cut.filter(|(through, _)| *through != CutThrough::Figure);
+        self.sight.shown.clear();
+        self.forget_picks();
+        self.failed = None;
         (self.own, self.class) = (None, None);
         let Some(found) = &self.found else {
             self.redraw();
@@ -309,6 +321,15 @@ impl Desk {
         self.redraw();
     }
 
+    /// Where a figure was looked at, looks at it all again.
+    fn leave_figure(&mut self) {
+        if self.figure.take().is_some() {
+            self.sight.cut = self.sight.cut.filter(|(through, _)| *through != CutThrough::Figure);
+            // The next frame looks from the corner.
+            self.sight.gaze = None;
+        }
+    }
+
     fn refuse(&mut self, refused: &Refused) {
         self.notice = Some(Notice { text: refused.to_string(), can_reload: false });
     }
@@ -317,6 +338,7 @@ impl Desk {
     pub(crate) fn ask(&mut self) {
         if let (Some(found), Some(session)) = (&self.found, self.session()) {
             self.asked = found.worker.ask(session.setup().clone());
+            self.failed = None;
         }
         self.stale.places = true;
     }
@@ -326,9 +348,12 @@ impl Desk {
         let Some(found) = &self.found else { return false };
         let (tried, around, seen) =
             (found.worker.tried(), found.worker.around(), found.looker.seen());
-        let is_news = tried.is_some() || around.is_some() || seen.is_some();
+        let is_news = tried.is_some() || around.is_some() || !seen.is_empty();
+        let here = self.session().map(|session| session.setup().choice.fitting);
         if let Some(answer) = tried {
             match answer.found {
+                // Of the fitting before.
+                Ok(tried) if Some(tried.setup.choice.fitting) != here => {}
                 Ok(tried) => {
                     self.look_closer(&tried);
                     self.tried = Some(tried);
@@ -336,15 +361,19 @@ impl Desk {
                 }
                 Err(text) => {
                     self.tried = None;
-                    self.notice = Some(Notice { text, can_reload: false });
+                    self.failed = Some(text);
                 }
             }
         }
-        if let Some(Ok(around)) = around.map(|answer| answer.found) {
-            self.around = Some(around);
+        if let Some(answer) = around {
+            self.around = answer.found.ok();
         }
-        if let Some(seen) = seen {
-            if let (Some(ruler), Some(spacing)) = (&mut self.ruler, &seen.spacing) {
+        for seen in seen {
+            let is_here = self.session().map(Session::setup) == Some(&seen.setup);
+            if let (Some(ruler), Some((parts, spacing)), true) =
+                (&mut self.ruler, &seen.spacing, is_here)
+                && ruler.picked.iter().map(|(part, _)| part).eq(parts)
+            {
                 ruler.spacing = Some(spacing.clone());
             }
             self.seen = Some(seen);
@@ -370,6 +399,9 @@ impl Desk {
 
     /// The line that tells how what is set up stands.
     pub(crate) fn headline(&self) -> String {
+        if let Some(failed) = &self.failed {
+            return format!("cannot tell: {failed}");
+        }
         match (&self.found, self.session(), &self.tried) {
             (None, ..) => match self.progress {
                 [_, 0] => "reviewing".into(),
@@ -379,11 +411,6 @@ impl Desk {
             (_, Some(_), Some(tried)) if self.is_current() => words::headline(tried, self.unit()),
             _ => "measuring".into(),
         }
-    }
-
-    /// Whether and how what is set up stands, where that is known.
-    pub(crate) fn standing(&self) -> Option<Standing> {
-        self.tried.as_ref().filter(|_| self.is_current()).map(|tried| tried.standing)
     }
 
     /// The review's study of the fitting with the cup that is set up, or with its best.
@@ -459,7 +486,7 @@ impl Desk {
             fitting: list.fitting,
             cup: list.cup,
             verdict: list.verdict,
-            drawn_within: list.drawn_within,
+            drawn_within: self.ground.drawn_within,
             items: list.items,
             stages: list.stages,
             marks: Vec::new(),
@@ -571,6 +598,11 @@ impl Desk {
 
     /// Flies to a figure and cuts through it.
     fn fly(&mut self, figure: usize) {
+        if !self.is_current() {
+            let text = "what is set up is not measured yet".into();
+            self.notice = Some(Notice { text, can_reload: false });
+            return;
+        }
         let rows = self.rows();
         let Some(mark) = rows.get(figure).and_then(|row| self.mark(row)) else {
             if figure < rows.len() {
@@ -596,6 +628,10 @@ impl Desk {
     pub(crate) fn carry_out(&mut self, order: Order) {
         match order {
             Order::Act(act) => self.act(&act),
+            // A lesson has its say in what is set up.
+            Order::Fitting(fitting) if self.class.is_some() => {
+                self.act(&Act::Edit(Edit::Fitting(fitting)));
+            }
             Order::Fitting(fitting) if fitting < self.ground.car.fittings.len() => {
                 self.set_fitting(fitting);
             }
@@ -615,13 +651,24 @@ impl Desk {
             }
             Order::Figure(figure) => self.fly(figure),
             Order::NextFigure(is_next) => {
-                let all = self.rows().len();
-                let figure = match (self.figure, is_next) {
-                    (None, _) => 0,
-                    (Some(at), true) => (at + 1) % all.max(1),
-                    (Some(at), false) => (at + all.saturating_sub(1)) % all.max(1),
+                // Not all have a place.
+                let placed: Vec<usize> = self
+                    .rows()
+                    .iter()
+                    .enumerate()
+                    .filter_map(|(i, row)| row.witness.map(|_| i))
+                    .collect();
+                let next = match self.figure {
+                    None => placed.first(),
+                    Some(at) if is_next => placed.iter().find(|i| **i > at).or(placed.first()),
+                    Some(at) => placed.iter().rev().find(|i| **i < at).or(placed.last()),
                 };
-                self.fly(figure);
+                if let Some(next) = next.copied() {
+                    self.fly(next);
+                } else {
+                    let text = "no figure has a place in the scene".into();
+                    self.notice = Some(Notice { text, can_reload: false });
+                }
             }
             Order::Cut(through) => {
                 self.sight.cut = through.map(|through| (through, 0.0));
@@ -667,12 +714,14 @@ impl Desk {
             }
             Order::Apart(share) => {
                 self.sight.apart = share.clamp(0.0, 1.0);
+                self.forget_picks();
                 (self.sight.at, self.sight.playing) = (None, None);
                 self.stale.places = true;
             }
             Order::At(at) => {
                 (self.sight.at, self.sight.playing) = (at, None);
                 self.sight.apart = 0.0;
+                self.forget_picks();
                 self.stale.places = true;
             }
             Order::Step(is_next) => self.step(is_next),
@@ -680,7 +729,7 @@ impl Desk {
             Order::Ruler => {
                 self.ruler = if self.ruler.is_some() { None } else { Some(Ruler::default()) };
             }
-            Order::Pick(item, point) => self.pick(item, point),
+            Order::Pick(part, point) => self.pick(part, point),
             Order::Units => {
                 self.prefs.unit = Some(match self.unit() {
                     LengthUnit::Inch => LengthUnit::Millimetre,
@@ -734,7 +783,11 @@ impl Desk {
     /// Does something in the lesson.
     pub(crate) fn in_class(&mut self, act: impl FnOnce(&mut Class) -> Result<(), Refused>) {
         let Some(before) = self.session().map(|session| session.setup().clone()) else { return };
-        let Some(class) = &mut self.class else { return };
+        let Some(class) = &mut self.class else {
+            let text = "no lesson is run: begin one with --lesson".into();
+            self.notice = Some(Notice { text, can_reload: false });
+            return;
+        };
         match act(class) {
             Ok(()) => {
                 self.changed_from(&before);
@@ -763,7 +816,12 @@ impl Desk {
         self.notice = None;
         self.fitting = now.choice.fitting;
         (self.sight.at, self.sight.playing, self.sight.apart) = (None, None, 0.0);
-        self.figure = None;
+        if now.choice.fitting == before.choice.fitting {
+            self.figure = None;
+        } else {
+            self.leave_figure();
+        }
+        self.forget_picks();
         self.redraw();
         self.ask();
     }
@@ -819,30 +877,45 @@ impl Desk {
         self.sight.at = Some(at);
         if at >= until {
             self.sight.playing = None;
+            let lasts = self.stages().last().map_or(0.0, |stage| stage.to);
+            if at >= lasts {
+                self.sight.at = None;
+            }
         }
+        self.forget_picks();
         self.stale.places = true;
         true
     }
 
-    fn pick(&mut self, item: usize, point: Point3<f64>) {
+    fn pick(&mut self, part: fitup::Part, point: Point3<f64>) {
+        if self.sight.apart > 0.0 {
+            let text = "parts that are drawn apart are not where they are: put them together first \
+                        (Shift X)";
+            self.notice = Some(Notice { text: text.into(), can_reload: false });
+            return;
+        }
         let Some(ruler) = &mut self.ruler else { return };
         if ruler.picked.len() > 1 {
             *ruler = Ruler::default();
         }
-        ruler.picked.push((item, point));
+        ruler.picked.push((part, point));
         let [(a, _), (b, _)] = ruler.picked.as_slice() else { return };
-        let (a, b) = (*a, *b);
-        let parts = self
-            .list()
-            .ok()
-            .and_then(|list| Some([list.items.get(a)?.part, list.items.get(b)?.part]));
+        let parts = [*a, *b];
         let setup = self.session().map(|session| session.setup().clone());
-        if let (Some(found), Some(parts), Some(setup)) = (&self.found, parts, setup)
+        // On their way parts are elsewhere than they are measured.
+        let is_done = self.sight.at.is_none();
+        if let (Some(found), Some(setup)) = (&self.found, setup)
             && parts[0] != parts[1]
-            && self.sight.at.is_none()
-            && self.sight.apart <= 0.0
+            && is_done
         {
             found.looker.ask(Asked::Spacing { setup, parts });
+        }
+    }
+
+    /// What was picked is no longer where it was.
+    fn forget_picks(&mut self) {
+        if let Some(ruler) = &mut self.ruler {
+            *ruler = Ruler::default();
         }
     }
 

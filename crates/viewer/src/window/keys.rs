@@ -159,23 +159,24 @@ pub(crate) const BINDINGS: &[Binding] = &[
     plain(Key::Q, CTRL, "Ctrl Q", "quit", || Order::Quit),
 ];
 
-/// What the keys that were pressed ask for. None is taken while something is written.
-pub(crate) fn pressed(ctx: &Context, desk: &Desk) -> Vec<Order> {
-    if ctx.egui_wants_keyboard_input() {
-        return Vec::new();
-    }
-    // A key that repeats counts as often as it came.
+/// The keys that were pressed, as often as each came. While something is written or chosen only those with
+/// Ctrl count, and those of the top row.
+pub(crate) fn pressed(ctx: &Context) -> Vec<&'static Binding> {
+    let is_busy = ctx.egui_wants_keyboard_input();
+    let counts = |binding: &&'static Binding| {
+        !is_busy || binding.modifiers == CTRL || matches!(binding.key, Key::F1 | Key::F5)
+    };
     let times = |binding: &Binding| {
         ctx.input_mut(|input| input.count_and_consume_key(binding.modifiers, binding.key))
     };
     // Those with a modifier come first: without one a key counts whatever is held beside it.
-    let mut order: Vec<&Binding> = BINDINGS.iter().collect();
+    let mut order: Vec<&'static Binding> = BINDINGS.iter().filter(counts).collect();
     order.sort_by_key(|binding| binding.modifiers == NONE);
-    let pressed = order.into_iter().flat_map(|binding| (0..times(binding)).map(move |_| binding));
-    pressed.filter_map(|binding| ordered(binding, desk)).collect()
+    order.into_iter().flat_map(|binding| (0..times(binding)).map(move |_| binding)).collect()
 }
 
-fn ordered(binding: &Binding, desk: &Desk) -> Option<Order> {
+/// What a key asks for as things stand.
+pub(crate) fn ordered(binding: &Binding, desk: &Desk) -> Option<Order> {
     match binding.does {
         Does::Plain(order) => Some(order()),
         Does::Edit(edit) => Some(Order::Act(Act::Edit(edit(desk.session()?.setup())))),

@@ -39,6 +39,7 @@ impl Lecture {
                         } else {
                             class.named.push(index);
                         }
+                        class.feedback = None;
                         return Ok(());
                     }
                     _ => return Ok(()),
@@ -123,7 +124,7 @@ fn task(ui: &mut Ui, desk: &Desk, task: &Task, orders: &mut Vec<Order>) {
             for (index, trial) in trials.iter().enumerate() {
                 let is_tried = class.runner.trying() == Some(index);
                 let label = ui.selectable_label(is_tried, format!("try: {}", trial.text));
-                if label.on_hover_text(format!("key Ctrl {}", index + 1)).clicked() {
+                if label.on_hover_text(key(index)).clicked() {
                     orders.push(Order::Class(Lecture::Choose(index)));
                 }
             }
@@ -131,8 +132,7 @@ fn task(ui: &mut Ui, desk: &Desk, task: &Task, orders: &mut Vec<Order>) {
         Task::Question(answers) => {
             for (index, answer) in answers.iter().enumerate() {
                 let mut is_named = class.named.contains(&index);
-                let hint = format!("key Ctrl {}", index + 1);
-                if ui.checkbox(&mut is_named, &answer.text).on_hover_text(hint).changed() {
+                if ui.checkbox(&mut is_named, &answer.text).on_hover_text(key(index)).changed() {
                     orders.push(Order::Class(Lecture::Choose(index)));
                 }
             }
@@ -149,6 +149,11 @@ fn task(ui: &mut Ui, desk: &Desk, task: &Task, orders: &mut Vec<Order>) {
             }
         }
     }
+}
+
+/// The key of a choice; the first four have one.
+fn key(index: usize) -> String {
+    if index < 4 { format!("key Ctrl {}", index + 1) } else { "choose it".into() }
 }
 
 /// What a lesson tells, a line each.

@@ -8,7 +8,7 @@ use display::simplified;
 use front::{Documents, Plain, Stopped};
 use lesson::Lesson;
 use review::{Request, Review, review as reviewed};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering::Relaxed};
 use std::sync::mpsc::{Receiver, channel};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -18,34 +18,44 @@ use tryout::{Bests, Worker};
 
 /// Reads what the window stands on.
 pub(crate) fn read(source: &Source) -> Result<(Ground, Option<Arc<Lesson>>), Stopped> {
-    // What changes while it is being read counts as changed.
-    let read = SystemTime::now();
     match source {
-        Source::Case { case, kit } => Ok((ground(front::read(case, kit.as_deref())?, read), None)),
+        Source::Case { case, kit } => Ok((ground(front::read(case, kit.as_deref())?), None)),
         Source::Lesson(path) => {
             let file = front::lesson(path)?;
-            let mut ground = ground((file.case, file.kit), read);
-            ground.files.insert(0, path.clone());
+            let mut ground = ground((file.case, file.kit));
+            ground.files.push((path.clone(), stamp(path)));
             Ok((ground, Some(Arc::new(file.lesson))))
         }
     }
 }
 
-fn ground((case, kit): Documents, read: SystemTime) -> Ground {
-    let files = case.sources.iter().chain([&kit.source]);
-    let files = files.map(|source| PathBuf::from(&source.path)).collect();
+fn ground((case, kit): Documents) -> Ground {
+    let files = case.sources.iter().chain([&kit.source]).map(|source| {
+        let path = PathBuf::from(&source.path);
+        let stamp = stamp(&path);
+        (path, stamp)
+    });
+    let files = files.collect();
     let car = Arc::new(case.car);
-    let drawn = drawn(&car);
-    Ground { car, drawn, kit: Arc::new(kit.kit), files, read }
+    let (drawn, drawn_within) = drawn(&car);
+    Ground { car, drawn, drawn_within, kit: Arc::new(kit.kit), files }
 }
 
-/// A car top for the eye: the same, or with simpler meshes where it has very many triangles.
-fn drawn(car: &Arc<CarTop>) -> Arc<CarTop> {
+/// A file's time and length; `None` where it is gone.
+fn stamp(path: &Path) -> Option<(SystemTime, u64)> {
+    let meta = std::fs::metadata(path).ok()?;
+    Some((meta.modified().ok()?, meta.len()))
+}
+
+/// A car top for the eye: the same, or with simpler meshes where it has very many triangles; and how far
+/// these may be from the others, mm.
+fn drawn(car: &Arc<CarTop>) -> (Arc<CarTop>, f64) {
     let all: usize = car.bodies.iter().map(|body| body.body.mesh.triangles.len()).sum();
     if all <= MOST_TRIANGLES {
-        return Arc::clone(car);
+        return (Arc::clone(car), 0.0);
     }
     let mut drawn = CarTop::clone(car);
+    let mut within: f64 = 0.0;
     for body in &mut drawn.bodies {
         let mesh = &mut body.body.mesh;
         let own = mesh.triangles.len();
@@ -58,10 +68,12 @@ fn drawn(car: &Arc<CarTop>) -> Arc<CarTop> {
         )]
         let share = (share as usize).max(2000);
         if own > share {
-            *mesh = simplified(mesh, share).0;
+            let (simpler, off) = simplified(mesh, share);
+            *mesh = simpler;
+            within = within.max(off);
         }
     }
-    Arc::new(drawn)
+    (Arc::new(drawn), within)
 }
 
 /// The fitting of this name.
@@ -120,7 +132,9 @@ pub(crate) fn review(ground: &Ground, wake: impl Fn() + Send + Sync + Clone + 's
         };
         let loaded = match reviewed(&car, &kit, &request, &on) {
             Ok(review) => Loaded::Found(review),
-            Err(error) => Loaded::Failed(format!("a part of the kit cannot be made: {error}")),
+            Err(error) => Loaded::Failed(format!(
+                "a part of the kit cannot be made: {error}; correct its dimensions and read anew"
+            )),
         };
         // A window that is closed hears nothing.
         let _ = tells.send(loaded);
@@ -145,11 +159,8 @@ pub(crate) fn found(
     Ok(Found { review: Arc::new(review), bests, worker, looker })
 }
 
-/// Files that have changed since they were read, by their time.
+/// Files that are not what they were when they were read, by their time and length.
 pub(crate) fn changed(ground: &Ground) -> Vec<PathBuf> {
-    let is_newer = |path: &&PathBuf| {
-        let time = std::fs::metadata(path).and_then(|meta| meta.modified());
-        time.is_ok_and(|time| time > ground.read)
-    };
-    ground.files.iter().filter(is_newer).cloned().collect()
+    let files = ground.files.iter().filter(|(path, before)| stamp(path) != *before);
+    files.map(|(path, _)| path.clone()).collect()
 }

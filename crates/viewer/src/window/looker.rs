@@ -37,7 +37,7 @@ pub(crate) struct Seen {
     /// Where parts run into each other.
     pub(crate) meetings: Vec<Meeting>,
     /// How far the two parts are apart that were asked about.
-    pub(crate) spacing: Option<Spacing>,
+    pub(crate) spacing: Option<([Part; 2], Spacing)>,
 }
 
 /// Looks on a thread of its own; of several questions of a kind the last is answered.
@@ -65,9 +65,9 @@ impl Looker {
         }
     }
 
-    /// The newest answer since it was last asked for.
-    pub(crate) fn seen(&self) -> Option<Seen> {
-        self.seen.lock().unwrap_or_else(PoisonError::into_inner).try_iter().last()
+    /// Every answer since it was last asked for.
+    pub(crate) fn seen(&self) -> Vec<Seen> {
+        self.seen.lock().unwrap_or_else(PoisonError::into_inner).try_iter().collect()
     }
 }
 
@@ -119,6 +119,7 @@ fn answer(scene: &Scene<'_>, question: &Asked, last: Option<&Seen>) -> Seen {
                 spacing(scene, &setup.choice, &setup.placement, parts.map(|part| (part, None)));
             let meetings = last.filter(|seen| seen.setup == *setup);
             let meetings = meetings.map(|seen| seen.meetings.clone()).unwrap_or_default();
+            let spacing = spacing.map(|spacing| (*parts, spacing));
             Seen { setup: setup.clone(), meetings, spacing }
         }
     }

@@ -115,7 +115,6 @@ pub(crate) fn run(settings: Settings) -> Result<Answer, Stopped> {
         last: Instant::now(),
         more: 0,
         watched: Instant::now(),
-        changed: Vec::new(),
     };
     app.insert_resource(room)
         .add_systems(Startup, (open, begin))
@@ -151,8 +150,6 @@ struct Room {
     more: u8,
     /// When the files were last looked at.
     watched: Instant,
-    /// Files that have changed since they were read.
-    changed: Vec<PathBuf>,
 }
 
 /// The camera that looks at the scene.
@@ -239,7 +236,8 @@ fn frame(world: &mut World) {
         ctx.request_repaint();
     }
     panels::dress(&ctx, &desk);
-    let mut orders = keys::pressed(&ctx, &desk);
+    let pressed = keys::pressed(&ctx);
+    let mut orders = Vec::new();
     let builder = UiBuilder::new().layer_id(egui::LayerId::background());
     let mut ui = Ui::new(ctx.clone(), "window".into(), builder.max_rect(ctx.content_rect()));
     orders.extend(panels::around(&mut ui, &desk));
@@ -252,8 +250,14 @@ fn frame(world: &mut World) {
     let busy = world.resource::<Room>().busy.1.clone();
     let held = stage(&mut ui, area, &desk, (held, busy), &mut orders);
     world.resource_mut::<Room>().held = held;
-    if !orders.is_empty() {
+    if !orders.is_empty() || !pressed.is_empty() {
         world.resource_mut::<Room>().more = MORE;
+    }
+    // One after the other: what a key does may hang on what the one before did.
+    for binding in pressed {
+        if let Some(order) = keys::ordered(binding, &desk) {
+            desk.carry_out(order);
+        }
     }
     for order in orders {
         desk.carry_out(order);
@@ -297,7 +301,7 @@ fn hear(world: &mut World, desk: &mut Desk) {
             }
             Some(Loaded::Failed(text)) => {
                 room.loading = None;
-                desk.notice = Some(Notice { text, can_reload: true });
+                desk.failed = Some(text);
             }
             None => {}
         }
@@ -307,13 +311,7 @@ fn hear(world: &mut World, desk: &mut Desk) {
     }
     if room.watched.elapsed() > Duration::from_secs(1) {
         room.watched = Instant::now();
-        let changed = load::changed(&desk.ground);
-        if changed != room.changed && !changed.is_empty() {
-            let names: Vec<String> = changed.iter().map(|p| p.display().to_string()).collect();
-            let text = format!("changed on disk since it was read: {}", names.join(", "));
-            desk.notice = Some(Notice { text, can_reload: true });
-        }
-        room.changed = changed;
+        desk.changed = load::changed(&desk.ground);
     }
 }
 
@@ -326,13 +324,14 @@ fn reload(world: &mut World, desk: &mut Desk) {
             desk.notice = Some(Notice { text: stopped.text(false), can_reload: true });
         }
         Ok((ground, lesson)) => {
-            let fitting = if desk.fitting < ground.car.fittings.len() { desk.fitting } else { 0 };
+            let name = desk.ground.car.fittings.get(desk.fitting).map(|f| f.name.as_str());
+            let is_it = |f: &assembly::car_top::Fitting| Some(f.name.as_str()) == name;
+            let fitting = ground.car.fittings.iter().position(is_it).unwrap_or(0);
             let sight = desk.sight.clone();
             *desk = Desk::new(ground, desk.prefs.clone(), fitting, lesson);
             desk.sight.gaze = sight.gaze;
             desk.sight.is_parallel = sight.is_parallel;
             room.loading = Some(load::review(&desk.ground, proxy));
-            room.changed.clear();
         }
     }
 }
@@ -388,7 +387,8 @@ fn stage(
         let ray = gaze::ray(&eye, size, [at.x - area.min.x, at.y - area.min.y].map(f64::from));
         let time = desk.sight.at.unwrap_or_else(|| list.lasts());
         let picked = list.picked(&ray.from, &ray.along, time, desk.plane(&list).as_ref());
-        orders.extend(picked.map(|picked| Order::Pick(picked.item, picked.point)));
+        let picked = picked.and_then(|p| Some((list.items.get(p.item)?.part, p.point)));
+        orders.extend(picked.map(|(part, point)| Order::Pick(part, point)));
     }
     let painter = ui.painter_at(area);
     if let Some(dial) = &dial {
@@ -424,12 +424,15 @@ fn written(desk: &Desk, eye: Eye, busy: Busy) -> Overlay {
             _ => {}
         }
     }
-    let lines = desk.interferences().into_iter().flat_map(|found| {
-        found.lines.into_iter().map(|line| {
-            let mut points = line.points;
-            points.extend(line.closed.then(|| points.first().copied()).flatten());
-            points
-        })
+    let cuts: Vec<display::Plane> =
+        desk.list().ok().and_then(|list| desk.plane(&list)).into_iter().collect();
+    let lines = desk.interferences().into_iter().flat_map(|found| found.lines);
+    // As far as they are not cut away.
+    let lines = lines.flat_map(|line| {
+        let mut points = line.points;
+        points.extend(line.closed.then(|| points.first().copied()).flatten());
+        let left = points.split(|p| ground::is_cut_away(&cuts, p));
+        left.filter(|points| points.len() > 1).map(<[_]>::to_vec).collect::<Vec<_>>()
     });
     Overlay {
         eye: Some(eye),

@@ -12,7 +12,7 @@ use display::{Shown, View};
 use measure::{Angle, Length, LengthUnit};
 use nalgebra::Vector2;
 use review::{CAUTION, Verdict};
-use tryout::{Act, Ranges, Setup, Standing, words};
+use tryout::{Act, Ranges, Setup, words};
 
 /// Panels around the scene; the orders given in them.
 pub(crate) fn around(ui: &mut Ui, desk: &Desk) -> Vec<Order> {
@@ -21,6 +21,13 @@ pub(crate) fn around(ui: &mut Ui, desk: &Desk) -> Vec<Order> {
     Panel::bottom("rail").show(ui, |ui| {
         rail(ui, desk, &mut orders);
         ui.label(RichText::new(caution()).small());
+        if desk.ground.drawn_within > 0.0 {
+            let within = Length::from_mm(desk.ground.drawn_within).show_to(desk.unit(), 3);
+            let text = format!(
+                "What is drawn has fewer triangles and is within {within} of what is measured."
+            );
+            ui.label(RichText::new(text).small());
+        }
     });
     let width = 300.0 * desk.prefs.letters;
     Panel::left("setup").default_size(width).show(ui, |ui| {
@@ -32,6 +39,19 @@ pub(crate) fn around(ui: &mut Ui, desk: &Desk) -> Vec<Order> {
             figures(ui, desk, &mut orders);
         });
     });
+    if !desk.changed.is_empty() {
+        Panel::bottom("changed").show(ui, |ui| {
+            ui.horizontal_wrapped(|ui| {
+                let names: Vec<String> =
+                    desk.changed.iter().map(|p| p.display().to_string()).collect();
+                let text = format!("changed on disk since it was read: {}", names.join(", "));
+                ui.label(RichText::new(text).strong());
+                if ui.button("Read anew (F5)").clicked() {
+                    orders.push(Order::Reload);
+                }
+            });
+        });
+    }
     if let Some(notice) = &desk.notice {
         Panel::bottom("notice").show(ui, |ui| {
             ui.horizontal_wrapped(|ui| {
@@ -176,7 +196,8 @@ fn length(
     let unit = desk.unit();
     let mut set = value;
     ui.label(name);
-    let slider = Slider::new(&mut set, low..=high)
+    // What is beyond its range, as a screw that does not reach, is shown as it is.
+    let slider = Slider::new(&mut set, low.min(value)..=high.max(value))
         .custom_formatter(move |mm, _| Length::from_mm(mm).show(unit))
         .custom_parser(move |text| {
             let bare = text.trim().parse::<f64>().ok();
@@ -242,7 +263,7 @@ fn setup(ui: &mut Ui, desk: &Desk, orders: &mut Vec<Order>) {
     ui.separator();
     ui.horizontal(|ui| {
         let best = ui.add_enabled(!session.is_best(), egui::Button::new("best placement"));
-        if best.on_hover_text("back to the proven one (key R)").clicked() {
+        if best.on_hover_text("back to the best that the review found (key R)").clicked() {
             orders.push(Order::Act(Act::Best));
         }
         let [undo, redo] = session.can_undo_redo();
@@ -456,16 +477,9 @@ fn parts(ui: &mut Ui, desk: &Desk, orders: &mut Vec<Order>) {
 }
 
 fn figures(ui: &mut Ui, desk: &Desk, orders: &mut Vec<Order>) {
-    // The same shapes as for verdicts; the words say that it is none.
-    let alike = desk.standing().map(|standing| match standing {
-        Standing::NothingShort => Verdict::Fits,
-        Standing::Short => Verdict::DoesNotFit,
-        Standing::CannotTell => Verdict::CannotTell,
-    });
-    ui.horizontal_top(|ui| {
-        shape(ui, alike, 17.0 * desk.prefs.letters);
-        ui.vertical(|ui| ui.heading(desk.headline()));
-    });
+    // No shape stands here: those are the verdicts'.
+    let when = if desk.sight.at.is_some() { "When all is done: " } else { "" };
+    ui.heading(format!("{when}{}", desk.headline()));
     if let Some(around) = desk
         .around
         .as_ref()
@@ -481,6 +495,9 @@ fn figures(ui: &mut Ui, desk: &Desk, orders: &mut Vec<Order>) {
     }
     ui.separator();
     ui.strong("Figures (J, K): click one to fly there");
+    if !desk.is_current() && desk.tried.is_some() {
+        ui.label("These are of a moment ago; what is set up is being measured.");
+    }
     let widest = 165.0 * desk.prefs.letters;
     let grid = Grid::new("figures").num_columns(3).striped(true).max_col_width(widest);
     grid.show(ui, |ui| {
@@ -533,8 +550,8 @@ fn rail(ui: &mut Ui, desk: &Desk, orders: &mut Vec<Order>) {
                     orders.push(Order::At(Some(stage.to)));
                 }
             }
-            if stages.len() < 2 && desk.session().is_some() {
-                ui.label("The steps are shown for the best placement (R).");
+            if desk.session().is_some_and(|session| !session.is_best()) {
+                ui.label("How the rig's parts get there is shown for the best placement (R).");
             }
         });
     });

@@ -61,7 +61,9 @@ impl Prefs {
         let kept: serde_json::Value = serde_json::from_str(text).ok()?;
         #[expect(clippy::cast_possible_truncation, reason = "for the eye only")]
         let number = |key: &str, [least, most]: [f64; 2]| {
-            kept.get(key)?.as_f64().filter(|x| (least..=most).contains(x)).map(|x| x as f32)
+            // A share above the most by no more than its writing is the most.
+            let is_near = |x: &f64| (least - 1e-3..=most + 1e-3).contains(x);
+            kept.get(key)?.as_f64().filter(is_near).map(|x| x.clamp(least, most) as f32)
         };
         let usual = Self::default();
         Some(Self {
@@ -101,7 +103,11 @@ mod tests {
             has_contrast: true,
             unit: Some(LengthUnit::Millimetre),
         };
-        assert_eq!(Prefs::read(&prefs.written()), Some(prefs));
+        assert_eq!(Prefs::read(&prefs.written()), Some(prefs.clone()));
+        for letters in [0.8, 2.2] {
+            let prefs = Prefs { letters, ..prefs.clone() };
+            assert_eq!(Prefs::read(&prefs.written()), Some(prefs));
+        }
         assert_eq!(Prefs::read("{\"width\": -3, \"letters\": \"big\"}"), Some(Prefs::default()));
         assert_eq!(Prefs::read("nonsense"), None);
     }

@@ -26,7 +26,10 @@ pub(crate) fn show(ui: &mut Ui, desk: &Desk) {
     let uneven = land
         .departure
         .map_or(String::new(), |d| format!(", uneven by {} at the most", length(d.high)));
-    ui.label(format!("Land under the gasket, unrolled: {width}{uneven}"));
+    let is_current = desk.around.as_ref().map(|around| &around.setup)
+        == desk.session().map(tryout::Session::setup);
+    let when = if is_current { "" } else { " (of a moment ago)" };
+    ui.label(format!("Land under the gasket, unrolled{when}: {width}{uneven}"));
     let size = vec2(ui.available_width(), 6.2 * letters);
     let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
     let painter = ui.painter_at(rect);
@@ -73,7 +76,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &Desk) {
         let name = desk.ground.car.body(standing.body).body.name.clone();
         painter
             .line_segment([pos2(x, strip.min.y), pos2(x, strip.max.y)], Stroke::new(1.0, of(INK)));
-        let at = pos2(x.clamp(strip.min.x + 30.0, strip.max.x - 30.0), strip.min.y);
+        let at = pos2(x.min(strip.max.x - 30.0).max(strip.min.x + 30.0), strip.min.y);
         let font = FontId::proportional(0.85 * letters);
         let galley = painter.layout_no_wrap(name, font, of(INK));
         let plate = Rect::from_center_size(at + vec2(0.0, 0.6 * letters), galley.size());
@@ -89,6 +92,11 @@ pub(crate) fn show(ui: &mut Ui, desk: &Desk) {
         let align = if hour == 12 { Align2::LEFT_TOP } else { Align2::CENTER_TOP };
         painter.text(at, align, hour, FontId::proportional(letters), of(INK));
     }
+    let full = Length::from_mm(FULL).show(unit);
+    ui.small(format!(
+        "Blue: above the best-fit plane; dark: below it, fullest at {full}; struck: a body stands there, or \
+         nothing is seen. Point at it for heights."
+    ));
     if let Some(at) = response.hover_pos().filter(|at| strip.contains(*at)) {
         let share = f64::from((at.x - strip.min.x) / strip.width());
         response.on_hover_text_at_pointer(told(desk, land, Angle::from_radians(-TAU * share)));
@@ -116,7 +124,7 @@ fn told(desk: &Desk, land: &LandStrip, bearing: Angle) -> String {
     format!("{}: {heights}", words::bearing(bearing))
 }
 
-/// Lighter above the plane, darker below it; white where no plate is seen.
+/// Bluer above the plane, darker below it; white, and struck out, where no plate is seen.
 fn shade(cell: Option<[f64; 2]>) -> Color32 {
     let Some([low, high]) = cell else { return Color32::WHITE };
     let most = if high.abs() > low.abs() { high } else { low };
