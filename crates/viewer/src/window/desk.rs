@@ -466,9 +466,9 @@ impl Desk {
         };
         let (study, made_for) = match (self.session(), self.study()) {
             (Some(session), Some(study)) if session.is_best() => {
-                (CupStudy { ways: study.ways.clone(), ..nothing }.with(session), None)
+                (with(CupStudy { ways: study.ways.clone(), ..nothing }, session), None)
             }
-            (Some(session), _) => (nothing.with(session), Some(session.setup().clone())),
+            (Some(session), _) => (with(nothing, session), Some(session.setup().clone())),
             (None, _) => (nothing, None),
         };
         let made = DisplayList::of(&self.ground.drawn, &self.ground.kit, self.fitting, &study);
@@ -952,15 +952,9 @@ struct Drawing {
     made_for: Option<tryout::Setup>,
 }
 
-/// A study of what is set up by hand.
-trait With {
-    fn with(self, session: &Session) -> Self;
-}
-
-impl With for CupStudy {
-    fn with(self, session: &Session) -> Self {
-        let setup = session.setup();
-        let (choice, placement) = (Some(setup.choice.clone()), Some(setup.placement.clone()));
-        Self { choice, placement, ..self }
-    }
+/// A study with what is set up in place of its own.
+fn with(study: CupStudy, session: &Session) -> CupStudy {
+    let setup = session.setup();
+    let (choice, placement) = (Some(setup.choice.clone()), Some(setup.placement.clone()));
+    CupStudy { choice, placement, ..study }
 }
