@@ -21,6 +21,16 @@ const CASES: &[(&str, Edits)] = &[
     ("case-negative-deviation", &[("deviation = \"0.2 mm\"", "deviation = \"-0.2 mm\"")]),
     ("case-unknown-key", &[("sill = \"1 3/4 in\"", "sil = \"1 3/4 in\"")]),
     ("case-unknown-table", &[("[lading]", "[loading]")]),
+    (
+        "case-question-not-answered",
+        &[(
+            "[plate]\n",
+            "[[question]]\nabout = \"lid, stop\"\nguess = \"90 deg\"\nwhy = \"it is in no mesh\"\n\
+             answer = \" \"\n[[question]]\nabout = \"fitting \\\"F1\\\", kind\"\nguess = \"liquid valve\"\n\
+             why = \"its name does not tell\"\n[[question]]\nabout = \"x\"\nguess = \"y\"\nwhy = \"z\"\n\
+             answer = true\nanswr = \"yes\"\n[plate]\n",
+        )],
+    ),
     ("case-missing-keys", &[("by = \"bench crew\"\n", ""), ("width = \"4 in\"\n", "")]),
     (
         "case-missing-tables",
@@ -245,6 +255,14 @@ const FOUND: &[(&str, Edits)] = &[
     (
         "found-stud-in-feet",
         &[("file = \"studs.stl\"\nunit = \"mm\"", "file = \"studs.stl\"\nunit = \"ft\"")],
+    ),
+    (
+        "found-question-answered",
+        &[(
+            "[plate]\n",
+            "[[question]]\nabout = \"lid, stop\"\nguess = \"90 deg\"\nwhy = \"it is in no mesh\"\n\
+             answer = \"115 deg, measured\"\n[plate]\n",
+        )],
     ),
 ];
 

@@ -33,7 +33,7 @@ pub(crate) struct Source {
 const TESTS: &str = "overcup-tests";
 
 /// The rooms, each with the rooms that it may use.
-const ARROWS: [(&str, &[&str]); 16] = [
+const ARROWS: [(&str, &[&str]); 17] = [
     ("measure", &[]),
     ("solids", &["measure"]),
     ("gap", &["measure", "solids"]),
@@ -43,7 +43,8 @@ const ARROWS: [(&str, &[&str]); 16] = [
     ("review", &["measure", "solids", "assembly", "fitup", "sealing"]),
     ("recheck", &["measure", "solids", "assembly", "review"]),
     ("lesson", &["assembly"]),
-    ("intake", &["measure", "solids", "assembly", "lesson"]),
+    ("survey", &["measure", "solids", "gap", "assembly"]),
+    ("intake", &["measure", "solids", "assembly", "lesson", "survey"]),
     ("tryout", &["measure", "assembly", "fitup", "review", "lesson"]),
     ("display", &["measure", "solids", "assembly", "fitup", "review"]),
     ("front", &["assembly", "review", "intake"]),
@@ -57,7 +58,10 @@ const ARROWS: [(&str, &[&str]); 16] = [
     ),
     (
         "overcup",
-        &["measure", "assembly", "review", "recheck", "intake", "display", "front", "sheet"],
+        &[
+            "measure", "assembly", "review", "recheck", "survey", "intake", "display", "front",
+            "sheet",
+        ],
     ),
 ];
 

@@ -2,6 +2,7 @@
 
 mod meshes;
 mod plate;
+mod question;
 mod service;
 
 use crate::document::{self, SourceFile};
@@ -67,6 +68,7 @@ fn read(pen: &mut Pen, path: &Path) -> Option<CaseFile> {
     let studs = studs(&mut root, pen, &mut findings, &mut meshes);
     let fittings = fittings(&mut root, pen, &mut meshes, outline.as_ref());
     let service = service::service(&mut root, pen);
+    question::read(&mut root, pen, &mut findings);
     root.finish(pen);
     meshes.note_unused(pen);
     meshes.note_far(outline.as_ref(), &mut findings);

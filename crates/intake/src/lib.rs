@@ -4,9 +4,14 @@
 //! unusable is a [`Fault`]; faults are collected and told all at once, each with its place and its
 //! remedy. What is merely notable is a [`Finding`] beside the result. Reading repairs nothing,
 //! writes nothing and never panics, whatever the bytes.
+//!
+//! [`draft_case`] reads mesh files alone and gives the text of a case document that says of them what
+//! `survey` finds, with a `[[question]]` wherever that is in doubt; [`read_case`] refuses a document as
+//! long as one is unanswered.
 
 mod case;
 mod document;
+mod draft;
 mod fault;
 mod finding;
 mod frame;
@@ -20,6 +25,7 @@ mod table;
 
 pub use case::{CaseFile, read_case};
 pub use document::SourceFile;
+pub use draft::{DraftFile, DraftRequest, draft_case, read_words};
 pub use fault::{Fault, Faults, Place};
 pub use finding::Finding;
 pub use kit::{KitFile, read_kit};

@@ -3,8 +3,9 @@
 
 use crate::check::{Form, Settings};
 use clap::{Parser, Subcommand, ValueEnum};
-use front::document;
-use measure::LengthUnit;
+use front::{Plain, Stopped, document};
+use intake::DraftRequest;
+use measure::{Angle, Length, LengthUnit};
 use review::Vary;
 use std::ffi::OsString;
 use std::path::PathBuf;
@@ -21,6 +22,7 @@ pub(crate) struct Args {
 
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
+    Intake(Intake),
     Check(Check),
     Hold(Hold),
     Export(Export),
@@ -92,6 +94,99 @@ impl Verify {
             case: self.case.map(|case| document(case, "case.toml")),
             kit: self.kit.map(|kit| document(kit, "kit.toml")),
         }
+    }
+}
+
+/// Draft a case from mesh files alone, one body each: find plate, housing, ports, lid, hinge, studs and
+/// fittings, each with its reason, and leave what is uncertain as questions in the document.
+///
+/// Exit status: 0 when nothing is asked, 1 when the document holds questions to be answered, 2 when the
+/// files are at fault or no plate or housing is found.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Intake {
+    /// The mesh files
+    #[arg(required = true, value_name = "FILES")]
+    files: Vec<PathBuf>,
+    /// The document to write, which must not exist yet
+    #[arg(long, value_name = "FILE")]
+    out: PathBuf,
+    /// Draw a plan of what was found into this SVG file, which must not exist yet
+    #[arg(long, value_name = "FILE")]
+    picture: Option<PathBuf>,
+    /// Unit of files that have none, as STL: mm, in, cm, m or ft
+    #[arg(long, value_name = "UNIT", value_parser = ["mm", "in", "cm", "m", "ft"])]
+    unit: Option<String>,
+    /// How far the meshes may be from the true surface, with its unit; NAME=LENGTH for one body; may be
+    /// given several times
+    #[arg(long = "deviation", value_name = "LENGTH")]
+    deviations: Vec<String>,
+    /// What that rests on, as in "CAD export, chord error"
+    #[arg(long, value_name = "TEXT")]
+    basis: Option<String>,
+    /// A table of words by which bodies' names are understood, beside those of the trade
+    #[arg(long, value_name = "FILE")]
+    words: Option<PathBuf>,
+    /// Where no hinge is found: its bearing in the plan drawn without this, as in "90 deg"
+    #[arg(long, value_name = "ANGLE")]
+    hinge_at: Option<String>,
+    /// Unit in which the document speaks
+    #[arg(long, value_enum, value_name = "UNIT", default_value = "in")]
+    units: Unit,
+    /// The document's title
+    #[arg(long, value_name = "TEXT")]
+    title: Option<String>,
+}
+
+impl Intake {
+    pub(crate) fn settings(self) -> Result<crate::intake::Settings, Stopped> {
+        let mut faults = Vec::new();
+        let mut deviations = Vec::new();
+        for text in &self.deviations {
+            let (name, length) = match text.rsplit_once('=') {
+                Some((name, length)) => (Some(name.trim().to_owned()), length),
+                None => (None, text.as_str()),
+            };
+            match length.parse::<Length>() {
+                Ok(length) if length.mm() >= 0.0 => deviations.push((name, length)),
+                Ok(_) => faults.push(Plain::new(
+                    format!("--deviation \"{text}\" is negative"),
+                    "give a length of zero or more",
+                )),
+                Err(error) => faults.push(Plain::new(
+                    format!("--deviation \"{text}\" is not a length: {}", error.message),
+                    error.remedy,
+                )),
+            }
+        }
+        let hinge_at = self.hinge_at.and_then(|text| {
+            text.parse::<Angle>()
+                .map_err(|error| {
+                    faults.push(Plain::new(
+                        format!("--hinge-at \"{text}\" is not an angle: {}", error.message),
+                        error.remedy,
+                    ));
+                })
+                .ok()
+        });
+        if !faults.is_empty() {
+            return Err(Stopped::Asked(faults));
+        }
+        let folder = self.out.parent().map(PathBuf::from).unwrap_or_default();
+        Ok(crate::intake::Settings {
+            request: DraftRequest {
+                files: self.files,
+                folder,
+                unit: self.unit,
+                deviations,
+                basis: self.basis,
+                words: self.words,
+                hinge_at,
+                units: self.units.length(),
+                title: self.title,
+            },
+            out: self.out,
+            picture: self.picture,
+        })
     }
 }
 

@@ -1,6 +1,9 @@
 //! Turns a record into text for people.
 
+pub(crate) mod drafted;
 pub(crate) mod sealing;
+
+pub(crate) use drafted::drafted;
 
 use display::DisplayList;
 use measure::{Angle, Length, LengthUnit};

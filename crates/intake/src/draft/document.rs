@@ -1,0 +1,345 @@
+//! A draft as a case document: every guess with its reason beside it, every doubt as a question.
+
+use super::{DraftRequest, Part};
+use measure::{Length, LengthUnit};
+use nalgebra::{Point2, Vector3};
+use std::fmt::Write as _;
+use survey::{Draft, Fitting, Found, Lid, Port, Reason};
+
+/// The caution in one line, as documents carry it.
+const CAUTION: &str = "a planning aid, not a procedure: check every value against the car";
+
+struct Page {
+    text: String,
+    unit: LengthUnit,
+}
+
+/// The document.
+pub(super) fn text(request: &DraftRequest, parts: &[Part], draft: &Draft) -> String {
+    let mut page = Page { text: String::new(), unit: request.units };
+    page.head(request, draft);
+    page.questions(draft);
+    page.frame(draft);
+    for part in parts {
+        page.mesh(part);
+    }
+    let name = |found: &Found| {
+        parts.get(found.body).map_or_else(String::new, |part| quoted(&part.body.name))
+    };
+    page.parts(draft, &name);
+    for port in &draft.ports {
+        page.port(port, &name);
+    }
+    page.lid(draft.lid.as_ref(), &name);
+    page.hinge(&draft.hinge, &name);
+    page.studs(&draft.studs, &name);
+    for fitting in &draft.fittings {
+        page.fitting(fitting, &name);
+    }
+    page.text
+}
+
+impl Page {
+    fn line(&mut self, line: &str) {
+        self.text.push_str(line.trim_end());
+        self.text.push('\n');
+    }
+
+    fn key(&mut self, key: &str, value: &str) {
+        self.line(&format!("{key} = {value}"));
+    }
+
+    /// A reason as a comment.
+    fn why(&mut self, indent: &str, what: &str, reason: &Reason) {
+        let word = reason.confidence.word();
+        self.line(&format!("{indent}# {word}: {what}{}", plain(&reason.because)));
+    }
+
+    fn length(&self, mm: f64) -> String {
+        quoted(&length(mm, self.unit))
+    }
+
+    fn place(&self, p: &Point2<f64>) -> String {
+        format!("[{}, {}]", self.length(p.x), self.length(p.y))
+    }
+
+    fn head(&mut self, request: &DraftRequest, draft: &Draft) {
+        let count = draft.questions.len();
+        let asked = match count {
+            0 => "No question stands open.".to_owned(),
+            1 => {
+                "One question stands open; the document is refused until it is answered.".to_owned()
+            }
+            _ => format!(
+                "{count} questions stand open; the document is refused until each is answered."
+            ),
+        };
+        self.line("# Drafted by overcup intake from the meshes below.");
+        self.line(&format!("# {asked}"));
+        self.line(
+            "# Beside each guess stands how far it can be relied on, and why: sure where name and",
+        );
+        self.line(
+            "# shape say the same, likely where one says so and the other nothing against it,",
+        );
+        self.line("# doubtful where they disagree or neither tells: then there is a question.");
+        self.line(&format!("# {CAUTION}."));
+        self.key("format", "1");
+        let from = request.files.first().map(|f| f.display().to_string()).unwrap_or_default();
+        let title = request.title.clone().unwrap_or_else(|| format!("drafted from {from}"));
+        self.key("title", &quoted(&title));
+        self.key("units", &quoted(self.unit.word()));
+        self.line("");
+        self.line("[measured]");
+        self.key("by", &quoted("not told"));
+        self.key("on", &quoted("not told"));
+        self.key("how", &quoted("not told"));
+    }
+
+    fn questions(&mut self, draft: &Draft) {
+        for (number, question) in (1..).zip(&draft.questions) {
+            self.line("");
+            self.line(&format!("# Question {number}."));
+            self.line("[[question]]");
+            self.key("about", &quoted(&question.about));
+            self.key("guess", &quoted(&question.guess));
+            self.key("why", &quoted(&question.why));
+            self.key("answer", "\"\"");
+        }
+    }
+
+    fn frame(&mut self, draft: &Draft) {
+        let mesh_from_plate = draft.plate_from_mesh.inverse();
+        let [origin, toward] = &draft.frame;
+        self.line("");
+        self.line("[frame]");
+        self.why("", "the origin: ", origin);
+        let p = mesh_from_plate.translation.vector;
+        let at = [p.x, p.y, p.z].map(|v| self.length(v));
+        self.key("origin", &format!("[{}]", at.join(", ")));
+        let face = &draft.sealing_face;
+        let told = |mm: f64| Length::from_mm(mm).show_to(self.unit, 4);
+        let flat = format!(
+            "# the sealing face: {} in the root of the mean square off its plane, {} at most",
+            told(face.rms),
+            told(face.most)
+        );
+        self.line(&flat);
+        self.key("up", &direction(&(mesh_from_plate * Vector3::z())));
+        self.why("", "", toward);
+        self.key("toward-hinge", &direction(&(mesh_from_plate * Vector3::x())));
+    }
+
+    fn mesh(&mut self, part: &Part) {
+        let deviation = &part.body.deviation;
+        self.line("");
+        self.line("[[mesh]]");
+        self.key("name", &quoted(&part.body.name));
+        self.key("file", &quoted(&part.file));
+        self.key("unit", &quoted(part.unit));
+        self.key("deviation", &quoted(&bound(deviation.bound, self.unit)));
+        self.key("basis", &quoted(&deviation.basis));
+    }
+
+    fn list(&mut self, founds: &[Found], name: &dyn Fn(&Found) -> String) {
+        for found in founds {
+            self.why("", &format!("{}: ", plain(&name(found))), &found.reason);
+        }
+        let names: Vec<String> = founds.iter().map(name).collect();
+        self.key("meshes", &format!("[{}]", names.join(", ")));
+    }
+
+    fn parts(&mut self, draft: &Draft, name: &dyn Fn(&Found) -> String) {
+        self.line("");
+        self.line("[plate]");
+        self.why("", "", &draft.plate.reason);
+        self.key("mesh", &name(&draft.plate));
+        self.line("");
+        self.line("[housing]");
+        self.list(&draft.housing, name);
+    }
+
+    fn port(&mut self, port: &Port, name: &dyn Fn(&Found) -> String) {
+        self.line("");
+        self.line("[[port]]");
+        self.why("", "", &port.reason);
+        self.key("name", &quoted(&port.name));
+        let at = self.place(&port.at);
+        self.key("at", &at);
+        self.key("facing", &degrees(port.facing.degrees().rem_euclid(360.0)));
+        let sizes = [
+            ("width", port.width),
+            ("height", port.height),
+            ("sill", port.sill),
+            ("wall", port.wall),
+        ];
+        for (key, mm) in sizes {
+            let mm = self.length(mm.max(0.0));
+            self.key(key, &mm);
+        }
+        self.key("deviation", &quoted(&bound(port.deviation, self.unit)));
+        if let Some(cover) = &port.cover {
+            self.why("", "the cover: ", &cover.reason);
+            self.key("cover", &name(cover));
+        }
+    }
+
+    fn lid(&mut self, lid: Option<&Lid>, name: &dyn Fn(&Found) -> String) {
+        self.line("");
+        let Some(lid) = lid else {
+            self.line("# No lid was found. Where there is none or it is taken off:");
+            self.line("# [lid]");
+            self.line("# fitted = false");
+            return;
+        };
+        self.line("[lid]");
+        self.why("", "", &lid.found.reason);
+        self.key("mesh", &name(&lid.found));
+        self.why("", "", &lid.axis_reason);
+        let at = lid.axis_point;
+        let at = [at.x, at.y, at.z].map(|v| self.length(v));
+        self.key("hinge-at", &format!("[{}]", at.join(", ")));
+        self.key("hinge-axis", &direction(&lid.axis));
+        self.why("", "", &lid.drawn_reason);
+        let drawn = lid.drawn_at.degrees();
+        self.key("drawn-at", &degrees(drawn));
+        self.line("# doubtful: how far the lid opens is in no mesh");
+        self.key("stop", &degrees(if drawn > 0.0 { drawn } else { 90.0 }));
+    }
+
+    fn hinge(&mut self, hinge: &[Found], name: &dyn Fn(&Found) -> String) {
+        self.line("");
+        if hinge.is_empty() {
+            self.line("# No hinge was found. Where there is none:");
+            self.line("# [hinge]");
+            self.line("# meshes = []");
+        } else {
+            self.line("[hinge]");
+            self.list(hinge, name);
+        }
+    }
+
+    fn studs(&mut self, studs: &[Found], name: &dyn Fn(&Found) -> String) {
+        if studs.is_empty() {
+            self.line("");
+            self.line("# No studs were found. Where there are none, write before the first table:");
+            self.line("# studs = []");
+        }
+        for found in studs {
+            self.line("");
+            self.line("[[studs]]");
+            self.why("", "", &found.reason);
+            self.key("mesh", &name(found));
+        }
+    }
+
+    fn fitting(&mut self, fitting: &Fitting, name: &dyn Fn(&Found) -> String) {
+        self.line("");
+        self.line("[[fitting]]");
+        self.key("name", &quoted(&fitting.name));
+        self.why("", "", &fitting.kind_reason);
+        self.key("kind", &quoted(fitting.kind.word()));
+        self.why("", "", &fitting.size_reason);
+        self.key("size", &quoted(&fitting.size));
+        self.why("", "", &fitting.place_reason);
+        let centre = self.place(&fitting.centre);
+        self.key("centre", &centre);
+        let flange = self.length(fitting.flange);
+        self.key("flange", &flange);
+        self.list(&fitting.bodies, name);
+        for piece in &fitting.removables {
+            self.line("  [[fitting.removable]]");
+            self.why("  ", "", &piece.found.reason);
+            self.line(&format!("  name = {}", quoted(&piece.name)));
+            self.line(&format!("  mesh = {}", name(&piece.found)));
+        }
+    }
+}
+
+/// A length as a document writes it: a fraction of an inch where it is one, decimals otherwise, fine
+/// enough that nothing measured is lost.
+fn length(mm: f64, unit: LengthUnit) -> String {
+    let length = Length::from_mm(mm);
+    match unit {
+        LengthUnit::Millimetre => trimmed(&length.show_to(unit, 4)),
+        LengthUnit::Inch => {
+            let fraction = length.show_fraction(16);
+            // With a rest the fraction is not what was measured.
+            if fraction.contains("mm") || off_by(&fraction, mm) > 1e-4 {
+                trimmed(&length.show_to(unit, 5))
+            } else {
+                fraction
+            }
+        }
+    }
+}
+
+/// How far a written length is from a number, mm.
+fn off_by(text: &str, mm: f64) -> f64 {
+    text.parse::<Length>().map_or(f64::INFINITY, |read| (read.mm() - mm).abs())
+}
+
+/// A bound: in the unit in which it was stated, as far as that can be seen, and never rounded down.
+fn bound(mm: f64, unit: LengthUnit) -> String {
+    let stated = [unit, LengthUnit::Millimetre, LengthUnit::Inch]
+        .map(|unit| trimmed(&Length::from_mm(mm).show_to(unit, 4)))
+        .into_iter()
+        .find(|text| off_by(text, mm) < 1e-9);
+    let step = match unit {
+        LengthUnit::Millimetre => 1e-4,
+        LengthUnit::Inch => 25.4e-4,
+    };
+    let above = (mm / step).ceil() * step;
+    stated.unwrap_or_else(|| trimmed(&Length::from_mm(above).show_to(unit, 4)))
+}
+
+/// Without the zeros after the last decimal that counts.
+fn trimmed(shown: &str) -> String {
+    let Some((number, unit)) = shown.split_once(' ') else { return shown.to_owned() };
+    format!("{} {unit}", short(number))
+}
+
+fn short(number: &str) -> &str {
+    if number.contains('.') { number.trim_end_matches('0').trim_end_matches('.') } else { number }
+}
+
+fn degrees(degrees: f64) -> String {
+    let text = format!("{degrees:.5}");
+    let number = short(&text);
+    // A hair below a full turn is none.
+    quoted(&format!("{} deg", if matches!(number, "360" | "-0") { "0" } else { number }))
+}
+
+fn direction(way: &Vector3<f64>) -> String {
+    let parts = [way.x, way.y, way.z].map(|c| {
+        let text = format!("{c:.10}");
+        let number = short(&text);
+        if number == "-0" { "0".to_owned() } else { number.to_owned() }
+    });
+    format!("[{}]", parts.join(", "))
+}
+
+/// A text as TOML writes it.
+fn quoted(text: &str) -> String {
+    let mut out = String::from("\"");
+    for c in text.chars() {
+        match c {
+            '"' | '\\' => {
+                out.push('\\');
+                out.push(c);
+            }
+            c if c.is_control() => {
+                // Writing into a string does not fail.
+                let _ = write!(out, "\\u{:04X}", u32::from(c));
+            }
+            c => out.push(c),
+        }
+    }
+    out.push('"');
+    out
+}
+
+/// A text that stays within its comment.
+fn plain(text: &str) -> String {
+    text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()
+}

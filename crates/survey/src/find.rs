@@ -1,0 +1,754 @@
+//! The order in which things are found.
+
+use crate::draft::{Confidence, Draft, Found, Lid, Port, Question, Reason, SealingFace, Unfound};
+use crate::face::{Face, faces};
+use crate::fitting::{fittings, hull};
+use crate::hinge::{Pin, is_closed_lid, opening, pins};
+use crate::plate::{Candidate, Flat, Seen, candidates};
+use crate::port::{self, Measured, Opening};
+use crate::scene::Scene;
+use crate::stud::studs;
+use crate::wall::{self, Surround, Wall};
+use crate::words::{Meaning, Said, Words};
+use gap::Solid;
+use measure::{Angle, LengthUnit};
+use nalgebra::{
+    Isometry3, Matrix3, Point2, Point3, Rotation3, Translation3, Unit, UnitQuaternion, Vector2,
+    Vector3,
+};
+use solids::{Body, Mesh};
+
+/// What a survey goes by.
+#[derive(Debug, Clone)]
+pub struct Settings {
+    /// By which names are understood.
+    pub words: Words,
+    /// The bearing at which the hinge stands in the frame that is taken where no hinge is found;
+    /// `None` leaves +x as it is found and asks.
+    pub hinge_at: Option<Angle>,
+    /// In which reasons tell lengths.
+    pub unit: LengthUnit,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self { words: Words::usual(), hinge_at: None, unit: LengthUnit::Millimetre }
+    }
+}
+
+/// A manway's cover plate is as wide as this, mm; common practice, no source.
+const PLATE_SIZE: std::ops::RangeInclusive<f64> = 300.0..=1000.0;
+/// A port's numbers are better taken with a tape where the mesh tells them no better than this, mm.
+const TAPE: f64 = 1.0;
+/// What carries the hinge is this near its pin, beyond the deviations, mm.
+const AT_PIN: f64 = 5.0;
+
+/// Finds what is what among the bodies of a car top; coordinates in mm, in any one frame.
+pub fn survey(bodies: &[Body], settings: &Settings) -> Result<Draft, Unfound> {
+    for body in bodies {
+        let mesh = &body.mesh;
+        let good = |v: &u32| {
+            mesh.vertices
+                .get(*v as usize)
+                .is_some_and(|p| p.coords.amax() <= solids::build::LARGEST)
+        };
+        if mesh.triangles.is_empty() || !mesh.triangles.iter().flatten().all(good) {
+            return Err(Unfound::Unusable(body.name.clone()));
+        }
+    }
+    let said: Vec<Said> = bodies.iter().map(|b| settings.words.read(&b.name)).collect();
+    let ground = Ground::of(bodies, &said)?;
+    let framed = Framed::of(bodies, &said, &ground, settings)?;
+    Ok(framed.draft(bodies, said, &ground, settings))
+}
+
+/// The plate and its plane.
+struct Ground {
+    flat: Flat,
+    standing: Vec<usize>,
+    /// Whether another body could be the plate as well, by name or shape.
+    doubt: Option<String>,
+    volume: Vec<Vec<Face>>,
+}
+
+impl Ground {
+    fn of(bodies: &[Body], said: &[Said]) -> Result<Self, Unfound> {
+        let all: Vec<Vec<Face>> = bodies.iter().map(|b| faces(&b.mesh)).collect();
+        let seen: Vec<Seen<'_>> = bodies
+            .iter()
+            .zip(&all)
+            .map(|(b, faces)| Seen {
+                faces,
+                vertices: &b.mesh.vertices,
+                deviation: b.deviation.bound,
+            })
+            .collect();
+        let found = candidates(&seen);
+        let best = found.first().filter(|c| !c.standing.is_empty()).ok_or(Unfound::NoPlate)?;
+        let named = |c: &&Candidate| said[c.flat.body].says(&[Meaning::Plate]);
+        let enough = best.standing.len().div_ceil(2).max(1);
+        let by_name = found.iter().find(|c| named(c) && c.standing.len() >= enough);
+        // A rival by shape: another body on which about as many stand.
+        let rival = found
+            .iter()
+            .find(|c| c.flat.body != best.flat.body && 2 * c.standing.len() > best.standing.len());
+        let chosen = by_name.unwrap_or(best);
+        let other = |c: &Candidate| bodies[c.flat.body].name.clone();
+        let doubt = if chosen.flat.body == best.flat.body {
+            rival
+                .filter(|_| by_name.is_none())
+                .map(|r| format!("nearly as many bodies stand on \"{}\"", other(r)))
+        } else {
+            Some(format!("more bodies stand on \"{}\"", other(best)))
+        };
+        let body = &bodies[chosen.flat.body];
+        if solids::soundness(&body.mesh).is_closed() && solids::volume(&body.mesh) < 0.0 {
+            return Err(Unfound::InsideOut(body.name.clone()));
+        }
+        Ok(Self {
+            flat: chosen.flat.clone(),
+            standing: chosen.standing.clone(),
+            doubt,
+            volume: all,
+        })
+    }
+
+    /// A frame on the sealing face: the middle of its area, z out of it, x as near to the mesh's own x
+    /// as it goes.
+    fn frame(&self) -> Isometry3<f64> {
+        let x = Vector3::x();
+        let along = if self.flat.up.dot(&x).abs() < 0.9 { x } else { Vector3::y() };
+        frame(&self.flat.on, &self.flat.up, &along)
+    }
+}
+
+/// Takes a frame's origin to zero, `up` to z and the part of `toward` that is square to it to x.
+fn frame(origin: &Point3<f64>, up: &Vector3<f64>, toward: &Vector3<f64>) -> Isometry3<f64> {
+    let z = up.normalize();
+    let x = (toward - z * z.dot(toward)).normalize();
+    let rows = Matrix3::from_rows(&[x.transpose(), z.cross(&x).transpose(), z.transpose()]);
+    let turn = UnitQuaternion::from_rotation_matrix(&Rotation3::from_matrix_unchecked(rows));
+    Isometry3::from_parts(Translation3::from(-(turn * origin.coords)), turn)
+}
+
+fn moved(faces: &[Face], to_from_here: &Isometry3<f64>) -> Vec<Face> {
+    faces
+        .iter()
+        .map(|f| Face {
+            corners: f.corners.map(|p| to_from_here * p),
+            normal: to_from_here * f.normal,
+            area: f.area,
+        })
+        .collect()
+}
+
+/// The lid as it is found before the frame is.
+struct LidFound {
+    body: usize,
+    drawn_at: f64,
+}
+
+/// The plate frame with what fixes it.
+struct Framed {
+    plate_from_mesh: Isometry3<f64>,
+    reasons: [Reason; 2],
+    surround: Surround,
+    pin: Option<Pin>,
+    /// Bodies with a cylinder on the same axis.
+    coaxial: Vec<usize>,
+    /// Whether another level cylinder beside the rim is as good.
+    pins_differ: bool,
+    lid: Option<LidFound>,
+}
+
+impl Framed {
+    fn of(
+        bodies: &[Body],
+        said: &[Said],
+        ground: &Ground,
+        settings: &Settings,
+    ) -> Result<Self, Unfound> {
+        let plate = ground.flat.body;
+        let first = ground.frame();
+        let all: Vec<Vec<Face>> = ground.volume.iter().map(|f| moved(f, &first)).collect();
+        check_size(&all[plate], &bodies[plate].name)?;
+        let others: Vec<(usize, &[Face])> = all
+            .iter()
+            .enumerate()
+            .filter(|(i, _)| *i != plate)
+            .map(|(i, f)| (i, f.as_slice()))
+            .collect();
+        let surround = wall::surround(&others, &Point2::origin());
+        if surround.walls.is_empty() {
+            return Err(Unfound::NoHousing(bodies[plate].name.clone()));
+        }
+        let deviation =
+            surround.walls.iter().map(|i| bodies[*i].deviation.bound).fold(0.0, f64::max);
+        let walls: Vec<&Face> = surround.walls.iter().flat_map(|i| &all[*i]).collect();
+        let mut wall = wall::inner(&walls, &Point2::origin(), deviation);
+        // Once more from its own middle: what looks inward is told from there.
+        wall = wall::inner(&walls, &wall.centre(), deviation);
+
+        let rest: Vec<usize> = (0..bodies.len())
+            .filter(|i| *i != plate && !surround.walls.contains(i) && !surround.rings.contains(i))
+            .collect();
+        let mut found: Vec<Pin> = rest
+            .iter()
+            .filter_map(|i| pins(*i, &all[*i], bodies[*i].deviation.bound, &wall, surround.rim))
+            .collect();
+        let rank = |p: &Pin| (said[p.body].says(&[Meaning::HingePin]), p.solid);
+        found.sort_by(|a, b| rank(b).cmp(&rank(a)).then(b.area.total_cmp(&a.area)));
+        let pin = found.first().cloned();
+        let pins_differ = pin.as_ref().is_some_and(|p| {
+            let alike = |o: &Pin| rank(o) == rank(p) && o.area > 0.5 * p.area;
+            found.iter().any(|o| alike(o) && !p.is_coaxial(o))
+        });
+        let coaxial = pin.as_ref().map_or_else(Vec::new, |pin| {
+            let same = found.iter().filter(|o| o.body != pin.body && o.is_coaxial(pin));
+            same.map(|o| o.body).collect()
+        });
+        let lid = find_lid(bodies, &all, &rest, pin.as_ref(), &wall, surround.rim);
+        let (plate_from_first, reasons) = finish(&wall, pin.as_ref(), pins_differ, settings);
+        Ok(Self {
+            plate_from_mesh: plate_from_first * first,
+            reasons,
+            surround,
+            pin: pin.map(|p| Pin {
+                point: plate_from_first * p.point,
+                axis: plate_from_first * p.axis,
+                ..p
+            }),
+            coaxial,
+            pins_differ,
+            lid,
+        })
+    }
+}
+
+fn check_size(plate: &[Face], name: &str) -> Result<(), Unfound> {
+    let points = || plate.iter().flat_map(|f| f.corners);
+    let spread = |along: fn(&Point3<f64>) -> f64| {
+        let all = points().map(|p| along(&p));
+        let (low, high) =
+            all.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(v), h.max(v)));
+        high - low
+    };
+    let size = spread(|p| p.x).max(spread(|p| p.y));
+    if PLATE_SIZE.contains(&size) {
+        Ok(())
+    } else {
+        Err(Unfound::PlateSize { body: name.to_owned(), size })
+    }
+}
+
+fn find_lid(
+    bodies: &[Body],
+    all: &[Vec<Face>],
+    rest: &[usize],
+    pin: Option<&Pin>,
+    wall: &Wall,
+    rim: f64,
+) -> Option<LidFound> {
+    let closed = rest.iter().copied().find(|i| is_closed_lid(&all[*i], wall, rim));
+    if let Some(body) = closed {
+        return Some(LidFound { body, drawn_at: 0.0 });
+    }
+    let pin = pin?;
+    rest.iter().copied().filter(|i| *i != pin.body).find_map(|body| {
+        let drawn_at = opening(&all[body], bodies[body].deviation.bound, pin, wall, rim)?;
+        Some(LidFound { body, drawn_at })
+    })
+}
+
+/// From the frame on the face to the plate frame, with the reasons for origin and +x.
+fn finish(
+    wall: &Wall,
+    pin: Option<&Pin>,
+    pins_differ: bool,
+    settings: &Settings,
+) -> (Isometry3<f64>, [Reason; 2]) {
+    let centre = wall.centre();
+    let origin = match wall {
+        Wall::Round(circle) => likely(format!(
+            "the housing's inner face is a circle, {} across",
+            measure::Length::from_mm(2.0 * circle.radius).show(settings.unit)
+        )),
+        Wall::Straight { sides, .. } => likely(format!(
+            "the housing's inner face has {} straight sides; their middle is taken",
+            sides.len()
+        )),
+        Wall::Unclear { .. } => doubtful(
+            "the housing's inner face is neither round nor of opposite straight sides; the middle of \
+             its area is taken"
+                .to_owned(),
+        ),
+    };
+    let (x, toward) = if let Some(pin) = pin {
+        let reason = if pins_differ {
+            doubtful("there is more than one level cylinder beside the rim".to_owned())
+        } else {
+            likely("the hinge's pin lies there, a level cylinder beside the rim".to_owned())
+        };
+        // Square to the pin's axis, toward it.
+        (pin.axis.cross(&Vector3::z()), reason)
+    } else if let Some(turn) = settings.hinge_at {
+        let about = Rotation3::from_axis_angle(&Vector3::z_axis(), turn.radians());
+        (about * square_to_a_side(wall), likely("the hinge's bearing was given".to_owned()))
+    } else {
+        let because = "no hinge is found, and bearings count from it; +x is as near to the files' own \
+                       x as the housing's sides allow";
+        (square_to_a_side(wall), doubtful(because.to_owned()))
+    };
+    let origin_at = Point3::new(centre.x, centre.y, 0.0);
+    (frame(&origin_at, &Vector3::z(), &x), [origin, toward])
+}
+
+fn likely(because: String) -> Reason {
+    Reason { confidence: Confidence::Likely, because }
+}
+
+fn doubtful(because: String) -> Reason {
+    Reason { confidence: Confidence::Doubtful, because }
+}
+
+/// The normal of the side that is nearest to +x, or +x itself.
+fn square_to_a_side(wall: &Wall) -> Vector3<f64> {
+    let nearest = match wall {
+        Wall::Straight { sides, .. } => {
+            sides.iter().map(|s| s.normal).max_by(|a, b| a.x.total_cmp(&b.x))
+        }
+        _ => None,
+    };
+    nearest.map_or_else(Vector3::x, |n| Vector3::new(n.x, n.y, 0.0))
+}
+
+impl Framed {
+    fn draft(
+        self,
+        bodies: &[Body],
+        said: Vec<Said>,
+        ground: &Ground,
+        settings: &Settings,
+    ) -> Draft {
+        let walls: Vec<Face> = self
+            .surround
+            .walls
+            .iter()
+            .flat_map(|i| moved(&ground.volume[*i], &self.plate_from_mesh))
+            .collect();
+        let deviation =
+            self.surround.walls.iter().map(|i| bodies[*i].deviation.bound).fold(0.0, f64::max);
+        let inner = wall::inner(&walls.iter().collect::<Vec<_>>(), &Point2::origin(), deviation);
+        let mut scene =
+            Scene::new(bodies, said, &self.plate_from_mesh, inner, &ground.standing, settings.unit);
+        scene.ask(
+            "measured".to_owned(),
+            "not told".to_owned(),
+            "who measured or designed this, when and how, is in no mesh".to_owned(),
+            None,
+        );
+        self.ask_frame(&mut scene);
+        for (i, body) in bodies.iter().enumerate() {
+            if solids::soundness(&body.mesh).is_closed() && solids::volume(&body.mesh) < 0.0 {
+                let why = "its triangles face inward: it is inside out, and what is said of it may be \
+                           wrong; export it again";
+                scene.ask_of(i, "as if they faced outward", why);
+            }
+        }
+        let plate = take_plate(&mut scene, ground);
+        let mut housing = self.take_housing(&mut scene);
+        let lid = self.take_lid(&mut scene);
+        let (ports, mut questions) = find_ports(&mut scene, &housing, self.surround.rim, deviation);
+        scene.questions.append(&mut questions);
+        let mut hinge = self.take_hinge(&mut scene);
+        let mut studs = studs(&mut scene);
+        let fittings = fittings(&mut scene, &settings.words);
+        leftovers(&mut scene, &mut housing, &mut hinge, &mut studs);
+        if studs.is_empty() {
+            scene.ask(
+                "studs".to_owned(),
+                "not known".to_owned(),
+                "no equal small bodies stand on a circle: are there none, or were they not given?"
+                    .to_owned(),
+                None,
+            );
+        }
+        if fittings.is_empty() {
+            scene.ask(
+                "fittings".to_owned(),
+                "none".to_owned(),
+                "nothing stands on the plate inside the housing".to_owned(),
+                None,
+            );
+        }
+        let inner_outline = outline(&scene.wall, &walls);
+        Draft {
+            plate_from_mesh: self.plate_from_mesh,
+            frame: self.reasons,
+            plate,
+            sealing_face: SealingFace {
+                rms: ground.flat.rms,
+                most: ground.flat.most,
+                area: ground.flat.area,
+                standing: ground.standing.len(),
+            },
+            housing,
+            inner_outline,
+            ports,
+            lid,
+            hinge,
+            studs,
+            fittings,
+            questions: scene.questions,
+        }
+    }
+
+    fn ask_frame(&self, scene: &mut Scene) {
+        let [origin, toward] = &self.reasons;
+        if origin.confidence == Confidence::Doubtful {
+            let guess = "the middle of the inner face's area".to_owned();
+            scene.ask("frame, origin".to_owned(), guess, origin.because.clone(), None);
+        }
+        if toward.confidence == Confidence::Doubtful {
+            let guess = if self.pin.is_some() {
+                "toward the longest of them".to_owned()
+            } else {
+                "toward the top of the plan".to_owned()
+            };
+            let why = if self.pin.is_some() {
+                toward.because.clone()
+            } else {
+                format!(
+                    "{}. Where it is wrong, draft again with the hinge's bearing in this plan, as in \
+                     --hinge-at \"90 deg\"",
+                    toward.because
+                )
+            };
+            scene.ask("frame, toward-hinge".to_owned(), guess, why, None);
+        }
+    }
+
+    fn take_housing(&self, scene: &mut Scene) -> Vec<Found> {
+        let mut found = Vec::new();
+        let walls = self.surround.walls.clone();
+        for body in walls {
+            let shape = if self.surround.in_pieces {
+                "it is part of the tall wall around the middle of the plate".to_owned()
+            } else {
+                "it surrounds the middle of the plate and is tall".to_owned()
+            };
+            found.push(scene.take(body, &[Meaning::Housing], "housing", shape));
+        }
+        for body in self.surround.rings.clone() {
+            let shape = "it surrounds the middle of the plate, low or high up".to_owned();
+            let kept = [Meaning::Housing, Meaning::Body];
+            found.push(scene.take(body, &kept, "housing: fixed to it", shape));
+        }
+        found
+    }
+
+    fn take_lid(&self, scene: &mut Scene) -> Option<Lid> {
+        let Some(lid) = &self.lid else {
+            let named = scene.free().into_iter().find(|i| scene.said[*i].parts == [Meaning::Lid]);
+            let why = match named {
+                Some(i) => format!(
+                    "\"{}\" is named so, but it neither covers the housing nor does once it is turned \
+                     about a pin beside the rim; it is listed with the housing meanwhile",
+                    scene.names[i]
+                ),
+                None => "no body covers the housing or would once it is closed: is there none, is it \
+                         taken off, or was it not given? Until [lid] and [hinge] say so their checks \
+                         cannot be told"
+                    .to_owned(),
+            };
+            scene.ask("lid".to_owned(), "not known".to_owned(), why, None);
+            return None;
+        };
+        let closed = lid.drawn_at <= 0.0;
+        let shape = if closed {
+            "it lies over the whole housing".to_owned()
+        } else {
+            "closed about the hinge's pin it lies over the whole housing".to_owned()
+        };
+        let found = scene.take(lid.body, &[Meaning::Lid], "lid", shape);
+        let (axis_point, axis, axis_reason) = if let Some(pin) = &self.pin {
+            let told = scene.told(2.0 * pin.radius);
+            let what = if pin.solid { "pin" } else { "pin's hole" };
+            let because = format!("the axis of the {what} is that of a cylinder {told} across");
+            let reason = if self.pins_differ { doubtful(because) } else { likely(because) };
+            (pin.point, pin.axis, reason)
+        } else {
+            let reach = scene.wall.reach(&Vector2::x()).unwrap_or(0.0);
+            let at = Point3::new(reach, 0.0, self.surround.rim);
+            let because = "no pin is found: a level cylinder beside the rim".to_owned();
+            let about = "lid, hinge-at and hinge-axis".to_owned();
+            let guess = "at the rim's inner edge in +x".to_owned();
+            scene.ask(about, guess, because.clone(), Some(at.xy()));
+            (at, Vector3::y(), doubtful(because))
+        };
+        let because = if closed {
+            "it lies on the housing as a closed lid does"
+        } else {
+            "turned back by this about the pin it lies on the housing"
+        };
+        scene.ask(
+            "lid, stop".to_owned(),
+            if closed { "90 deg" } else { "as it is drawn" }.to_owned(),
+            "how far the lid opens is in no mesh: measure it or take it from the drawing"
+                .to_owned(),
+            Some(axis_point.xy()),
+        );
+        Some(Lid {
+            found,
+            axis_point,
+            axis: Unit::new_normalize(axis),
+            axis_reason,
+            drawn_at: Angle::from_radians(lid.drawn_at),
+            drawn_reason: likely(because.to_owned()),
+        })
+    }
+
+    fn take_hinge(&self, scene: &mut Scene) -> Vec<Found> {
+        let Some(pin) = &self.pin else { return Vec::new() };
+        let mut found = Vec::new();
+        if !scene.taken[pin.body] {
+            let shape = format!(
+                "it is a level cylinder {} across beside the rim",
+                scene.told(2.0 * pin.radius)
+            );
+            let meanings = [Meaning::HingePin, Meaning::Hinge];
+            found.push(scene.take(pin.body, &meanings, "hinge", shape));
+        }
+        for body in scene.free() {
+            let cap = AT_PIN + scene.deviations[body] + scene.deviations[pin.body];
+            let inside = scene.wall.holds(&scene.middle(body));
+            let on_axis = self.coaxial.contains(&body);
+            if inside || !(on_axis || scene.distance(body, pin.body, cap).is_some()) {
+                continue;
+            }
+            let shape = if on_axis {
+                "it has a cylinder about the axis of the hinge's pin"
+            } else {
+                "it carries the hinge's pin, beside the rim"
+            }
+            .to_owned();
+            let meanings = [Meaning::Hinge, Meaning::HingePin];
+            found.push(scene.take(body, &meanings, "hinge", shape));
+        }
+        found
+    }
+}
+
+fn take_plate(scene: &mut Scene, ground: &Ground) -> Found {
+    let shape = format!(
+        "{} bodies stand on its large flat face, which is flat within {}",
+        ground.standing.len(),
+        scene.fine(ground.flat.most)
+    );
+    let mut plate = scene.take(ground.flat.body, &[Meaning::Plate], "plate", shape);
+    if let Some(doubt) = &ground.doubt {
+        plate.reason.because = format!("{}; {doubt}", plate.reason.because);
+        if plate.reason.confidence != Confidence::Doubtful {
+            scene.ask_of(ground.flat.body, "plate", &plate.reason.because);
+            plate.reason.confidence = Confidence::Doubtful;
+        }
+    }
+    plate
+}
+
+/// What is taken for nothing else is listed with the housing, and asked about: left out, it would be
+/// taken for free space.
+fn leftovers(
+    scene: &mut Scene,
+    housing: &mut Vec<Found>,
+    hinge: &mut Vec<Found>,
+    studs: &mut Vec<Found>,
+) {
+    for body in scene.free() {
+        let said = &scene.said[body];
+        let (list, what) = if said.says(&[Meaning::Hinge, Meaning::HingePin]) {
+            (&mut *hinge, "hinge")
+        } else if said.says(&[Meaning::Stud]) {
+            (&mut *studs, "studs")
+        } else {
+            (&mut *housing, "housing: fixed to it")
+        };
+        let says = if said.is_mute() {
+            "its name does not tell either".to_owned()
+        } else {
+            format!("its name says {}", said.words())
+        };
+        let because = format!("its shape and place do not tell what it is; {says}");
+        scene.ask_of(body, what, &because);
+        scene.taken[body] = true;
+        list.push(Found { body, reason: doubtful(because) });
+    }
+}
+
+/// The ports with their covers, and what is asked about other openings.
+fn find_ports(
+    scene: &mut Scene,
+    housing: &[Found],
+    rim: f64,
+    deviation: f64,
+) -> (Vec<Port>, Vec<Question>) {
+    let mut mesh = Mesh::default();
+    for found in housing {
+        mesh.append(scene.solids[found.body].mesh());
+    }
+    let solid = Solid::new(&mesh);
+    let all: Vec<Face> = housing.iter().flat_map(|f| scene.faces[f.body].clone()).collect();
+    let openings: Vec<Opening> = port::openings(&all, rim)
+        .into_iter()
+        .filter(|o| !o.is_speck(&scene.wall) && o.span < 6.2)
+        .collect();
+    let (large, small): (Vec<Opening>, Vec<Opening>) =
+        openings.into_iter().partition(|o| o.is_large(&scene.wall));
+    let mut questions = Vec::new();
+    let mut ports: Vec<Port> = Vec::new();
+    for opening in large {
+        let way = Vector2::new(opening.bearing.cos(), opening.bearing.sin());
+        let at = Point2::from(way * scene.wall.reach(&way).unwrap_or(0.0));
+        let mut ask = |why: String| {
+            questions.push(Question {
+                about: format!("opening at bearing {}", bearing_words(&at)),
+                guess: "no port".to_owned(),
+                why,
+                at: Some(at),
+            });
+        };
+        if opening.open_above || opening.open_below {
+            let side = if opening.open_above { "above" } else { "below" };
+            ask(format!("it is open {side}, so that it is no port as the checks know it"));
+            continue;
+        }
+        match port::measure(&solid, &opening, &scene.wall, deviation) {
+            Some(found) if found.straight => {
+                let port = take_port(scene, &found, deviation, &ports, &mut questions);
+                ports.push(port);
+            }
+            Some(_) => ask("its edges are not straight: round or oval, it seems".to_owned()),
+            None => ask("its edges cannot be measured: something stands in it".to_owned()),
+        }
+    }
+    if !small.is_empty() {
+        let all: Vec<String> = small
+            .iter()
+            .map(|o| Point2::new(o.bearing.cos(), o.bearing.sin()))
+            .map(|p| bearing_words(&p))
+            .collect();
+        questions.push(Question {
+            about: format!("small openings at bearing {}", all.join(", ")),
+            guess: "no ports".to_owned(),
+            why: format!("they are less than {} wide or high", scene.told(port::LEAST)),
+            at: None,
+        });
+    }
+    if ports.len() < 2 {
+        questions.push(Question {
+            about: "ports".to_owned(),
+            guess: format!("{} found", ports.len()),
+            why: "a rig hangs on two: are covers part of the housing's body, or ports left out?"
+                .to_owned(),
+            at: None,
+        });
+    }
+    (ports, questions)
+}
+
+fn bearing_words(p: &Point2<f64>) -> String {
+    let degrees = p.y.atan2(p.x).to_degrees().rem_euclid(360.0).round() % 360.0;
+    format!("{degrees} deg")
+}
+
+fn take_port(
+    scene: &mut Scene,
+    found: &Measured,
+    deviation: f64,
+    before: &[Port],
+    questions: &mut Vec<Question>,
+) -> Port {
+    let degrees = found.at.y.atan2(found.at.x).to_degrees().rem_euclid(360.0).round() % 360.0;
+    let mut name = format!("P{degrees}");
+    while before.iter().any(|p| p.name == name) {
+        name.push('\'');
+    }
+    // Each edge may be off by the mesh's own deviation, so that a width may be by twice that.
+    let deviation = 2.0 * deviation + found.wander;
+    let wander = scene.fine(found.wander);
+    let mut reason = likely(format!(
+        "it is an opening in the wall, closed all around; its edges are straight within {wander}"
+    ));
+    if !found.square {
+        reason = doubtful(format!("{}, but its corners are not open", reason.because));
+        questions.push(Question {
+            about: format!("port \"{name}\", corners"),
+            guess: "as a rectangle".to_owned(),
+            why: "its corners are rounded or filled: will a foot seat in it?".to_owned(),
+            at: Some(found.at),
+        });
+    }
+    if deviation > TAPE {
+        questions.push(Question {
+            about: format!("port \"{name}\", width, height, sill and wall"),
+            guess: format!(
+                "{} by {}, sill {}, wall {}",
+                scene.told(found.width),
+                scene.told(found.height),
+                scene.told(found.sill),
+                scene.told(found.wall)
+            ),
+            why: format!(
+                "the mesh tells them no better than {}; a tape may",
+                scene.told(deviation)
+            ),
+            at: Some(found.at),
+        });
+    }
+    let cover = take_cover(scene, found);
+    Port {
+        name,
+        at: found.at,
+        facing: Angle::from_radians(found.facing.y.atan2(found.facing.x)),
+        width: found.width,
+        height: found.height,
+        sill: found.sill,
+        wall: found.wall,
+        deviation,
+        cover,
+        reason,
+    }
+}
+
+/// The body that stands before a port.
+fn take_cover(scene: &mut Scene, port: &Measured) -> Option<Found> {
+    let most = 1.5 * port.width.max(port.height) + 60.0;
+    let shares = scene
+        .free()
+        .into_iter()
+        .filter(|i| 2.0 * scene.half(*i) <= most)
+        .map(|i| (i, port::covers(&scene.solids[i], port)));
+    let (body, share) = shares.max_by(|a, b| a.1.total_cmp(&b.1))?;
+    if share < 0.5 {
+        return None;
+    }
+    let shape = format!("it stands before the opening and covers {:.0} % of it", 100.0 * share);
+    Some(scene.take(body, &[Meaning::PortCover], "port cover", shape))
+}
+
+/// The wall's inner face seen from above.
+fn outline(wall: &Wall, walls: &[Face]) -> Vec<Point2<f64>> {
+    match wall {
+        Wall::Unclear { .. } => {
+            let points = walls.iter().flat_map(|f| f.corners.map(|p| p.xy()));
+            hull(points.collect())
+        }
+        _ => (0..180)
+            .map(|i| {
+                let bearing = f64::from(i).to_radians() * 2.0;
+                let way = Vector2::new(bearing.cos(), bearing.sin());
+                wall.centre() + way * wall.reach(&way).unwrap_or(0.0)
+            })
+            .collect(),
+    }
+}
