@@ -280,6 +280,32 @@ fn the_surveyed_example_without_names_turned_and_in_inches() {
     println!("{}", same_verdicts("odd-housing", folder.path(), &args, true, 0.5));
 }
 
+/// One's own words decide what the usual ones leave open, and faults in them are told with their place.
+#[test]
+fn ones_own_words() {
+    let folder = tempfile::tempdir().unwrap();
+    let words = folder.path().join("words.toml");
+    let mut files: Vec<String> = fs::read_dir(examples().join("pressure-car/mesh"))
+        .unwrap()
+        .map(|entry| entry.unwrap().path().to_str().unwrap().to_owned())
+        .collect();
+    files.sort();
+    let mut args: Vec<&str> = vec!["intake"];
+    args.extend(files.iter().map(String::as_str));
+    args.extend(["--unit", "mm", "--deviation", "0.05 mm", "--words", "words.toml"]);
+    fs::write(&words, "format = 1\n[words]\n\"sampling valve\" = [\"sv\"]\n").unwrap();
+    let output = overcup(folder.path(), &[&args[..], &["--out", "case.toml"]].concat());
+    assert_eq!(output.status.code(), Some(1));
+    let draft = fs::read_to_string(folder.path().join("case.toml")).unwrap();
+    assert!(draft.contains("kind = \"sampling valve\"") && !draft.contains("\"SV\\\", kind"));
+    let bad = "format = 1\n[words]\nplate = [\"*\", 3]\nlids = [\"deckel\"]\n";
+    fs::write(&words, bad).unwrap();
+    let output = overcup(folder.path(), &[&args[..], &["--out", "other.toml"]].concat());
+    assert_eq!(output.status.code(), Some(2));
+    assert!(!folder.path().join("other.toml").exists());
+    insta::assert_snapshot!(String::from_utf8_lossy(&output.stderr));
+}
+
 #[test]
 fn what_cannot_be_drafted_is_told() {
     let folder = tempfile::tempdir().unwrap();

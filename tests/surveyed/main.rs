@@ -4,6 +4,7 @@
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
 mod truth;
+mod variants;
 
 #[path = "../verdicts/support/chance.rs"]
 mod chance;

@@ -186,6 +186,7 @@ fn lid(out: &mut Compared, car: &CarTop, draft: &Draft, most: f64) {
             let ends = (found.axis.into_inner() - lid.axis.into_inner()).norm() * 80.0;
             out.figure(ends, most, is_asked, "hinge's axis, at its end");
             let drawn = found.drawn_at.degrees() - lid.drawn_at.degrees();
+            let is_asked = asked("lid, drawn-at");
             out.state(drawn.abs() < 0.05, is_asked, || format!("drawn-at {drawn} deg off"));
             out.state(false, asked("lid, stop"), || "the stop is not asked for".into());
         }
@@ -211,8 +212,9 @@ fn fittings(out: &mut Compared, car: &CarTop, draft: &Draft, most: f64) {
             continue;
         };
         let is_asked = asked(&format!("fitting \"{}\", centre", found.name));
+        let flange_asked = is_asked || asked(&format!("fitting \"{}\", flange", found.name));
         out.figure((found.centre - fitting.centre).norm(), most, is_asked, "fitting's centre");
-        out.figure((found.flange - fitting.flange).abs(), most, is_asked, "flange");
+        out.figure((found.flange - fitting.flange).abs(), most, flange_asked, "flange");
         let mut bodies = ids(&found.bodies);
         bodies.extend(found.removables.iter().map(|r| r.found.body));
         bodies.sort_unstable();

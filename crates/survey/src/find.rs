@@ -2,15 +2,15 @@
 
 use crate::draft::{Confidence, Draft, Found, Lid, Port, Question, Reason, SealingFace, Unfound};
 use crate::face::{Face, faces};
-use crate::fitting::{fittings, hull};
-use crate::hinge::{Pin, is_closed_lid, opening, pins};
+use crate::fitting::fittings;
+use crate::hinge::{self, Pin, pins};
 use crate::plate::{Candidate, Flat, Seen, candidates};
 use crate::port::{self, Measured, Opening};
 use crate::scene::Scene;
 use crate::stud::studs;
 use crate::wall::{self, Surround, Wall};
 use crate::words::{Meaning, Said, Words};
-use gap::Solid;
+use gap::{Solid, ray_hits};
 use measure::{Angle, LengthUnit};
 use nalgebra::{
     Isometry3, Matrix3, Point2, Point3, Rotation3, Translation3, Unit, UnitQuaternion, Vector2,
@@ -145,7 +145,7 @@ fn moved(faces: &[Face], to_from_here: &Isometry3<f64>) -> Vec<Face> {
 /// The lid as it is found before the frame is.
 struct LidFound {
     body: usize,
-    drawn_at: f64,
+    drawn_at: hinge::Opening,
 }
 
 /// The plate frame with what fixes it.
@@ -200,7 +200,7 @@ impl Framed {
         found.sort_by(|a, b| rank(b).cmp(&rank(a)).then(b.area.total_cmp(&a.area)));
         let pin = found.first().cloned();
         let pins_differ = pin.as_ref().is_some_and(|p| {
-            let alike = |o: &Pin| rank(o) == rank(p) && o.area > 0.5 * p.area;
+            let alike = |o: &Pin| rank(o) == rank(p) && o.area > 0.15 * p.area;
             found.iter().any(|o| alike(o) && !p.is_coaxial(o))
         });
         let coaxial = pin.as_ref().map_or_else(Vec::new, |pin| {
@@ -249,13 +249,9 @@ fn find_lid(
     wall: &Wall,
     rim: f64,
 ) -> Option<LidFound> {
-    let closed = rest.iter().copied().find(|i| is_closed_lid(&all[*i], wall, rim));
-    if let Some(body) = closed {
-        return Some(LidFound { body, drawn_at: 0.0 });
-    }
-    let pin = pin?;
-    rest.iter().copied().filter(|i| *i != pin.body).find_map(|body| {
-        let drawn_at = opening(&all[body], bodies[body].deviation.bound, pin, wall, rim)?;
+    let carries = |i: &usize| pin.is_some_and(|pin| pin.body == *i);
+    rest.iter().copied().filter(|i| !carries(i)).find_map(|body| {
+        let drawn_at = hinge::opening(&all[body], bodies[body].deviation.bound, pin, wall, rim)?;
         Some(LidFound { body, drawn_at })
     })
 }
@@ -358,7 +354,14 @@ impl Framed {
         let plate = take_plate(&mut scene, ground);
         let mut housing = self.take_housing(&mut scene);
         let lid = self.take_lid(&mut scene);
-        let (ports, mut questions) = find_ports(&mut scene, &housing, self.surround.rim, deviation);
+        let mut mesh = Mesh::default();
+        for found in &housing {
+            mesh.append(scene.solids[found.body].mesh());
+        }
+        let solid = Solid::new(&mesh);
+        let inner_outline = outline(&scene.wall, &solid, self.surround.rim);
+        let (ports, mut questions) =
+            find_ports(&mut scene, (&housing, &solid), self.surround.rim, deviation);
         scene.questions.append(&mut questions);
         let mut hinge = self.take_hinge(&mut scene);
         let mut studs = studs(&mut scene);
@@ -381,7 +384,6 @@ impl Framed {
                 None,
             );
         }
-        let inner_outline = outline(&scene.wall, &walls);
         Draft {
             plate_from_mesh: self.plate_from_mesh,
             frame: self.reasons,
@@ -464,7 +466,11 @@ impl Framed {
             scene.ask("lid".to_owned(), "not known".to_owned(), why, None);
             return None;
         };
-        let closed = lid.drawn_at <= 0.0;
+        let drawn_at = match lid.drawn_at {
+            hinge::Opening::By(angle) => Some(angle),
+            hinge::Opening::Unclear => None,
+        };
+        let closed = drawn_at.is_none_or(|angle| angle <= 0.0);
         let shape = if closed {
             "it lies over the whole housing".to_owned()
         } else {
@@ -486,10 +492,20 @@ impl Framed {
             scene.ask(about, guess, because.clone(), Some(at.xy()));
             (at, Vector3::y(), doubtful(because))
         };
-        let because = if closed {
-            "it lies on the housing as a closed lid does"
-        } else {
-            "turned back by this about the pin it lies on the housing"
+        let drawn_reason = match drawn_at {
+            Some(angle) if angle > 0.0 => {
+                likely("turned back by this about the pin it lies on the housing".to_owned())
+            }
+            Some(_) => likely("it lies level on the housing as a closed lid does".to_owned()),
+            None => {
+                let because =
+                    "it lies over the housing, but no large face of it is level or would be \
+                               once it is closed about the pin"
+                        .to_owned();
+                let (about, guess) = ("lid, drawn-at".to_owned(), "0 deg, closed".to_owned());
+                scene.ask(about, guess, because.clone(), Some(axis_point.xy()));
+                doubtful(because)
+            }
         };
         scene.ask(
             "lid, stop".to_owned(),
@@ -503,8 +519,8 @@ impl Framed {
             axis_point,
             axis: Unit::new_normalize(axis),
             axis_reason,
-            drawn_at: Angle::from_radians(lid.drawn_at),
-            drawn_reason: likely(because.to_owned()),
+            drawn_at: Angle::from_radians(drawn_at.unwrap_or(0.0)),
+            drawn_reason,
         })
     }
 
@@ -588,15 +604,10 @@ fn leftovers(
 /// The ports with their covers, and what is asked about other openings.
 fn find_ports(
     scene: &mut Scene,
-    housing: &[Found],
+    (housing, solid): (&[Found], &Solid),
     rim: f64,
     deviation: f64,
 ) -> (Vec<Port>, Vec<Question>) {
-    let mut mesh = Mesh::default();
-    for found in housing {
-        mesh.append(scene.solids[found.body].mesh());
-    }
-    let solid = Solid::new(&mesh);
     let all: Vec<Face> = housing.iter().flat_map(|f| scene.faces[f.body].clone()).collect();
     let openings: Vec<Opening> = port::openings(&all, rim)
         .into_iter()
@@ -622,7 +633,7 @@ fn find_ports(
             ask(format!("it is open {side}, so that it is no port as the checks know it"));
             continue;
         }
-        match port::measure(&solid, &opening, &scene.wall, deviation) {
+        match port::measure(solid, &opening, &scene.wall, deviation) {
             Some(found) if found.straight => {
                 let port = take_port(scene, &found, deviation, &ports, &mut questions);
                 ports.push(port);
@@ -688,6 +699,15 @@ fn take_port(
             at: Some(found.at),
         });
     }
+    if found.uneven {
+        questions.push(Question {
+            about: format!("port \"{name}\", wall"),
+            guess: scene.told(found.wall),
+            why: "the wall beside it has more than one thickness: what does a foot bear on?"
+                .to_owned(),
+            at: Some(found.at),
+        });
+    }
     if deviation > TAPE {
         questions.push(Question {
             about: format!("port \"{name}\", width, height, sill and wall"),
@@ -736,19 +756,19 @@ fn take_cover(scene: &mut Scene, port: &Measured) -> Option<Found> {
     Some(scene.take(body, &[Meaning::PortCover], "port cover", shape))
 }
 
-/// The wall's inner face seen from above.
-fn outline(wall: &Wall, walls: &[Face]) -> Vec<Point2<f64>> {
-    match wall {
-        Wall::Unclear { .. } => {
-            let points = walls.iter().flat_map(|f| f.corners.map(|p| p.xy()));
-            hull(points.collect())
-        }
-        _ => (0..180)
-            .map(|i| {
-                let bearing = f64::from(i).to_radians() * 2.0;
-                let way = Vector2::new(bearing.cos(), bearing.sin());
-                wall.centre() + way * wall.reach(&way).unwrap_or(0.0)
-            })
-            .collect(),
-    }
+/// The wall's inner face seen from above: what level rays from the axis meet first at three heights.
+fn outline(wall: &Wall, housing: &Solid, rim: f64) -> Vec<Point2<f64>> {
+    (0..360)
+        .filter_map(|i| {
+            let bearing = (f64::from(i) + 0.5).to_radians();
+            let way = Vector2::new(bearing.cos(), bearing.sin());
+            let first = |share: f64| {
+                let from = Point3::new(0.0, 0.0, share * rim);
+                let hits = ray_hits(housing, &from, &Vector3::new(way.x, way.y, 0.0)).ok()?;
+                hits.first().map(|hit| hit.distance)
+            };
+            let nearest = [0.15, 0.5, 0.9].into_iter().filter_map(first).reduce(f64::min);
+            nearest.or_else(|| wall.reach(&way)).map(|reach| Point2::from(way * reach))
+        })
+        .collect()
 }

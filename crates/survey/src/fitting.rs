@@ -16,6 +16,9 @@ const LEAST: f64 = 18.0;
 /// A flange is looked for up to this height, mm.
 const FLANGE: f64 = 12.0;
 
+/// A flange is less thick than this, mm; what goes higher is a neck or a body.
+const NECK: f64 = 50.0;
+
 /// A fitting being gathered.
 struct Cluster {
     /// Bodies that stand on the plate, the widest first.
@@ -23,6 +26,8 @@ struct Cluster {
     /// Pieces that hang on them, each with how it was found.
     pieces: Vec<(usize, Reason)>,
     foot: Option<Circle>,
+    /// How high the foot's round face goes, mm.
+    tall: f64,
     middle: Point2<f64>,
     stem: String,
 }
@@ -33,8 +38,8 @@ impl Cluster {
     }
 }
 
-/// The circle of a body's upright faces near the plate.
-fn foot(faces: &[Face], deviation: f64) -> Option<Circle> {
+/// The circle of a body's upright faces near the plate, and how high they go.
+fn foot(faces: &[Face], deviation: f64) -> Option<(Circle, f64)> {
     let from = (0.2 + deviation).min(4.0);
     let upright: Vec<&Face> = faces
         .iter()
@@ -61,7 +66,13 @@ fn foot(faces: &[Face], deviation: f64) -> Option<Circle> {
     // The outline itself must be the circle, not only what lies near one.
     let off = even.iter().map(|(p, w)| (((p - found.centre).norm() - found.radius).abs(), *w));
     let usual = fit::weighted_median(off);
-    (usual <= within && found.radius >= LEAST).then_some(Circle { usual, ..found })
+    let on_it = |p: &Point3<f64>| ((p.xy() - found.centre).norm() - found.radius).abs() <= within;
+    let tall = upright
+        .iter()
+        .filter(|f| f.corners.iter().all(on_it))
+        .map(|f| f.heights().1)
+        .fold(0.0, f64::max);
+    (usual <= within && found.radius >= LEAST).then_some((Circle { usual, ..found }, tall))
 }
 
 /// The convex hull, counter-clockwise.
@@ -123,31 +134,30 @@ fn order(p: &Point2<f64>) -> f64 {
 
 /// The bodies that stand on the plate inside the housing; those on the same spot are one fitting.
 fn bases(scene: &Scene, words: &Words) -> Vec<Cluster> {
-    let mut found: Vec<(usize, Option<Circle>, Point2<f64>, f64)> = scene
+    let mut found: Vec<(f64, Cluster)> = scene
         .free()
         .into_iter()
         .filter(|i| scene.standing[*i] && scene.wall.holds(&scene.middle(*i)))
         .filter(|i| scene.half(*i) >= LEAST)
         .map(|i| {
-            let foot = foot(&scene.faces[i], scene.deviations[i]);
+            let (foot, tall) = foot(&scene.faces[i], scene.deviations[i]).unzip();
             let (middle, half) =
                 foot.map_or((scene.middle(i), scene.half(i)), |c| (c.centre, c.radius));
-            (i, foot, middle, half)
+            let (tall, stem) = (tall.unwrap_or(0.0), words.stem(&scene.names[i]));
+            let (bases, pieces) = (vec![i], Vec::new());
+            (half, Cluster { bases, pieces, foot, tall, middle, stem })
         })
         .collect();
-    found.sort_by(|a, b| b.3.total_cmp(&a.3));
-    let mut clusters: Vec<(Cluster, f64)> = Vec::new();
-    for (body, foot, middle, half) in found {
-        let same = clusters.iter_mut().find(|(c, r)| (c.middle - middle).norm() < 0.8 * *r);
-        if let Some((cluster, _)) = same {
-            cluster.bases.push(body);
-        } else {
-            let stem = words.stem(&scene.names[body]);
-            let cluster = Cluster { bases: vec![body], pieces: Vec::new(), foot, middle, stem };
-            clusters.push((cluster, half));
+    found.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let mut clusters: Vec<(f64, Cluster)> = Vec::new();
+    for (half, base) in found {
+        let near = |(r, c): &&mut (f64, Cluster)| (c.middle - base.middle).norm() < 0.8 * *r;
+        match clusters.iter_mut().find(near) {
+            Some((_, cluster)) => cluster.bases.extend(base.bases),
+            None => clusters.push((half, base)),
         }
     }
-    clusters.into_iter().map(|(cluster, _)| cluster).collect()
+    clusters.into_iter().map(|(_, cluster)| cluster).collect()
 }
 
 /// Gives each free body to the fitting that it touches or is nearest to.
@@ -318,6 +328,17 @@ fn ask_of_staying(scene: &mut Scene, cluster: &Cluster, centre: &Point2<f64>) {
 /// Centreline and flange.
 fn place(scene: &mut Scene, cluster: &Cluster, name: &str) -> (Point2<f64>, f64, Reason) {
     if let Some(circle) = cluster.foot {
+        if cluster.tall > NECK {
+            let because = format!(
+                "the circle on the plate goes up to {}, as a neck does: its flange may be above",
+                scene.told(cluster.tall)
+            );
+            let about = format!("fitting \"{name}\", flange");
+            let guess = format!("{} across", scene.told(2.0 * circle.radius));
+            scene.ask(about, guess, because.clone(), Some(circle.centre));
+            let reason = Reason { confidence: Confidence::Doubtful, because };
+            return (circle.centre, 2.0 * circle.radius, reason);
+        }
         let told = scene.fine(circle.usual);
         let because = format!(
             "its flange is a circle on the plate, met within {told} by half of its corners"
@@ -325,10 +346,9 @@ fn place(scene: &mut Scene, cluster: &Cluster, name: &str) -> (Point2<f64>, f64,
         let reason = Reason { confidence: Confidence::Likely, because };
         return (circle.centre, 2.0 * circle.radius, reason);
     }
-    let because =
-        "what stands on the plate is not round: the middle of its outline and its greatest \
-                   width are taken"
-            .to_owned();
+    let because = "what stands on the plate is not round: the middle of its outline and its \
+                   greatest width are taken"
+        .to_owned();
     let half = cluster.bases.iter().map(|b| scene.half(*b)).fold(0.0, f64::max);
     let guess = format!(
         "at {}, {} across",

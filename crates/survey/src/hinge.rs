@@ -261,35 +261,50 @@ fn cover(faces: &[Face], pose: &dyn Fn(&Point3<f64>) -> Point3<f64>, wall: &Wall
     (share, low)
 }
 
-/// Whether a body lies over the housing as a closed lid does.
-pub(crate) fn is_closed_lid(faces: &[Face], wall: &Wall, rim: f64) -> bool {
-    let (share, low) = cover(faces, &|p| *p, wall);
-    share >= 0.7 && low >= 0.6 * rim
+/// How far a body is open as a lid, as far as its shape tells.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Opening {
+    /// By this about the pin, radians; zero is closed.
+    By(f64),
+    /// It lies over the housing, but not level, and not as if it were turned about a pin.
+    Unclear,
 }
 
-/// The opening, radians, at which a body would be a lid that turns about `pin`; `None` where closing
-/// it about the pin does not lay it over the housing.
+/// The opening at which a body would be a lid that turns about `pin`; `None` where it neither lies over
+/// the housing nor does once it is closed about the pin.
 pub(crate) fn opening(
     faces: &[Face],
     deviation: f64,
-    pin: &Pin,
+    pin: Option<&Pin>,
     wall: &Wall,
     rim: f64,
-) -> Option<f64> {
+) -> Option<Opening> {
+    let lies = |pose: &dyn Fn(&Point3<f64>) -> Point3<f64>| {
+        let (share, low) = cover(faces, pose, wall);
+        share >= 0.7 && low >= 0.6 * rim
+    };
+    let over = lies(&|p| *p);
     let largest = flats(0, faces, 0.2 + 2.0 * deviation)
         .into_iter()
         .max_by(|a, b| a.area.total_cmp(&b.area))?;
-    let axis = Unit::new_normalize(pin.axis);
+    // What a face's plane may be turned by within the deviation, and a hair.
+    let unsure = 2e-3 + 2.0 * deviation / largest.reach;
+    let Some(pin) = pin else {
+        let level = largest.up.xy().norm() <= unsure;
+        return over.then_some(if level { Opening::By(0.0) } else { Opening::Unclear });
+    };
     let across = largest.up - pin.axis * pin.axis.dot(&largest.up);
-    if across.norm() < 0.9 {
-        return None;
+    if across.norm() >= 0.9 {
+        let axis = Unit::new_normalize(pin.axis);
+        // The turn about the axis that takes +z to the face's normal, whichever way that looks.
+        let up = (Vector3::z() - pin.axis * pin.axis.z).normalize();
+        let turn = pin.axis.dot(&up.cross(&across)).atan2(up.dot(&across));
+        for angle in [turn, turn + PI].map(|t| (t + 1.0).rem_euclid(TAU) - 1.0) {
+            let back = Rotation3::from_axis_angle(&axis, -angle);
+            if (-unsure..4.0).contains(&angle) && lies(&|p| pin.point + back * (p - pin.point)) {
+                return Some(Opening::By(if angle <= unsure { 0.0 } else { angle }));
+            }
+        }
     }
-    // The turn about the axis that takes +z to the face's normal.
-    let up = (Vector3::z() - pin.axis * pin.axis.z).normalize();
-    let turn = pin.axis.dot(&up.cross(&across)).atan2(up.dot(&across));
-    [turn, turn + PI].into_iter().map(|t| t.rem_euclid(TAU)).find(|angle| {
-        let back = Rotation3::from_axis_angle(&axis, -angle);
-        let (share, low) = cover(faces, &|p| pin.point + back * (p - pin.point), wall);
-        (0.02..4.0).contains(angle) && share >= 0.7 && low >= 0.6 * rim
-    })
+    over.then_some(Opening::Unclear)
 }

@@ -39,11 +39,10 @@ pub fn plan(
 ) -> String {
     let placed: Vec<Mesh> =
         bodies.iter().map(|b| b.mesh.transformed(&draft.plate_from_mesh)).collect();
-    let points = placed.iter().flat_map(|m| m.vertices.iter().map(Point3::xy));
-    let reach = points.map(|p| p.coords.norm()).fold(1.0, f64::max);
-    // An open lid may reach far out; the plan keeps to the plate and what stands close about it.
-    let of_plate = placed[draft.plate.body].vertices.iter().map(|p| p.xy().coords.norm());
-    let reach = reach.min(1.35 * of_plate.fold(1.0, f64::max)).max(200.0);
+    // An open lid may reach far out; the plan keeps to plate and housing.
+    let kept = draft.housing.iter().map(|f| f.body).chain([draft.plate.body]);
+    let points = kept.flat_map(|i| placed[i].vertices.iter().map(|p| p.xy().coords.norm()));
+    let reach = points.fold(200.0, f64::max);
     let mut page = Page {
         placed,
         names: bodies.iter().map(|b| b.name.clone()).collect(),
@@ -246,10 +245,10 @@ impl Page {
             self.label((x, y + 31.0), 10.5, 400, word);
         }
         for port in &draft.ports {
-            // Just inside the wall.
-            let way = port.at.coords.normalize();
-            let inside = port.at.coords.norm() - 0.5 * port.wall - 17.0 / self.scale;
-            let (x, y) = self.at(&Point2::from(way * inside));
+            // Just inside the wall, farther where the letters stand across it.
+            let (s, c) = port.facing.radians().sin_cos();
+            let off = 0.5 * port.wall + (16.0 + 10.0 * s.abs()) / self.scale;
+            let (x, y) = self.at(&(port.at - Vector2::new(c, s) * off));
             self.label((x, y + 4.5), 13.0, 600, &port.name);
         }
         if let Some(lid) = &draft.lid {

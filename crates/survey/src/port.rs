@@ -129,6 +129,8 @@ pub(crate) struct Measured {
     /// Whether the edges are straight, and whether the corners are open too.
     pub(crate) straight: bool,
     pub(crate) square: bool,
+    /// Whether the wall beside it has more than one thickness.
+    pub(crate) uneven: bool,
 }
 
 /// Where rays through an opening begin and how far they go.
@@ -239,15 +241,15 @@ pub(crate) fn measure(
         let u = gate.left().dot(&middle);
         let edges = edges(&gate, u, z, 0.5 * tall)?;
         let (at_u, at_z) = (edges.u(), edges.z());
-        let (inner, thick) = through(&gate, &edges, side.as_ref(), deviation)?;
-        let at = gate.facing * (inner + 0.5 * thick) + gate.left() * at_u;
-        found = Some(edges.measured(&gate, at, thick));
+        let wall = through(&gate, &edges, side.as_ref(), deviation)?;
+        let at = gate.facing * (wall.inner + 0.5 * wall.thick) + gate.left() * at_u;
+        found = Some(edges.measured(&gate, at, &wall));
         z = at_z;
         let turned = if side.is_some() { facing } else { at.normalize() };
         let moved = (turned - facing).norm() * near + (at_u - u).abs();
         facing = turned;
         let along = if side.is_some() { at_u } else { 0.0 };
-        middle = facing * inner + Vector2::new(-facing.y, facing.x) * along;
+        middle = facing * wall.inner + Vector2::new(-facing.y, facing.x) * along;
         if moved < 1e-6 {
             break;
         }
@@ -281,7 +283,7 @@ impl Edges {
         self.middle(3) - self.middle(2)
     }
 
-    fn measured(&self, gate: &Gate<'_>, at: Vector2<f64>, wall: f64) -> Measured {
+    fn measured(&self, gate: &Gate<'_>, at: Vector2<f64>, wall: &Through) -> Measured {
         let wander = (0..4)
             .flat_map(|i| self.sides[i].iter().map(move |e| (e - self.middle(i)).abs()))
             .fold(0.0, f64::max);
@@ -296,10 +298,11 @@ impl Edges {
             width,
             height,
             sill: self.middle(2),
-            wall,
+            wall: wall.thick,
             wander,
             straight: wander <= 0.05 * width.min(height),
             square: corners.iter().all(|(s, t)| corner(*s, *t)),
+            uneven: wall.uneven,
         }
     }
 }
@@ -326,13 +329,21 @@ fn edges(gate: &Gate<'_>, u: f64, z: f64, half_tall: f64) -> Option<Edges> {
     Some(Edges { sides: [left, right, lower, upper] })
 }
 
-/// Along the facing, the wall's inner face at the opening and its thickness, from beside the opening.
+/// The wall beside an opening.
+struct Through {
+    /// Its inner face along the facing, or from the axis where it is round, mm.
+    inner: f64,
+    thick: f64,
+    uneven: bool,
+}
+
+/// Looks at the wall from beside the opening.
 fn through(
     gate: &Gate<'_>,
     edges: &Edges,
     side: Option<&fit::Line>,
     deviation: f64,
-) -> Option<(f64, f64)> {
+) -> Option<Through> {
     let half = 0.5 * edges.width();
     let mut inner: Vec<f64> = Vec::new();
     let mut outer: Vec<f64> = Vec::new();
@@ -364,7 +375,9 @@ fn through(
     {
         near = side.offset;
     }
-    Some((near, far - near))
+    let within = 0.5 + deviation;
+    let off = outer.iter().filter(|v| (**v - far).abs() > within).count();
+    Some(Through { inner: near, thick: far - near, uneven: 5 * off > outer.len() })
 }
 
 /// The mean of what lies near the median.
