@@ -33,7 +33,7 @@ pub(crate) struct Source {
 const TESTS: &str = "overcup-tests";
 
 /// The rooms, each with the rooms that it may use.
-const ARROWS: [(&str, &[&str]); 17] = [
+const ARROWS: [(&str, &[&str]); 18] = [
     ("measure", &[]),
     ("solids", &["measure"]),
     ("gap", &["measure", "solids"]),
@@ -44,7 +44,8 @@ const ARROWS: [(&str, &[&str]); 17] = [
     ("recheck", &["measure", "solids", "assembly", "review"]),
     ("lesson", &["assembly"]),
     ("survey", &["measure", "solids", "gap", "assembly"]),
-    ("intake", &["measure", "solids", "assembly", "lesson", "survey"]),
+    ("step", &["solids"]),
+    ("intake", &["measure", "solids", "assembly", "lesson", "survey", "step"]),
     ("tryout", &["measure", "assembly", "fitup", "review", "lesson"]),
     ("display", &["measure", "solids", "assembly", "fitup", "review"]),
     ("front", &["assembly", "review", "intake"]),

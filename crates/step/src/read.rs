@@ -1,0 +1,730 @@
+//! From a file to a model: products, where they are used, and their bodies.
+
+use crate::colour::{Colour, colours};
+use crate::geometry::{Frame, V};
+use crate::graph::{Args, kinds, reference};
+use crate::load::Loader;
+use crate::mesh::{Asked, Lost, Meshed, ShellFaces, mesh};
+use crate::part21::{Exchange, parse};
+use crate::units::{Units, representation, units};
+use crate::{
+    Accuracy, Body, BodyKind, Fault, Finding, LostFace, Model, Occurrence, PlacedBody, Placement,
+    ReadError, Unit,
+};
+use nalgebra::Matrix3;
+use solids::{soundness, volume};
+use std::collections::{HashMap, HashSet};
+
+/// Reads a file and meshes its bodies.
+///
+/// # Errors
+/// When the bytes are no exchange file of ISO 10303-21, or the accuracy is not above zero.
+pub fn read(bytes: &[u8], accuracy: Accuracy) -> Result<Model, ReadError> {
+    let asked = match accuracy {
+        Accuracy::Length(x) | Accuracy::Share(x) if !(x > 0.0 && x.is_finite()) => {
+            return Err(ReadError::Accuracy);
+        }
+        Accuracy::Length(x) => Asked::Length(x),
+        Accuracy::Share(x) => Asked::Share(x),
+    };
+    let graph = parse(bytes)?;
+    let mut reader = Reader {
+        graph: &graph,
+        asked,
+        colours: colours(&graph),
+        units: HashMap::new(),
+        bodies: Vec::new(),
+        by_entity: HashMap::new(),
+        findings: Vec::new(),
+        first: None,
+    };
+    let occurrences = reader.occurrences();
+    Ok(reader.finish(occurrences))
+}
+
+/// Uses of parts, at most.
+const MOST_OCCURRENCES: usize = 50_000;
+/// Parts within parts, or mapped items within mapped items, at most so deep.
+const DEPTH: usize = 64;
+/// Used where a file says no uncertainty, mm.
+const UNCERTAINTY: f64 = 1e-5;
+
+/// Types of bodies that are read.
+const BODIES: [&str; 5] = [
+    "BREP_WITH_VOIDS",
+    "FACETED_BREP",
+    "MANIFOLD_SOLID_BREP",
+    "SHELL_BASED_SURFACE_MODEL",
+    "FACE_BASED_SURFACE_MODEL",
+];
+
+/// Types of items that have a body and are not read.
+const UNREAD: [&str; 17] = [
+    "CSG_SOLID",
+    "EXTRUDED_AREA_SOLID",
+    "EXTRUDED_FACE_SOLID",
+    "REVOLVED_AREA_SOLID",
+    "REVOLVED_FACE_SOLID",
+    "SWEPT_DISK_SOLID",
+    "SURFACE_CURVE_SWEPT_AREA_SOLID",
+    "HALF_SPACE_SOLID",
+    "BLOCK",
+    "SPHERE",
+    "RIGHT_CIRCULAR_CYLINDER",
+    "RIGHT_CIRCULAR_CONE",
+    "TORUS",
+    "SOLID_REPLICA",
+    "TESSELLATED_SOLID",
+    "TESSELLATED_SHELL",
+    "BOOLEAN_RESULT",
+];
+
+struct Reader<'g> {
+    graph: &'g Exchange<'g>,
+    asked: Asked,
+    colours: HashMap<u64, Colour>,
+    units: HashMap<u64, Option<Units>>,
+    bodies: Vec<Body>,
+    by_entity: HashMap<u64, Option<usize>>,
+    findings: Vec<Finding>,
+    /// The units of the first body.
+    first: Option<Units>,
+}
+
+/// A product's definition, as far as shape goes.
+#[derive(Default)]
+struct Definition {
+    name: String,
+    /// Its representations, those that are the same by a relationship among them.
+    representations: Vec<u64>,
+    uses: Vec<Use>,
+    is_used: bool,
+}
+
+/// A use of a definition in another.
+struct Use {
+    instance: String,
+    child: u64,
+    placement: Result<Placement, Fault>,
+}
+
+impl<'g> Reader<'g> {
+    fn units_of(&mut self, context: Option<u64>) -> Option<Units> {
+        let Some(context) = context else { return Some(Units::default()) };
+        if let Some(known) = self.units.get(&context) {
+            return known.clone();
+        }
+        let found = match units(self.graph, context) {
+            Ok(units) => Some(units),
+            Err(fault) => {
+                self.findings.push(Finding::Units(fault));
+                None
+            }
+        };
+        self.units.insert(context, found.clone());
+        found
+    }
+
+    fn loader(&self, units: &Units) -> Loader<'g> {
+        Loader {
+            graph: self.graph,
+            length: units.length,
+            angle: units.angle,
+            // A file's word is taken within reason: nobody means a millimetre.
+            tolerance: units.uncertainty.unwrap_or(UNCERTAINTY).clamp(1e-9, 0.05),
+        }
+    }
+
+    /// The name of a product definition's product.
+    fn product_name(&self, definition: u64) -> String {
+        let formation = self
+            .graph
+            .get(definition)
+            .and_then(|i| i.records.iter().find_map(|r| r.parameters.get(2).and_then(reference)));
+        let product = formation.and_then(|f| {
+            let records = &self.graph.get(f)?.records;
+            records.iter().find_map(|r| r.parameters.get(2).and_then(reference))
+        });
+        let Some(product) = product.and_then(|p| self.graph.find(p, "PRODUCT")) else {
+            return String::new();
+        };
+        let (id, name) = (product.text(0), product.text(1));
+        if name.is_empty() { id } else { name }
+    }
+
+    fn definitions(&mut self) -> (Vec<u64>, HashMap<u64, Definition>) {
+        let graph = self.graph;
+        let mut order = Vec::new();
+        let mut all: HashMap<u64, Definition> = HashMap::new();
+        let kinds_of = ["PRODUCT_DEFINITION", "PRODUCT_DEFINITION_WITH_ASSOCIATED_DOCUMENTS"];
+        for instance in &graph.instances {
+            if graph.any(instance.id, &kinds_of).is_some() {
+                order.push(instance.id);
+                let name = self.product_name(instance.id);
+                all.insert(instance.id, Definition { name, ..Definition::default() });
+            }
+        }
+        // Which definition a shape belongs to.
+        let shape_of = |shape: u64| graph.find(shape, "PRODUCT_DEFINITION_SHAPE")?.optional(2);
+        let mut owner: HashMap<u64, u64> = HashMap::new();
+        let mut own: HashMap<u64, Vec<u64>> = HashMap::new();
+        for link in graph.all("SHAPE_DEFINITION_REPRESENTATION") {
+            if let (Some(shape), Some(used)) = (link.optional(0), link.optional(1))
+                && let Some(definition) = shape_of(shape).filter(|d| all.contains_key(d))
+            {
+                owner.entry(used).or_insert(definition);
+                own.entry(definition).or_default().push(used);
+            }
+        }
+        let same = self.same_representations();
+        for id in &order {
+            let mut found: Vec<u64> = own.remove(id).unwrap_or_default();
+            let mut seen: HashSet<u64> = found.iter().copied().collect();
+            let mut at = 0;
+            while let Some(representation) = found.get(at).copied() {
+                at += 1;
+                for other in same.get(&representation).into_iter().flatten() {
+                    // What belongs to another product is not this one's.
+                    if owner.get(other).is_none_or(|o| o == id) && seen.insert(*other) {
+                        found.push(*other);
+                    }
+                }
+            }
+            if let Some(definition) = all.get_mut(id) {
+                definition.representations = found;
+            }
+        }
+        self.add_uses(&mut all);
+        (order, all)
+    }
+
+    /// Representations that a relationship without a transformation makes the same.
+    fn same_representations(&self) -> HashMap<u64, Vec<u64>> {
+        let mut same: HashMap<u64, Vec<u64>> = HashMap::new();
+        for instance in &self.graph.instances {
+            if self
+                .graph
+                .find(instance.id, "REPRESENTATION_RELATIONSHIP_WITH_TRANSFORMATION")
+                .is_some()
+            {
+                continue;
+            }
+            let kinds = ["SHAPE_REPRESENTATION_RELATIONSHIP", "REPRESENTATION_RELATIONSHIP"];
+            let related = kinds.iter().find_map(|kind| {
+                let args = self.graph.find(instance.id, kind)?;
+                Some((args.optional(2)?, args.optional(3)?))
+            });
+            if let Some((a, b)) = related {
+                same.entry(a).or_default().push(b);
+                same.entry(b).or_default().push(a);
+            }
+        }
+        same
+    }
+
+    fn add_uses(&mut self, all: &mut HashMap<u64, Definition>) {
+        let graph = self.graph;
+        let mut related: HashMap<u64, u64> = HashMap::new();
+        for link in graph.all("CONTEXT_DEPENDENT_SHAPE_REPRESENTATION") {
+            let of = link
+                .optional(1)
+                .and_then(|s| graph.find(s, "PRODUCT_DEFINITION_SHAPE")?.optional(2));
+            if let (Some(relation), Some(of)) = (link.optional(0), of) {
+                related.entry(of).or_insert(relation);
+            }
+        }
+        let mut mapped: HashMap<(u64, u64), usize> = HashMap::new();
+        for usage in graph.all("NEXT_ASSEMBLY_USAGE_OCCURRENCE") {
+            let (Some(parent), Some(child)) = (usage.optional(3), usage.optional(4)) else {
+                continue;
+            };
+            if !all.contains_key(&parent) || !all.contains_key(&child) {
+                let fault = usage.wrong(if all.contains_key(&parent) { 4 } else { 3 }, "a part");
+                self.findings.push(Finding::Place { instance: usage.text(1), fault });
+                continue;
+            }
+            let names = [usage.text(1), usage.text(5), usage.text(0)];
+            let instance = names.into_iter().find(|n| !n.is_empty()).unwrap_or_default();
+            let reps = |id: &u64| all.get(id).map_or(&[][..], |d| d.representations.as_slice());
+            let placement = match related.get(&usage.id) {
+                Some(relation) => self.relation(*relation, reps(&parent), reps(&child)),
+                None => {
+                    let nth = mapped.entry((parent, child)).or_default();
+                    *nth += 1;
+                    self.mapped_use(usage, reps(&parent), reps(&child), *nth - 1)
+                }
+            };
+            if let Some(definition) = all.get_mut(&child) {
+                definition.is_used = true;
+            }
+            if let Some(definition) = all.get_mut(&parent) {
+                definition.uses.push(Use { instance, child, placement });
+            }
+        }
+    }
+
+    /// The frame of a placement item, in its representation's units.
+    fn frame(&mut self, item: u64, representation_id: u64) -> Result<Frame, Fault> {
+        let context = representation(self.graph, representation_id).and_then(|r| r.1);
+        let units = self.units_of(context).unwrap_or_default();
+        self.loader(&units).frame(item)
+    }
+
+    /// How a relationship with a transformation places the child.
+    fn relation(&mut self, id: u64, parent: &[u64], child: &[u64]) -> Result<Placement, Fault> {
+        let graph = self.graph;
+        let kind = "REPRESENTATION_RELATIONSHIP_WITH_TRANSFORMATION";
+        let with = graph.expect(id, kind)?;
+        let base = graph.find(id, "REPRESENTATION_RELATIONSHIP");
+        let (first, second, operator) = match base {
+            Some(base) => (base.reference(2)?, base.reference(3)?, with.reference(0)?),
+            None => (with.reference(2)?, with.reference(3)?, with.reference(4)?),
+        };
+        // From the first to the second; the child is the first, but some write it the other way.
+        let backward = child.contains(&second) && parent.contains(&first);
+        if let Some(items) = graph.find(operator, "ITEM_DEFINED_TRANSFORMATION") {
+            let (from, to) = (items.reference(2)?, items.reference(3)?);
+            let (from, to) = (self.frame(from, first)?, self.frame(to, second)?);
+            let placement = Placement::between(&from, &to);
+            let inverse = if backward { placement.inverse() } else { Some(placement) };
+            return inverse.ok_or(Fault::Values { id, why: "a placement has no inverse" });
+        }
+        let context = representation(graph, second).and_then(|r| r.1);
+        let units = self.units_of(context).unwrap_or_default();
+        let placement = self.operator(operator, &units)?;
+        let inverse = if backward { placement.inverse() } else { Some(placement) };
+        inverse.ok_or(Fault::Values { id, why: "a placement has no inverse" })
+    }
+
+    /// A `cartesian_transformation_operator_3d`.
+    fn operator(&self, id: u64, units: &Units) -> Result<Placement, Fault> {
+        let graph = self.graph;
+        let loader = self.loader(units);
+        let simple = graph.find(id, "CARTESIAN_TRANSFORMATION_OPERATOR_3D");
+        let base = graph.find(id, "CARTESIAN_TRANSFORMATION_OPERATOR");
+        let (first, third) = match (base, simple) {
+            // axis1, axis2, origin and scale, and the third axis in the subtype's own record.
+            (Some(base), third) => (base, third.and_then(|t| t.optional(0))),
+            // A name comes first; representation items may come under a functional supertype's name.
+            (None, Some(simple)) => {
+                let skipped = simple.skip(1);
+                let skipped = if skipped.optional(2).is_none() { simple.skip(3) } else { skipped };
+                (skipped, skipped.optional(4))
+            }
+            (None, None) => {
+                let instance = graph.instance(id)?;
+                return Err(Fault::Unread { id, kind: kinds(instance) });
+            }
+        };
+        let axis = |id: Option<u64>| id.map(|id| loader.direction(id)).transpose();
+        let (x, y, z) = (axis(first.optional(0))?, axis(first.optional(1))?, axis(third)?);
+        let origin = loader.point(first.reference(2)?)?;
+        let scale = first.number(3).unwrap_or(1.0);
+        if !(scale > 0.0 && scale.is_finite()) {
+            return Err(first.wrong(3, "a scale above zero"));
+        }
+        let frame = Frame::new(origin, z, x);
+        // The second axis says whether left and right change places.
+        let mirrored = y.is_some_and(|y| y.dot(&frame.y) < 0.0);
+        let y = if mirrored { -frame.y } else { frame.y };
+        let linear = Matrix3::from_columns(&[frame.x, y, frame.z]) * scale;
+        Ok(Placement { linear, offset: origin.coords })
+    }
+
+    /// Mapped items among the items of a representation: what is mapped, and where it goes.
+    fn mapped_item(&mut self, id: u64, holder: u64) -> Option<(u64, Result<Placement, Fault>)> {
+        let graph = self.graph;
+        let args = graph.find(id, "MAPPED_ITEM")?;
+        let map = args.optional(1).and_then(|m| graph.find(m, "REPRESENTATION_MAP"))?;
+        let mapped = map.optional(1)?;
+        let place = || -> Result<(u64, u64), Fault> { Ok((map.reference(0)?, args.reference(2)?)) };
+        let placement = place().and_then(|(origin, target)| {
+            let context = representation(graph, holder).and_then(|r| r.1);
+            let units = self.units_of(context).unwrap_or_default();
+            if graph.find(target, "AXIS2_PLACEMENT_3D").is_none() {
+                let placement = self.operator(target, &units)?;
+                let from = self.frame(origin, mapped)?;
+                let base = Frame::new(nalgebra::Point3::origin(), Some(V::z()), Some(V::x()));
+                return Ok(placement.after(&Placement::between(&from, &base)));
+            }
+            let (from, to) = (self.frame(origin, mapped)?, self.frame(target, holder)?);
+            Ok(Placement::between(&from, &to))
+        });
+        Some((mapped, placement))
+    }
+
+    /// The place of a use that is told by the `nth` mapped item of the child in its parent.
+    fn mapped_use(
+        &mut self,
+        usage: Args<'_>,
+        parent: &[u64],
+        child: &[u64],
+        nth: usize,
+    ) -> Result<Placement, Fault> {
+        let mut seen = 0;
+        for holder in parent {
+            let items = representation(self.graph, *holder).map(|r| r.0).unwrap_or_default();
+            for item in items {
+                if let Some((mapped, placement)) = self.mapped_item(item, *holder)
+                    && child.contains(&mapped)
+                {
+                    if seen == nth {
+                        return placement;
+                    }
+                    seen += 1;
+                }
+            }
+        }
+        if child.is_empty() {
+            // A part without a shape has no place either.
+            return Ok(Placement::default());
+        }
+        Err(Fault::Values { id: usage.id, why: "nothing says where the part lies" })
+    }
+
+    fn occurrences(&mut self) -> Vec<Occurrence> {
+        let (order, all) = self.definitions();
+        let mut found: Vec<Occurrence> = Vec::new();
+        let mut contents: HashMap<u64, Vec<PlacedBody>> = HashMap::new();
+        let owned: HashSet<u64> = all.values().flat_map(|d| &d.representations).copied().collect();
+        let roots = order.iter().filter(|id| {
+            all.get(id).is_some_and(|d| {
+                !d.is_used && (!d.representations.is_empty() || !d.uses.is_empty())
+            })
+        });
+        for root in roots {
+            let Some(definition) = all.get(root) else { continue };
+            let name = definition.name.clone();
+            self.expand(
+                &all,
+                &owned,
+                (*root, name, Placement::default()),
+                &mut found,
+                &mut contents,
+            );
+        }
+        // Bodies that no part has.
+        let ids: Vec<u64> = self.graph.instances.iter().map(|i| i.id).collect();
+        let mut loose = Vec::new();
+        let mut context_of: Option<HashMap<u64, Option<u64>>> = None;
+        for id in ids {
+            if self.by_entity.contains_key(&id) || self.graph.any(id, &BODIES).is_none() {
+                continue;
+            }
+            let contexts = context_of.get_or_insert_with(|| contexts(self.graph));
+            let context = contexts.get(&id).copied().flatten();
+            if let Some(body) = self.body(id, context) {
+                loose.push(PlacedBody { body, here_from_body: Placement::default() });
+            }
+        }
+        if !loose.is_empty() {
+            found.push(Occurrence {
+                product: String::new(),
+                instance: String::new(),
+                parent: None,
+                parent_from_here: Placement::default(),
+                bodies: loose,
+            });
+        }
+        found
+    }
+
+    /// An occurrence and all below it, without recursion.
+    fn expand(
+        &mut self,
+        all: &HashMap<u64, Definition>,
+        owned: &HashSet<u64>,
+        (root, instance, placement): (u64, String, Placement),
+        found: &mut Vec<Occurrence>,
+        contents: &mut HashMap<u64, Vec<PlacedBody>>,
+    ) {
+        let mut waiting: Vec<(u64, String, Placement, Option<usize>)> =
+            vec![(root, instance, placement, None)];
+        // The definition of each occurrence, to find parts that hold themselves.
+        let mut above: HashMap<usize, u64> = HashMap::new();
+        while let Some((id, instance, parent_from_here, parent)) = waiting.pop() {
+            let Some(definition) = all.get(&id) else { continue };
+            let (mut up, mut depth, mut circle) = (parent, 0, false);
+            while let Some(at) = up {
+                depth += 1;
+                circle |= above.get(&at) == Some(&id) || depth > DEPTH;
+                up = found.get(at).and_then(|o| o.parent);
+                if circle {
+                    break;
+                }
+            }
+            if circle {
+                self.findings.push(Finding::Circle(definition.name.clone()));
+                continue;
+            }
+            if found.len() >= MOST_OCCURRENCES {
+                self.findings.push(Finding::TooManyOccurrences(MOST_OCCURRENCES));
+                return;
+            }
+            let bodies = match contents.get(&id) {
+                Some(bodies) => bodies.clone(),
+                None => {
+                    let mut bodies = Vec::new();
+                    for representation in &definition.representations {
+                        let place = Placement::default();
+                        self.items(*representation, place, owned, &mut bodies, DEPTH);
+                    }
+                    contents.insert(id, bodies.clone());
+                    bodies
+                }
+            };
+            let number = found.len();
+            above.insert(number, id);
+            found.push(Occurrence {
+                product: definition.name.clone(),
+                instance,
+                parent,
+                parent_from_here,
+                bodies,
+            });
+            for part in definition.uses.iter().rev() {
+                match &part.placement {
+                    Ok(placement) => {
+                        waiting.push((part.child, part.instance.clone(), *placement, Some(number)));
+                    }
+                    Err(fault) => self.findings.push(Finding::Place {
+                        instance: part.instance.clone(),
+                        fault: fault.clone(),
+                    }),
+                }
+            }
+        }
+    }
+
+    /// The bodies among the items of a representation, those of mapped ones among them.
+    fn items(
+        &mut self,
+        id: u64,
+        placement: Placement,
+        owned: &HashSet<u64>,
+        bodies: &mut Vec<PlacedBody>,
+        depth: usize,
+    ) {
+        let Some(depth) = depth.checked_sub(1) else {
+            self.findings.push(Finding::Item(Fault::Cyclic { id }));
+            return;
+        };
+        let Some((items, context)) = representation(self.graph, id) else { return };
+        for item in items {
+            if bodies.len() >= MOST_OCCURRENCES {
+                self.findings.push(Finding::TooManyOccurrences(MOST_OCCURRENCES));
+                return;
+            }
+            if let Some(args) = self.graph.any(item, &UNREAD) {
+                let kind = args.kind.to_owned();
+                self.findings.push(Finding::Item(Fault::Unread { id: item, kind }));
+            } else if self.graph.any(item, &BODIES).is_some() {
+                if let Some(body) = self.body(item, context) {
+                    bodies.push(PlacedBody { body, here_from_body: placement });
+                }
+            } else if let Some((mapped, place)) = self.mapped_item(item, id) {
+                // A mapped representation that is a part of its own comes in as a use of that part.
+                if owned.contains(&mapped) {
+                    continue;
+                }
+                match place {
+                    Ok(place) => self.items(mapped, placement.after(&place), owned, bodies, depth),
+                    Err(fault) => self.findings.push(Finding::Item(fault)),
+                }
+            } else if self.graph.get(item).is_none() {
+                self.findings.push(Finding::Item(Fault::Dangling { id: item }));
+            }
+        }
+    }
+
+    /// The body of an entity, meshed once.
+    fn body(&mut self, id: u64, context: Option<u64>) -> Option<usize> {
+        if let Some(known) = self.by_entity.get(&id) {
+            return *known;
+        }
+        let units = self.units_of(context)?;
+        let made = match self.make_body(id, &units) {
+            Ok(body) => {
+                self.first.get_or_insert(units);
+                self.bodies.push(body);
+                Some(self.bodies.len() - 1)
+            }
+            Err(fault) => {
+                self.findings.push(Finding::Item(fault));
+                None
+            }
+        };
+        self.by_entity.insert(id, made);
+        made
+    }
+
+    fn make_body(&self, id: u64, units: &Units) -> Result<Body, Fault> {
+        let graph = self.graph;
+        let instance = graph.instance(id)?;
+        let simple = instance.records.len() == 1;
+        // In a complex instance each record holds its own parameters, and the name stands apart.
+        let own = usize::from(simple);
+        let mut shells: Vec<(u64, bool)> = Vec::new();
+        let kind;
+        if let Some(args) =
+            graph.any(id, &["SHELL_BASED_SURFACE_MODEL", "FACE_BASED_SURFACE_MODEL"])
+        {
+            kind = BodyKind::Surfaces;
+            shells.extend(args.references(own)?.into_iter().map(|s| (s, false)));
+        } else {
+            let solid = graph.any(id, if simple { &BODIES } else { &["MANIFOLD_SOLID_BREP"] });
+            let solid = solid.ok_or(Fault::Unread { id, kind: kinds(instance) })?;
+            shells.push((solid.reference(own)?, false));
+            kind = match graph.find(id, "BREP_WITH_VOIDS") {
+                Some(voids) => {
+                    let at = if simple { 2 } else { 0 };
+                    shells.extend(voids.references(at)?.into_iter().map(|s| (s, true)));
+                    BodyKind::SolidWithVoids
+                }
+                None if graph.find(id, "FACETED_BREP").is_some() => BodyKind::Faceted,
+                None => BodyKind::Solid,
+            };
+        }
+        let mut parts: Vec<ShellFaces> = Vec::new();
+        // Which shell of the file each part is, and whether it is a void.
+        let mut shell_of: Vec<(u64, bool)> = Vec::new();
+        for (shell, void) in shells {
+            for part in self.shell(shell, false)? {
+                parts.push(part);
+                shell_of.push((shell, void));
+            }
+        }
+        let loader = self.loader(units);
+        let mut meshed = mesh(&loader, &parts, self.asked);
+        let turned_shells =
+            if kind == BodyKind::Surfaces { 0 } else { turn_shells(&mut meshed, &shell_of) };
+        let name = graph
+            .find(id, "REPRESENTATION_ITEM")
+            .or_else(|| instance.records.first().and_then(|r| graph.find(id, &r.kind)))
+            .map_or_else(String::new, |args| args.text(0));
+        let of_triangle = |(face, shell): (&u64, &usize)| {
+            let shell = shell_of.get(*shell).map_or(0, |s| s.0);
+            self.colours.get(face).or_else(|| self.colours.get(&shell)).copied()
+        };
+        let colours: Vec<Option<Colour>> =
+            meshed.face_of.iter().zip(&meshed.shell_of).map(of_triangle).collect();
+        let lost = |l: Lost| LostFace { id: l.face, kind: l.kind, fault: l.fault };
+        Ok(Body {
+            id,
+            name,
+            kind,
+            soundness: soundness(&meshed.mesh),
+            mesh: meshed.mesh,
+            deviation: meshed.deviation,
+            lost: meshed.lost.into_iter().map(lost).collect(),
+            faces: meshed.faces,
+            triangle_faces: meshed.face_of,
+            turned_shells,
+            colour: self.colours.get(&id).copied(),
+            triangle_colours: if colours.iter().any(Option::is_some) {
+                colours
+            } else {
+                Vec::new()
+            },
+        })
+    }
+
+    /// The faces of a shell, in groups that are turned alike.
+    fn shell(&self, id: u64, turned: bool) -> Result<Vec<ShellFaces>, Fault> {
+        let graph = self.graph;
+        let (mut id, mut turned) = (id, turned);
+        for _ in 0..DEPTH {
+            let Some(oriented) = graph.any(id, &["ORIENTED_CLOSED_SHELL", "ORIENTED_OPEN_SHELL"])
+            else {
+                break;
+            };
+            id = oriented.reference(2)?;
+            turned = turned == oriented.flag(3)?;
+        }
+        let kinds_of = ["CLOSED_SHELL", "OPEN_SHELL", "CONNECTED_FACE_SET"];
+        let shell = graph.any(id, &kinds_of).ok_or_else(|| match graph.instance(id) {
+            Ok(i) => Fault::Kind { id, found: kinds(i), expected: "a shell" },
+            Err(fault) => fault,
+        })?;
+        let mut groups = [
+            ShellFaces { faces: Vec::new(), turned },
+            ShellFaces { faces: Vec::new(), turned: !turned },
+        ];
+        for face in shell.references(1)? {
+            match graph.find(face, "ORIENTED_FACE") {
+                Some(oriented) => {
+                    let group = usize::from(!oriented.flag(3)?);
+                    groups[group].faces.push(oriented.reference(2)?);
+                }
+                None => groups[0].faces.push(face),
+            }
+        }
+        Ok(groups.into_iter().filter(|g| !g.faces.is_empty()).collect())
+    }
+
+    fn finish(mut self, occurrences: Vec<Occurrence>) -> Model {
+        if self.bodies.is_empty() {
+            self.findings.push(Finding::NoBody);
+        }
+        let units = self.first.take().or_else(|| {
+            let known = self.graph.instances.iter().filter_map(|i| self.units.get(&i.id));
+            known.flatten().next().cloned()
+        });
+        let units = units.unwrap_or_default();
+        if !units.said && !self.bodies.is_empty() {
+            self.findings.push(Finding::NoUnit);
+        }
+        Model {
+            schemas: self.graph.schemas.clone(),
+            unit: Unit { name: units.name, millimetres: units.length, said: units.said },
+            bodies: self.bodies,
+            occurrences,
+            findings: self.findings,
+        }
+    }
+}
+
+/// The context of the first representation that has each item.
+fn contexts(graph: &Exchange<'_>) -> HashMap<u64, Option<u64>> {
+    let mut found = HashMap::new();
+    for instance in &graph.instances {
+        if instance.records.iter().any(|r| r.kind.ends_with("REPRESENTATION"))
+            && let Some((items, context)) = representation(graph, instance.id)
+        {
+            for item in items {
+                found.entry(item).or_insert(context);
+            }
+        }
+    }
+    found
+}
+
+/// Turns shells that the file has inside out: an outer one must hold something, a void must not.
+/// `shells` are, for each part that was meshed, its shell and whether it is a void. How many were turned.
+fn turn_shells(meshed: &mut Meshed, shells: &[(u64, bool)]) -> usize {
+    let mut turned = 0;
+    let mut done = HashSet::new();
+    for (shell, void) in shells {
+        if !done.insert(*shell) {
+            continue;
+        }
+        let of_shell = |part: &usize| shells.get(*part).is_some_and(|s| s.0 == *shell);
+        let part = solids::Mesh {
+            vertices: meshed.mesh.vertices.clone(),
+            triangles: meshed
+                .mesh
+                .triangles
+                .iter()
+                .zip(&meshed.shell_of)
+                .filter(|(_, part)| of_shell(part))
+                .map(|(t, _)| *t)
+                .collect(),
+        };
+        if soundness(&part).is_closed() && (volume(&part) < 0.0) != *void {
+            turned += 1;
+            let all = meshed.mesh.triangles.iter_mut().zip(&meshed.shell_of);
+            all.filter(|(_, part)| of_shell(part)).for_each(|(t, _)| t.swap(1, 2));
+        }
+    }
+    turned
+}
