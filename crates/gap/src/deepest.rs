@@ -8,7 +8,7 @@ use nalgebra::{Matrix3, Point3, Vector3};
 use crate::pose::Pose;
 use crate::solid::{Ready, Undecided};
 use crate::tree::Child;
-use crate::triangle::{Triangle, nearest_to_point};
+use crate::triangle::{Face, Triangle, nearest_to_point};
 
 /// Points that the search may look up after its start.
 const EFFORT: usize = 400;
@@ -108,16 +108,16 @@ impl<'s> Dive<'s> {
     }
 
     /// The deepest sample found. `crossing` are the slots of triangles of the guest that cross the
-    /// holder's surface, some or all.
-    pub(crate) fn deepest(mut self, crossing: impl Iterator<Item = usize>) -> Option<Sample> {
+    /// holder's surface, some or all, each with that of one of the holder that it crosses.
+    pub(crate) fn deepest(mut self, crossing: impl Iterator<Item = [usize; 2]>) -> Option<Sample> {
         let root = self.guest.tree.root();
         let centre = self.holder_from_guest.apply(&Point3::from(root.centre));
         let known = self.look_up(&centre, None)?;
-        let mut starts: Vec<usize> = crossing.collect();
+        let mut starts: Vec<[usize; 2]> = crossing.collect();
         starts.sort_unstable();
-        starts.dedup();
-        for slot in starts.iter().step_by(starts.len().div_ceil(STARTS).max(1)) {
-            self.sample(*slot, &known);
+        starts.dedup_by_key(|[slot, _]| *slot);
+        for [slot, nearest] in starts.iter().step_by(starts.len().div_ceil(STARTS).max(1)) {
+            self.sample(*slot, &known, *nearest);
             if self.depth >= self.enough {
                 return self.best;
             }
@@ -157,7 +157,7 @@ impl<'s> Dive<'s> {
 
     fn take(&mut self, branch: &Branch) {
         if let Some(slot) = branch.child.triangle() {
-            self.sample(slot, &branch.above);
+            self.sample(slot, &branch.above, branch.above.nearest);
             return;
         }
         let Some(known) = self.look_up(&branch.centre, Some(&branch.above)) else { return };
@@ -203,13 +203,13 @@ impl<'s> Dive<'s> {
 
     /// The greatest distance of a point of a box from a triangle of the holder.
     fn ceiling(&self, centre: &Point3<f64>, half: &Matrix3<f64>, slot: usize) -> f64 {
-        let triangle = self.holder.soup.corners(slot);
+        let triangle = Face::new(&self.holder.soup.corners(slot));
         let mut farthest: f64 = 0.0;
         for x in [-1.0, 1.0] {
             for y in [-1.0, 1.0] {
                 for z in [-1.0, 1.0] {
                     let corner = centre + half * Vector3::new(x, y, z);
-                    let off = (nearest_to_point(&corner, &triangle) - corner).norm_squared();
+                    let off = (triangle.nearest_to(&corner) - corner).norm_squared();
                     farthest = farthest.max(off);
                 }
             }
@@ -217,21 +217,36 @@ impl<'s> Dive<'s> {
         farthest.sqrt()
     }
 
-    fn sample(&mut self, slot: usize, above: &Known) {
+    /// Looks at the samples of a triangle of the guest, by what is known of a point near it and by a
+    /// triangle of the holder near it. Most are not deep, so that no more than that is asked for first.
+    fn sample(&mut self, slot: usize, above: &Known, mut nearest: usize) {
         let corners = self.holder_from_guest.apply_all(&self.guest.soup.corners(slot));
-        let mut near = *above;
         for point in samples(&corners) {
-            if !self.holder.bounds.hold(&point) || self.apart(&point, near.nearest) <= self.depth {
+            if !self.holder.bounds.hold(&point) || self.apart(&point, nearest) <= self.depth {
                 continue;
             }
-            let Some(known) = self.look_up(&point, Some(&near)) else { continue };
-            if known.distance > self.depth && known.inside == Ok(true) {
-                self.depth = known.distance;
-                let triangle = self.holder.soup.corners(known.nearest);
-                let surface = nearest_to_point(&point, &triangle);
-                self.best = Some(Sample { depth: known.distance, at: point, surface });
+            self.spent += 1;
+            if let Some(slot) = self.holder.any_within(&point, self.depth) {
+                nearest = slot;
+                continue;
             }
-            near = known;
+            let same_side = (point - above.at).norm() < NEARER * above.distance;
+            let inside = if same_side { above.inside } else { self.holder.is_inside(&point) };
+            if inside == Ok(true)
+                && let Some(known) = self.look_up(&point, Some(&Known { nearest, ..*above }))
+            {
+                nearest = known.nearest;
+                self.keep_deeper(&known);
+            }
+        }
+    }
+
+    fn keep_deeper(&mut self, known: &Known) {
+        if known.distance > self.depth && known.inside == Ok(true) {
+            self.depth = known.distance;
+            let triangle = self.holder.soup.corners(known.nearest);
+            let surface = nearest_to_point(&known.at, &triangle);
+            self.best = Some(Sample { depth: known.distance, at: known.at, surface });
         }
     }
 }

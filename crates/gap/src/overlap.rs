@@ -25,6 +25,8 @@ const RUNG: f64 = 1.5;
 const SHORTEST: f64 = 1e-4;
 /// Relative width at which the search along one direction stops.
 const CLOSE: f64 = 1e-4;
+/// Crossings found last that are tried first.
+const MOST_RECENT: usize = 32;
 /// How often the direction is improved by the contact normal where the bodies come free.
 const IMPROVEMENTS: usize = 3;
 
@@ -53,7 +55,7 @@ pub struct Overlap {
 /// between them, the way from the deepest sample of either body to the other's surface, and the
 /// normals of the contacts met where the bodies come free.
 pub fn overlap(a: &Solid, b: &Solid, a_from_b: &Isometry3<f64>) -> Option<Overlap> {
-    let search = Search::new(a, b, a_from_b, f64::INFINITY)?;
+    let mut search = Search::new(a, b, a_from_b, f64::INFINITY)?;
     let mut directions = search.outward();
     directions.extend(compass());
     let mut best = search.shortest(&directions, None);
@@ -77,7 +79,7 @@ pub fn overlap_along(
     a_from_b: &Isometry3<f64>,
     directions: &[Vector3<f64>],
 ) -> Option<Overlap> {
-    let search = Search::new(a, b, a_from_b, f64::INFINITY)?;
+    let mut search = Search::new(a, b, a_from_b, f64::INFINITY)?;
     let directions: Vec<_> = directions.iter().filter_map(unit).collect();
     search.shortest(&directions, None).map(|way| search.overlap(&way))
 }
@@ -119,6 +121,9 @@ struct Search<'s> {
     /// Deepest of `b` inside `a`, and of `a` inside `b`; frame of `a`.
     deepest: [Option<Sample>; 2],
     meeting: Option<Point3<f64>>,
+    /// Pairs of triangles that crossed where a way was blocked, the last ones first: where one of them
+    /// still does, so is the way.
+    recent: Vec<[usize; 2]>,
 }
 
 impl<'s> Search<'s> {
@@ -133,27 +138,29 @@ impl<'s> Search<'s> {
             beaten = sample.depth;
         }
         if beaten >= enough && beaten > 2.0 * pair.slack() {
-            return Some(Self { pair, deepest, meeting: None });
+            return Some(Self { pair, deepest, meeting: None, recent: Vec::new() });
         }
         let crossings = pair.crossings(MOST_CROSSINGS);
         let meeting = crossings.first().map(|slots| pair.meeting_point(*slots));
         if meeting.is_none() && !pair.one_holds_other().is_ok_and(|holds| holds) {
             return None;
         }
-        let slots_of = |body: usize| crossings.iter().map(move |slots| slots[body]);
+        let of_b = crossings.iter().map(|[of_a, of_b]| [*of_b, *of_a]);
         // Each is only kept when it is deeper than those before it.
         if let Some(b_in_a) =
-            Dive::new(pair.a, pair.b, &pair.a_from_b, beaten, enough).deepest(slots_of(1))
+            Dive::new(pair.a, pair.b, &pair.a_from_b, beaten, enough).deepest(of_b)
         {
             deepest = [Some(b_in_a), None];
             beaten = b_in_a.depth;
         }
-        if let Some(a_in_b) =
-            Dive::new(pair.b, pair.a, &pair.b_from_a, beaten, enough).deepest(slots_of(0))
+        if let Some(a_in_b) = Dive::new(pair.b, pair.a, &pair.b_from_a, beaten, enough)
+            .deepest(crossings.iter().copied())
         {
             deepest[1] = Some(a_in_b.moved_by(&pair.a_from_b));
         }
-        Some(Self { pair, deepest, meeting })
+        let apart = crossings.len().div_ceil(MOST_RECENT).max(1);
+        let recent = crossings.into_iter().step_by(apart).collect();
+        Some(Self { pair, deepest, meeting, recent })
     }
 
     fn deepest_sample(&self) -> Option<Sample> {
@@ -190,7 +197,7 @@ impl<'s> Search<'s> {
     /// The shortest way found along `directions` that is shorter than `best`, or `best`: all
     /// directions go up one ladder of lengths together, so that none is followed far when another
     /// comes free early; from the first free rung it is halved down toward the last blocked one.
-    fn shortest(&self, directions: &[Vector3<f64>], mut best: Option<Way>) -> Option<Way> {
+    fn shortest(&mut self, directions: &[Vector3<f64>], mut best: Option<Way>) -> Option<Way> {
         let exits: Vec<f64> = directions.iter().map(|direction| self.exit(direction)).collect();
         let last = exits.iter().copied().fold(0.0, f64::max);
         let mut blocked = 0.0;
@@ -211,7 +218,7 @@ impl<'s> Search<'s> {
     }
 
     /// A shorter length between a blocked and a free one that is still free.
-    fn shortened(&self, direction: &Vector3<f64>, mut blocked: f64, mut free: f64) -> f64 {
+    fn shortened(&mut self, direction: &Vector3<f64>, mut blocked: f64, mut free: f64) -> f64 {
         while free > SHORTEST && free - blocked > CLOSE * free {
             let middle = 0.5 * (free + blocked);
             if self.is_free(direction, middle) {
@@ -223,8 +230,22 @@ impl<'s> Search<'s> {
         free
     }
 
-    fn is_free(&self, direction: &Vector3<f64>, length: f64) -> bool {
-        self.moved(direction, length).clears(0.0) == Some(true)
+    fn is_free(&mut self, direction: &Vector3<f64>, length: f64) -> bool {
+        let moved = self.moved(direction, length);
+        let crosses = |slots: &[usize; 2]| {
+            let (p, q) = moved.triangles(*slots);
+            triangle::meet(&p, &q)
+        };
+        if let Some(known) = self.recent.iter().position(crosses) {
+            self.recent[..=known].rotate_right(1);
+            return false;
+        }
+        if let Some(crossing) = moved.first_crossing() {
+            self.recent.truncate(MOST_RECENT - 1);
+            self.recent.insert(0, crossing);
+            return false;
+        }
+        moved.one_holds_other() == Ok(false)
     }
 
     fn moved(&self, direction: &Vector3<f64>, length: f64) -> Pair<'s> {

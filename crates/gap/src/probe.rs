@@ -50,7 +50,8 @@ impl Ready {
         let mut found = None;
         let mut best = cap;
         let mut limit = outward((best + slack).powi(2));
-        let mut open: Vec<(f32, Child)> = vec![(0.0, Child::ROOT)];
+        let mut open: Vec<(f32, Child)> = Vec::with_capacity(DEEP);
+        open.push((0.0, Child::ROOT));
         while let Some((bound, next)) = open.pop() {
             if bound >= limit {
                 continue;
@@ -76,7 +77,35 @@ impl Ready {
         }
         found
     }
+
+    /// The slot of some triangle that is no farther from a point than `reach`.
+    pub(crate) fn any_within(&self, point: &Point3<f64>, reach: f64) -> Option<usize> {
+        let slack = 256.0 * f64::EPSILON * (self.reach + point.coords.amax());
+        let limit = outward((reach + slack).powi(2));
+        let mut open: Vec<(f32, Child)> = Vec::with_capacity(DEEP);
+        open.push((0.0, Child::ROOT));
+        while let Some((_, next)) = open.pop() {
+            if let Some(slot) = next.triangle() {
+                if (nearest_to_point(point, &self.soup.corners(slot)) - point).norm() <= reach {
+                    return Some(slot);
+                }
+                continue;
+            }
+            let node = self.tree.node(next);
+            let bounds = node.bounds_to(point);
+            let first = open.len();
+            for (lane, bound) in bounds.into_iter().enumerate().take(node.count()) {
+                if bound < limit {
+                    insert_nearest_last(&mut open, first, (bound, node.child(lane)));
+                }
+            }
+        }
+        None
+    }
 }
+
+/// Branches for which there is room from the start.
+const DEEP: usize = 64;
 
 /// Keeps the entries from `first` on in falling order, so that the nearest is taken next.
 fn insert_nearest_last(open: &mut Vec<(f32, Child)>, first: usize, entry: (f32, Child)) {

@@ -381,7 +381,8 @@ impl Tree {
         // The maps into the nodes' frames are linear, so that the segment's image is a segment
         // whatever the rounding of their turns; what is left is double-precision rounding.
         let slack = self.slack + 256.0 * f64::EPSILON * (origin.coords.amax() + length);
-        let mut open = vec![Child::ROOT];
+        let mut open = Vec::with_capacity(64);
+        open.push(Child::ROOT);
         while let Some(next) = open.pop() {
             if let Some(slot) = next.triangle() {
                 if !visit(slot) {

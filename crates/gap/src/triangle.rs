@@ -95,27 +95,7 @@ fn between_features(p: &Triangle, q: &Triangle, face_p: &Face, face_q: &Face) ->
 
 /// The point of `triangle` nearest to `point`.
 pub(crate) fn nearest_to_point(point: &Point3<f64>, triangle: &Triangle) -> Point3<f64> {
-    let face = Face::new(triangle);
-    let mut best = (f64::INFINITY, triangle[0]);
-    if let Some(foot) = face.foot(point) {
-        // On a needle the foot is off along it by more than rounding. Looked for anew from there
-        // it is not, unless that is past the border.
-        if let Some(foot) = face.foot_from(&foot, point) {
-            return foot;
-        }
-        best = ((point - foot).norm_squared(), foot);
-    }
-    for (start, edge) in triangle.iter().zip(&face.edges) {
-        let length = edge.norm_squared();
-        let along =
-            if length > 0.0 { (edge.dot(&(point - start)) / length).clamp(0.0, 1.0) } else { 0.0 };
-        let candidate = start + edge * along;
-        let squared = (point - candidate).norm_squared();
-        if squared < best.0 {
-            best = (squared, candidate);
-        }
-    }
-    best.1
+    Face::new(triangle).nearest_to(point)
 }
 
 /// What the plane of one triangle says about the other.
@@ -129,7 +109,7 @@ enum Clearance {
 }
 
 /// A triangle with its edges and plane.
-struct Face {
+pub(crate) struct Face {
     corner: Triangle,
     /// From each corner to the next.
     edges: [Vector3<f64>; 3],
@@ -140,7 +120,7 @@ struct Face {
 
 impl Face {
     #[inline]
-    fn new(corner: &Triangle) -> Self {
+    pub(crate) fn new(corner: &Triangle) -> Self {
         let edges = [corner[1] - corner[0], corner[2] - corner[1], corner[0] - corner[2]];
         let normal = edges[0].cross(&edges[1]);
         Self { corner: *corner, edges, normal, normal_squared: normal.norm_squared() }
@@ -199,6 +179,34 @@ impl Face {
 }
 
 impl Face {
+    /// The point of the triangle nearest to `point`.
+    #[inline]
+    pub(crate) fn nearest_to(&self, point: &Point3<f64>) -> Point3<f64> {
+        let mut best = (f64::INFINITY, self.corner[0]);
+        if let Some(foot) = self.foot(point) {
+            // On a needle the foot is off along it by more than rounding. Looked for anew from there
+            // it is not, unless that is past the border.
+            if let Some(foot) = self.foot_from(&foot, point) {
+                return foot;
+            }
+            best = ((point - foot).norm_squared(), foot);
+        }
+        for (start, edge) in self.corner.iter().zip(&self.edges) {
+            let length = edge.norm_squared();
+            let along = if length > 0.0 {
+                (edge.dot(&(point - start)) / length).clamp(0.0, 1.0)
+            } else {
+                0.0
+            };
+            let candidate = start + edge * along;
+            let squared = (point - candidate).norm_squared();
+            if squared < best.0 {
+                best = (squared, candidate);
+            }
+        }
+        best.1
+    }
+
     /// The foot of the perpendicular from `point` by way of another point of the triangle near
     /// it, if it falls within.
     fn foot_from(&self, foot: &Point3<f64>, point: &Point3<f64>) -> Option<Point3<f64>> {
@@ -266,11 +274,11 @@ fn meeting_points(p: &Triangle, q: &Triangle) -> Nearest {
 
 /// Whether two triangles have a point in common, exactly; touching counts.
 pub(crate) fn meet(p: &Triangle, q: &Triangle) -> bool {
-    let sides_of_q = sides(p, q);
+    let sides_of_q = Plane::of(p).sides(q);
     if all_on_one_side(&sides_of_q) {
         return false;
     }
-    let sides_of_p = sides(q, p);
+    let sides_of_p = Plane::of(q).sides(p);
     if all_on_one_side(&sides_of_p) {
         return false;
     }
@@ -284,10 +292,47 @@ pub(crate) fn meet(p: &Triangle, q: &Triangle) -> bool {
             edges_of(p).any(|e| edges_of(q).any(|f| segments_meet(&e, &f)))
         };
     }
-    // Two triangles in general position meet where an edge of one meets the other. A triangle
-    // without area is covered by its edges.
-    (!p_flat && edges_of(p).any(|e| segment_meets(&e, q)))
-        || (!q_flat && edges_of(q).any(|e| segment_meets(&e, p)))
+    // A triangle without area is covered by its edges.
+    if p_flat || q_flat {
+        return (!p_flat && any_edge_meets(p, &sides_of_p, q))
+            || (!q_flat && any_edge_meets(q, &sides_of_q, p));
+    }
+    overlap_in_line(p, q, [apex(&sides_of_p), apex(&sides_of_q)])
+}
+
+/// The corner of a triangle that is passed by a plane on whose other side, or in which, both others
+/// lie; or that lies in it by itself. From the sides of its corners, not all one and not all zero.
+fn apex(sides: &[f64; 3]) -> usize {
+    let is_apex = |i: &usize| {
+        let (own, [j, k]) = (sides[*i], [sides[(i + 1) % 3], sides[(i + 2) % 3]]);
+        if own == 0.0 {
+            (j > 0.0 && k > 0.0) || (j < 0.0 && k < 0.0)
+        } else {
+            (own > 0.0 && j <= 0.0 && k <= 0.0) || (own < 0.0 && j >= 0.0 && k >= 0.0)
+        }
+    };
+    (0..3).find(is_apex).unwrap_or(0)
+}
+
+/// Whether two triangles meet that both reach the line in which their planes cross, by the corners from
+/// which two edges of each lead to or past it. Each takes up of the line what is between its two edges,
+/// and on which hand an edge of one passes an edge of the other is the order of the places at which they
+/// reach it: the triangles are apart where all four hands are one.
+fn overlap_in_line(p: &Triangle, q: &Triangle, [a, b]: [usize; 2]) -> bool {
+    let (mut left, mut right) = (false, false);
+    for i in 1..3 {
+        let edge = [p[a], p[(a + i) % 3], q[b]];
+        let plane = Plane::of(&edge);
+        for j in 1..3 {
+            let hand = plane.side(&q[(b + j) % 3]);
+            left |= hand >= 0.0;
+            right |= hand <= 0.0;
+            if left && right {
+                return true;
+            }
+        }
+    }
+    false
 }
 
 /// Whether a point lies on a triangle, exactly.
@@ -316,9 +361,48 @@ pub(crate) fn side(t: &Triangle, d: &Point3<f64>) -> f64 {
     -orient3d(of(&t[0]), of(&t[1]), of(&t[2]), of(d))
 }
 
-#[inline]
-fn sides(t: &Triangle, of: &Triangle) -> [f64; 3] {
-    [side(t, &of[0]), side(t, &of[1]), side(t, &of[2])]
+/// A triangle's plane, for the signs of [`side`] by a single reckoning for several points: most are so
+/// far off it that rounding cannot have turned them.
+struct Plane<'t> {
+    triangle: &'t Triangle,
+    normal: Vector3<f64>,
+    /// Of each of its components the sum of what it is the difference of.
+    size: Vector3<f64>,
+}
+
+impl<'t> Plane<'t> {
+    #[inline]
+    fn of(triangle: &'t Triangle) -> Self {
+        let (u, v) = (triangle[1] - triangle[0], triangle[2] - triangle[0]);
+        let (left, right) = (
+            Vector3::new(u.y * v.z, u.z * v.x, u.x * v.y),
+            Vector3::new(u.z * v.y, u.x * v.z, u.y * v.x),
+        );
+        Self { triangle, normal: left - right, size: left.abs() + right.abs() }
+    }
+
+    /// A number with the sign of [`side`].
+    #[inline]
+    fn side(&self, d: &Point3<f64>) -> f64 {
+        /// More than twice the bound of Shewchuk, "Adaptive precision floating-point arithmetic and fast
+        /// robust geometric predicates", Discrete & Computational Geometry 18(3), 1997 (from memory),
+        /// for a determinant reckoned so: 7 roundings.
+        const ROUNDING: f64 = 8.0 * f64::EPSILON;
+        /// Above what is lost where products vanish.
+        const VANISHING: f64 = 1e-290;
+        let w = d - self.triangle[0];
+        let volume = w.dot(&self.normal);
+        if volume.abs() > ROUNDING * w.abs().dot(&self.size) + VANISHING {
+            volume
+        } else {
+            side(self.triangle, d)
+        }
+    }
+
+    #[inline]
+    fn sides(&self, of: &Triangle) -> [f64; 3] {
+        [self.side(&of[0]), self.side(&of[1]), self.side(&of[2])]
+    }
 }
 
 #[inline]
@@ -333,9 +417,17 @@ fn edges_of(t: &Triangle) -> impl Iterator<Item = Segment> {
     (0..3).map(move |i| [t[i], t[(i + 1) % 3]])
 }
 
-/// Whether a segment meets a triangle that has an area.
-fn segment_meets(segment: &Segment, t: &Triangle) -> bool {
-    let (start, end) = (side(t, &segment[0]), side(t, &segment[1]));
+/// Whether any edge of a triangle whose corners lie so of the plane of `t`, which has an area, meets
+/// it.
+fn any_edge_meets(of: &Triangle, sides: &[f64; 3], t: &Triangle) -> bool {
+    (0..3).any(|i| {
+        let next = (i + 1) % 3;
+        segment_meets(&[of[i], of[next]], [sides[i], sides[next]], t)
+    })
+}
+
+/// Whether a segment whose ends lie so of the plane of a triangle that has an area meets it.
+fn segment_meets(segment: &Segment, [start, end]: [f64; 2], t: &Triangle) -> bool {
     if (start > 0.0 && end > 0.0) || (start < 0.0 && end < 0.0) {
         return false;
     }
@@ -343,7 +435,7 @@ fn segment_meets(segment: &Segment, t: &Triangle) -> bool {
         return coplanar_meet(&[segment[0], segment[1], segment[1]], t);
     }
     // The line passes the triangle's inside or border when it passes all edges on one hand.
-    let hand = |i: usize| side(&[segment[0], segment[1], t[i]], &t[(i + 1) % 3]);
+    let hand = |i: usize| Plane::of(&[segment[0], segment[1], t[i]]).side(&t[(i + 1) % 3]);
     let hands = [hand(0), hand(1), hand(2)];
     hands.iter().all(|h| *h >= 0.0) || hands.iter().all(|h| *h <= 0.0)
 }
@@ -437,4 +529,61 @@ pub(crate) fn turns_round(t: &Triangle, point: &Point3<f64>) -> i32 {
         }
     }
     turns
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Triangles with corners on a small grid, so that every way of touching comes up; their edges
+    /// against each other's insides say the same.
+    #[test]
+    fn triangles_overlap_in_the_line_of_their_planes_where_an_edge_meets_the_other() {
+        let mut state = 1_u64;
+        let mut next = |below: u64| {
+            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
+            f64::from(u32::try_from((state >> 33) % below).unwrap())
+        };
+        let (mut meeting, mut apart) = (0, 0);
+        for i in 0..400_000 {
+            let grid = if i % 2 == 0 { 4 } else { 9 };
+            let mut corner = || Point3::new(next(grid), next(grid), next(grid));
+            let mut triangle = || [corner(), corner(), corner()];
+            let (p, q) = (triangle(), triangle());
+            let (of_q, of_p) = (Plane::of(&p).sides(&q), Plane::of(&q).sides(&p));
+            let is_settled =
+                |sides: &[f64; 3]| all_on_one_side(sides) || sides.iter().all(|s| *s == 0.0);
+            if is_settled(&of_q) || is_settled(&of_p) {
+                continue;
+            }
+            let by_edges = any_edge_meets(&p, &of_p, &q) || any_edge_meets(&q, &of_q, &p);
+            assert_eq!(
+                overlap_in_line(&p, &q, [apex(&of_p), apex(&of_q)]),
+                by_edges,
+                "{p:?} {q:?}"
+            );
+            assert_eq!(meet(&p, &q), by_edges);
+            if by_edges { meeting += 1 } else { apart += 1 }
+        }
+        assert!(meeting > 10_000 && apart > 10_000, "{meeting} {apart}");
+    }
+
+    /// The exact predicate of the `robust` crate beside the quick one.
+    #[test]
+    fn a_plane_has_points_on_the_side_that_exact_arithmetic_finds() {
+        let mut state = 7_u64;
+        let mut next = || {
+            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
+            f64::from(u32::try_from(state >> 33).unwrap()) / 1e4 - 1e5
+        };
+        for i in 0..200_000 {
+            let mut corner = || Point3::new(next(), next(), next());
+            let t = [corner(), corner(), corner()];
+            // A point of the plane but for rounding, or off it by a little.
+            let [u, v, off] = [next(), next(), next()].map(|x| x / 1e5);
+            let mut d = t[0] + (t[1] - t[0]) * u + (t[2] - t[0]) * v;
+            d.z += off * 0.1_f64.powi(i % 24);
+            assert_eq!(Plane::of(&t).side(&d).total_cmp(&0.0), side(&t, &d).total_cmp(&0.0));
+        }
+    }
 }
