@@ -254,7 +254,8 @@ impl<'l, 's> Ledger<'l, 's> {
             let others = parts[i + 1..].iter().filter(|other| owner_in_rig(part, **other) == check);
             pairs.extend(others.map(|o| (part, Part::Rig(*o), allowed_contact(part, *o))));
         }
-        pairs.par_iter().for_each(|&(a, b, contact)| match contact {
+        // One pair may take as long as a hundred others.
+        pairs.par_iter().with_max_len(1).for_each(|&(a, b, contact)| match contact {
             Some(Contact::Own) => {}
             Some(_) if self.leaves_contacts_out => {}
             Some(_) => drop(s.contact(Part::Rig(a), b, slack(s, a, b).1)),
