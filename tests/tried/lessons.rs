@@ -6,7 +6,7 @@ use intake::LessonFile;
 use lesson::{Lesson, Outcome, Task};
 use measure::Angle;
 use std::sync::Arc;
-use tryout::{Act, Feedback, Progress, Refused, Runner, Score, Untrue, recheck, untrue};
+use tryout::{Act, Feedback, Progress, Refused, Reply, Runner, Score, Untrue, recheck, untrue};
 
 fn lesson(name: &str) -> LessonFile {
     let path = examples().join("pressure-car").join(name);
@@ -113,9 +113,9 @@ fn a_lesson_run_through_and_scored() {
     // A wrong choice first: no points, and trying the right one afterwards brings none.
     run.try_choice(0).unwrap();
     let said = see(&mut run).unwrap();
-    assert!(!said.is_right && said.text.contains("relief device"), "{said:?}");
+    assert!(said.reply == Reply::NotSo && said.text.contains("relief device"), "{said:?}");
     run.try_choice(3).unwrap();
-    assert!(see(&mut run).unwrap().is_right);
+    assert_eq!(see(&mut run).unwrap().reply, Reply::Right);
     assert_eq!(run.progress()[0], Progress::Done { points: 0 });
     // Changed by hand it is no longer the choice.
     run.act(&Act::Edit(Edit::OutletBearing(Angle::from_degrees(75.0)))).unwrap();
@@ -127,15 +127,15 @@ fn a_lesson_run_through_and_scored() {
     // What was measured of something else is passed over.
     let other = example.bests.find(example.fitting("LV1"), None).unwrap();
     assert_eq!(run.see(&recheck(&scene, other).unwrap()), None);
-    assert!(see(&mut run).unwrap().is_right);
+    assert_eq!(see(&mut run).unwrap().reply, Reply::Right);
     assert_eq!(run.score().points, 1);
 
     run.forward().unwrap();
     assert!(run.try_choice(0).is_err());
     assert!(run.answer(&[]).is_err() && run.answer(&[7]).is_err());
     let said = run.answer(&[0]).unwrap();
-    assert!(said.is_right && said.text.starts_with("The cup is put on"));
-    assert!(!run.answer(&[1]).unwrap().is_right);
+    assert!(said.reply == Reply::Right && said.text.starts_with("The cup is put on"));
+    assert_eq!(run.answer(&[1]).unwrap().reply, Reply::NotSo);
     assert_eq!(run.score().points, 2);
 
     run.forward().unwrap();
@@ -145,12 +145,12 @@ fn a_lesson_run_through_and_scored() {
     assert_eq!(run.act(&Act::Best), Err(Refused::NotNow));
     assert_eq!(see(&mut run), None);
     run.act(&Act::Edit(Edit::OutletBearing("2 o'clock".parse().unwrap()))).unwrap();
-    assert!(see(&mut run).unwrap().is_right);
+    assert_eq!(see(&mut run).unwrap().reply, Reply::Right);
     assert_eq!(run.score(), Score { points: 5, of: 8, done: 4, steps: 5 });
 
     run.forward().unwrap();
     // One right answer of two is not all of it.
-    assert!(!run.answer(&[0]).unwrap().is_right);
+    assert_eq!(run.answer(&[0]).unwrap().reply, Reply::NotSo);
     assert_eq!(run.score(), Score { points: 5, of: 8, done: 5, steps: 5 });
     run.forward().unwrap();
     assert!(run.step().is_none() && run.forward().is_err());
@@ -160,18 +160,72 @@ fn a_lesson_run_through_and_scored() {
 }
 
 #[test]
-fn a_solution_shown_brings_no_points() {
+fn a_solution_shown_brings_no_points_and_is_not_called_right() {
     let example = example();
     let scene = example.scene();
     let mut run = runner(example, "lesson-hinge.toml");
     let last = run.lesson().steps.len() - 1;
     run.go(last).unwrap();
-    assert!(run.show_solution().unwrap().is_right);
+    assert_eq!(run.show_solution().unwrap().reply, Reply::Shown);
     let tried = recheck(&scene, run.session().setup()).unwrap();
-    assert!(run.see(&tried).unwrap().is_right);
+    assert_eq!(run.see(&tried).unwrap().reply, Reply::Shown);
     assert_eq!(run.progress()[last], Progress::Done { points: 0 });
+    assert!(run.shown()[last] && !run.shown()[0]);
     run.go(0).unwrap();
     assert!(run.show_solution().is_err());
+    // Nor when it is set right by hand afterwards.
+    run.go(last).unwrap();
+    assert_eq!(run.see(&recheck(&scene, run.session().setup()).unwrap()), None);
+    let Task::SetRight(task) = &run.step().unwrap().task else { unreachable!() };
+    for edit in task.solution.clone() {
+        run.act(&Act::Edit(edit)).unwrap();
+    }
+    let tried = recheck(&scene, run.session().setup()).unwrap();
+    assert_eq!(run.see(&tried).unwrap().reply, Reply::Shown);
+    assert_eq!(run.score().points, 0);
+}
+
+#[test]
+fn a_lesson_read_anew_goes_on_where_it_was() {
+    let example = example();
+    let scene = example.scene();
+    let mut before = runner(example, "lesson-hinge.toml");
+    before.try_choice(1).unwrap();
+    before.see(&recheck(&scene, before.session().setup()).unwrap()).unwrap();
+    let last = before.lesson().steps.len() - 1;
+    before.go(last).unwrap();
+    before.show_solution().unwrap();
+    before.go(1).unwrap();
+    let score = Score { points: 2, of: 10, done: 2, steps: 5 };
+    assert_eq!(before.score(), score);
+
+    let anew = |change: &dyn Fn(&mut Lesson)| {
+        let mut lesson = lesson("lesson-hinge.toml").lesson;
+        change(&mut lesson);
+        let ground = (Arc::clone(&example.car), Arc::clone(&example.kit));
+        let mut run = Runner::new(ground, Arc::clone(&example.bests), Arc::new(lesson)).unwrap();
+        run.go_on_from(&before).unwrap();
+        run
+    };
+    let same = anew(&|_| ());
+    assert_eq!((same.score(), same.at(), same.shown()), (score, 1, before.shown()));
+
+    // A step put before the others: all that was scored goes with its step.
+    let longer = anew(&|lesson| lesson.steps.insert(0, lesson.steps[2].clone()));
+    assert_eq!((longer.at(), longer.score().points, longer.score().done), (2, 2, 2));
+    assert_eq!(longer.progress()[0], Progress::Open);
+
+    // What was scored in a step that is another now is open again, and the place stays as far on.
+    let other = anew(&|lesson| lesson.steps[0].text.push_str(" Look closely."));
+    assert_eq!((other.at(), other.score().points, other.score().done), (1, 0, 1));
+    let here = anew(&|lesson| lesson.steps[1].points += 1);
+    assert_eq!((here.at(), here.score().points), (1, 2));
+    let shorter = anew(&|lesson| lesson.steps.truncate(1));
+    assert_eq!((shorter.at(), shorter.step().is_none(), shorter.score().points), (1, true, 2));
+
+    // From another start nothing is the same.
+    let moved = anew(&|lesson| lesson.start.edits.push(Edit::BarSlide(1.0)));
+    assert_eq!((moved.at(), moved.score().points, moved.score().done), (0, 0, 0));
 }
 
 #[test]
@@ -185,6 +239,9 @@ fn a_false_lesson_scores_nothing() {
     let mut run = Runner::new(ground, Arc::clone(&example.bests), Arc::new(lesson)).unwrap();
     run.try_choice(2).unwrap();
     let said = run.see(&recheck(&scene, run.session().setup()).unwrap()).unwrap();
-    assert!(!said.is_right && said.text.starts_with("The lesson does not hold here"), "{said:?}");
+    assert!(
+        said.reply == Reply::NotSo && said.text.starts_with("The lesson does not hold here"),
+        "{said:?}"
+    );
     assert_eq!(run.progress()[0], Progress::Open);
 }

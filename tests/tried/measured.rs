@@ -3,11 +3,11 @@
 use crate::example;
 use assembly::Edit;
 use assembly::placement::Removed;
-use fitup::{Memory, Situation, assess};
+use fitup::{Memory, Situation, Stand, assess};
 use measure::{Angle, LengthUnit};
 use nalgebra::Vector2;
 use review::record::Bounds;
-use tryout::{ArcState, RowState, Standing, edited, recheck, recheck_again, ring, words};
+use tryout::{ArcState, RowState, edited, recheck, recheck_again, ring, words};
 
 #[test]
 fn the_best_placement_has_the_margin_of_the_record() {
@@ -20,10 +20,10 @@ fn the_best_placement_has_the_margin_of_the_record() {
         assert_eq!(tried.least.map(Bounds::from), written.least_margin_mm, "{}", written.name);
         let limit = tried.limit.unwrap();
         if written.verdict.is_fit() {
-            assert_eq!(tried.standing, Standing::NothingShort);
+            assert_eq!(tried.stand, Stand::NothingShort);
             assert_eq!(Some(&limit.told), written.limit.as_ref(), "{}", written.name);
         } else {
-            assert_eq!(tried.standing, Standing::Short);
+            assert_eq!(tried.stand, Stand::Short);
         }
         compared += 1;
     }

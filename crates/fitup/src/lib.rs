@@ -23,7 +23,7 @@ mod stack;
 mod standing;
 pub mod study;
 
-pub use checks::{Assessment, CheckOutcome, assess, assess_installation, broken};
+pub use checks::{Assessment, CheckOutcome, Stand, assess, assess_installation, broken};
 pub use land::{LandStrip, land_strip};
 pub use margin::{Check, Margin, Part, Rule, Undecided};
 pub use memory::Memory;

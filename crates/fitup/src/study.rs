@@ -114,6 +114,23 @@ pub struct Alternative {
 }
 
 impl CupStudy {
+    /// One in which nothing was found, with a verdict that is known from elsewhere.
+    pub const fn without_findings(verdict: Verdict) -> Self {
+        Self {
+            verdict,
+            proven: false,
+            reasons: Vec::new(),
+            choice: None,
+            placement: None,
+            assessment: None,
+            ways: Vec::new(),
+            upper_bound: f64::INFINITY,
+            alternatives: Vec::new(),
+            proofs: Vec::new(),
+            looked_at: 0,
+        }
+    }
+
     /// The least margin at the best placement.
     pub fn least(&self) -> Option<Interval> {
         self.assessment.as_ref()?.least()
@@ -289,7 +306,7 @@ pub fn can_be_installed(
         let choice = Choice { fitting, cup, ports, removed: removed.clone() };
         let mut tried = vec![Tried::new(scene, &effort, choice, None)];
         let measured = installable::prefer(scene, &effort, &mut tried);
-        measured.is_some_and(|(assessment, _)| installable::is_kept(&assessment))
+        measured.is_some_and(|(assessment, _)| assessment.is_kept())
     })
 }
 
@@ -392,17 +409,8 @@ fn put_back(scene: &Scene<'_>, quick: &Effort, all_off: &Tried) -> (Tried, usize
 
 fn nothing(reason: &str) -> CupStudy {
     CupStudy {
-        verdict: Verdict::CannotTell,
-        proven: false,
         reasons: vec![Reason::new(Doubt::DataMissing, reason)],
-        choice: None,
-        placement: None,
-        assessment: None,
-        ways: Vec::new(),
-        upper_bound: f64::INFINITY,
-        alternatives: Vec::new(),
-        proofs: Vec::new(),
-        looked_at: 0,
+        ..CupStudy::without_findings(Verdict::CannotTell)
     }
 }
 
@@ -442,6 +450,7 @@ fn conclude(
     let (assessment, ways) = known.or_else(measured).unzip();
     let ways = ways.unwrap_or_default();
     let least = assessment.as_ref().and_then(Assessment::least);
+    let is_kept = assessment.as_ref().is_some_and(Assessment::is_kept);
     let undecided: Vec<Reason> =
         assessment.iter().flat_map(Assessment::undecided).map(unsure).collect();
     let proven = tried.prospect() == Prospect::None;
@@ -452,8 +461,12 @@ fn conclude(
             reasons.push(Reason::new(Doubt::DataMissing, "no placement could be formed"));
             Verdict::CannotTell
         }
-        Some(least) if least.low > 0.0 && undecided.is_empty() => {
-            if tried.choice.removed.is_empty() { Verdict::Fits } else { Verdict::FitsAfterRemoval }
+        Some(_) if is_kept => {
+            if tried.choice.removed.is_empty() {
+                Verdict::Fits
+            } else {
+                Verdict::FitsAfterRemoval
+            }
         }
         Some(least) => {
             reasons = undecided;
@@ -522,7 +535,7 @@ fn assessed(
 ) -> Option<Measured> {
     let situation = Situation::new(scene, choice, placement)?;
     let mut assessment = assess(&situation);
-    let ways = if installable::is_kept(&assessment) {
+    let ways = if assessment.is_kept() {
         assess_installation(&situation, &mut assessment, may_search)
     } else {
         Vec::new()

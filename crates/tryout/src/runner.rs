@@ -2,11 +2,11 @@
 
 use crate::apply::Refused;
 use crate::session::{Act, Bests, Session, after, best};
-use crate::tried::{RowState, Setup, Standing, Tried, recheck};
+use crate::tried::{RowState, Setup, Tried, recheck};
 use crate::words;
 use assembly::placement::End;
 use assembly::{CarTop, Edit, Kit};
-use fitup::Scene;
+use fitup::{Scene, Stand};
 use lesson::{Lesson, Outcome, SetRight, Step, Task};
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -19,6 +19,8 @@ pub struct Runner {
     session: Session,
     at: usize,
     progress: Vec<Progress>,
+    /// Of each step, whether its solution was shown.
+    shown: Vec<bool>,
     /// Index of the choice that is tried.
     trying: Option<usize>,
 }
@@ -48,11 +50,28 @@ pub struct Score {
     pub steps: usize,
 }
 
+/// How what was tried or answered is taken.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Reply {
+    /// It was right.
+    Right,
+    /// It was not.
+    NotSo,
+    /// It is no attempt: the solution was shown.
+    Shown,
+}
+
+impl Reply {
+    const fn to(is_right: bool) -> Self {
+        if is_right { Self::Right } else { Self::NotSo }
+    }
+}
+
 /// What is said after something was tried or answered.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Feedback {
-    /// Whether it was right.
-    pub is_right: bool,
+    /// How it is taken.
+    pub reply: Reply,
     /// What to tell.
     pub text: String,
 }
@@ -76,9 +95,33 @@ impl Runner {
         let start = &lesson.start;
         let session = Session::new((car, kit), Arc::clone(&bests), start.fitting, start.cup)?;
         let progress = vec![Progress::Open; lesson.steps.len()];
-        let mut runner = Self { lesson, bests, session, at: 0, progress, trying: None };
+        let shown = vec![false; lesson.steps.len()];
+        let mut runner = Self { lesson, bests, session, at: 0, progress, shown, trying: None };
         runner.go(0)?;
         Ok(runner)
+    }
+
+    /// Goes on where another run was, whose documents may have been others. What was scored stays in every
+    /// step that is still the same, and so does the place: the same step, or else the one as far on. Where
+    /// the lesson starts from something else nothing of it is the same.
+    pub fn go_on_from(&mut self, before: &Self) -> Result<(), Refused> {
+        if self.lesson.start != before.lesson.start {
+            return Ok(());
+        }
+        let mut at = before.at;
+        let mut was_used = vec![false; before.lesson.steps.len()];
+        for (index, step) in self.lesson.steps.iter().enumerate() {
+            let mut all = before.lesson.steps.iter().zip(&was_used);
+            let Some(same) = all.position(|(other, was_used)| other == step && !was_used) else {
+                continue;
+            };
+            was_used[same] = true;
+            (self.progress[index], self.shown[index]) = (before.progress[same], before.shown[same]);
+            if same == before.at {
+                at = index;
+            }
+        }
+        self.go(at)
     }
 
     /// The lesson.
@@ -104,6 +147,11 @@ impl Runner {
     /// How far each step is.
     pub fn progress(&self) -> &[Progress] {
         &self.progress
+    }
+
+    /// Of each step, whether its solution was shown.
+    pub fn shown(&self) -> &[bool] {
+        &self.shown
     }
 
     /// Index of the choice that is tried now.
@@ -174,13 +222,16 @@ impl Runner {
         Ok(())
     }
 
-    /// Shows the solution of an exercise, which then brings no points.
+    /// Shows the solution of an exercise, which then brings no points and is not called right again.
     pub fn show_solution(&mut self) -> Result<Feedback, Refused> {
         let task = self.exercise().ok_or(Refused::NoSuch("exercise in this step"))?;
         let (setup, text) = (self.set_up(&[&task.edits, &task.solution])?, task.because.clone());
         self.close(0);
+        if let Some(shown) = self.shown.get_mut(self.at) {
+            *shown = true;
+        }
         self.session.go(setup);
-        Ok(Feedback { is_right: true, text })
+        Ok(Feedback { reply: Reply::Shown, text })
     }
 
     /// Answers a question by the indices of all answers held to be right.
@@ -197,7 +248,7 @@ impl Runner {
         let texts = (0..answers.len()).filter(is_named).map(|i| answers[i].because.as_str());
         let text = texts.collect::<Vec<_>>().join(" ");
         self.score_first(is_right);
-        Ok(Feedback { is_right, text })
+        Ok(Feedback { reply: Reply::to(is_right), text })
     }
 
     /// Sees what was measured of what is set up. Gives what is to be said about it: of a choice that is
@@ -216,16 +267,20 @@ impl Runner {
                 }
                 let is_right = trial.outcome == Outcome::NothingShort;
                 if let Err(found) = held(&trial.outcome, tried) {
-                    return Some(Feedback { is_right: false, text: words::untrue(&found) });
+                    let text = words::untrue(&found);
+                    return Some(Feedback { reply: Reply::NotSo, text });
                 }
                 let text = trial.because.clone();
                 self.score_first(is_right);
-                Some(Feedback { is_right, text })
+                Some(Feedback { reply: Reply::to(is_right), text })
             }
-            Task::SetRight(task) if tried.standing == Standing::NothingShort => {
+            Task::SetRight(task) if tried.stand == Stand::NothingShort => {
                 let text = task.because.clone();
+                if self.shown.get(self.at) == Some(&true) {
+                    return Some(Feedback { reply: Reply::Shown, text });
+                }
                 self.score_first(true);
-                Some(Feedback { is_right: true, text })
+                Some(Feedback { reply: Reply::Right, text })
             }
             Task::SetRight(_) | Task::Question(_) => None,
         }
@@ -301,13 +356,13 @@ fn held(outcome: &Outcome, tried: &Tried) -> Result<(), String> {
         rows.map(|row| sorted([&row.told.a, &row.told.b])).collect()
     };
     match outcome {
-        Outcome::NothingShort => match tried.standing {
-            Standing::NothingShort => Ok(()),
-            Standing::Short | Standing::CannotTell => Err(words::found(tried)),
+        Outcome::NothingShort => match tried.stand {
+            Stand::NothingShort => Ok(()),
+            Stand::Short | Stand::CannotTell => Err(words::found(tried)),
         },
-        Outcome::CannotTell => match tried.standing {
-            Standing::CannotTell => Ok(()),
-            Standing::Short | Standing::NothingShort => Err(words::found(tried)),
+        Outcome::CannotTell => match tried.stand {
+            Stand::CannotTell => Ok(()),
+            Stand::Short | Stand::NothingShort => Err(words::found(tried)),
         },
         Outcome::Short(pairs) => {
             let short = short();

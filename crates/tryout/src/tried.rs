@@ -1,7 +1,7 @@
 //! One placement measured.
 
 use assembly::{Choice, Placement};
-use fitup::{Assessment, Check, Memory, Part, Scene, Situation, Undecided, assess};
+use fitup::{Assessment, Check, Memory, Part, Scene, Situation, Stand, Undecided, assess};
 use measure::Interval;
 use nalgebra::Point3;
 use review::record::Margin;
@@ -15,25 +15,13 @@ pub struct Setup {
     pub placement: Placement,
 }
 
-/// How a placement stands with its checks. It is about this placement alone, and no verdict on the
-/// fitting.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Standing {
-    /// Every margin is surely above zero, and nothing is left that cannot be told.
-    NothingShort,
-    /// Some margin is surely below zero.
-    Short,
-    /// Neither: something is not given, or the deviations are wider than the room to spare.
-    CannotTell,
-}
-
 /// What was measured at a placement.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Tried {
     /// What was set up.
     pub setup: Setup,
     /// How it stands.
-    pub standing: Standing,
+    pub stand: Stand,
     /// The least margin, as [`Assessment::least`] has it, mm; `None` when nothing was measured.
     pub least: Option<Interval>,
     /// What limits: the margin that is surest to be short, or else the one with the least lower end.
@@ -107,22 +95,15 @@ impl Tried {
     /// What an assessment says of what is set up.
     pub(crate) fn of(scene: &Scene<'_>, setup: &Setup, assessment: &Assessment) -> Self {
         let undecided: Vec<Undecided> = assessment.undecided().cloned().collect();
-        let least = assessment.least();
         let failure = assessment.surest_failure();
-        // As a review concludes of a placement.
-        let standing = match least {
-            _ if failure.is_some() => Standing::Short,
-            Some(least) if least.low > 0.0 && undecided.is_empty() => Standing::NothingShort,
-            _ => Standing::CannotTell,
-        };
         let row = |margin: &fitup::Margin| Row::of(scene, &setup.choice, margin);
         let mut margins: Vec<&fitup::Margin> =
             assessment.outcomes.iter().flat_map(|o| &o.margins).collect();
         margins.sort_by(|a, b| a.margin.low.total_cmp(&b.margin.low));
         Self {
             setup: setup.clone(),
-            standing,
-            least,
+            stand: assessment.stand(),
+            least: assessment.least(),
             limit: failure.or_else(|| assessment.limit()).map(row),
             rows: margins.into_iter().map(row).collect(),
             undecided,

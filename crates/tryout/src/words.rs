@@ -1,25 +1,33 @@
 //! Sentences about what is tried by hand. None of them is a verdict on a fitting.
 
 use crate::ring::{ArcState, RingArc};
-use crate::runner::Score;
-use crate::tried::{Row, RowState, Setup, Standing, Tried};
+use crate::runner::{Reply, Score};
+use crate::tried::{Row, RowState, Setup, Tried};
 use assembly::placement::{End, Side};
 use assembly::{CarTop, Kit};
+use fitup::Stand;
 use measure::{Angle, Length, LengthUnit};
 use review::words as shared;
 
-/// Stands wherever something tried by hand is shown.
-pub const ONE_PLACEMENT: &str = "Tried by hand: this is one placement and no verdict. Whether the parts \
-                                 get there and hands find room is not looked at.";
+/// What the figures shown of a placement rest on: one tried by hand, or the best that a review found.
+pub const fn what_it_is(is_best: bool) -> &'static str {
+    if is_best {
+        "The best placement that the review found for this cup. Its verdict rests on the ways of the parts \
+         and on room for hands too, which these figures leave out."
+    } else {
+        "Tried by hand: this is one placement and no verdict. Whether the parts get there and hands find \
+         room is not looked at."
+    }
+}
 
 /// How a placement stands, in a line: `at this placement nothing is short: least 0.210 in, gap, outlet to
 /// lv1-body`.
 pub fn headline(tried: &Tried, unit: LengthUnit) -> String {
-    match tried.standing {
-        Standing::NothingShort => {
+    match tried.stand {
+        Stand::NothingShort => {
             format!("at this placement nothing is short: {}", least(tried, unit))
         }
-        Standing::Short => {
+        Stand::Short => {
             let more = tried.rows.iter().filter(|row| row.state == RowState::Short).count();
             let more = match more.saturating_sub(1) {
                 0 => String::new(),
@@ -30,7 +38,7 @@ pub fn headline(tried: &Tried, unit: LengthUnit) -> String {
             let what = limit.map_or_else(String::new, |row| sentence(row, unit));
             format!("short at this placement: {what}{more}")
         }
-        Standing::CannotTell => {
+        Stand::CannotTell => {
             let why = match (tried.undecided.first(), &tried.limit) {
                 (Some(undecided), _) => {
                     format!("{}: {}", undecided.check.word(), undecided.reason)
@@ -193,6 +201,15 @@ pub fn settings(car: &CarTop, kit: &Kit, setup: &Setup, unit: LengthUnit) -> Vec
 pub fn score(score: &Score) -> String {
     let Score { points, of, done, steps } = score;
     format!("{points} of {of} points, {done} of {steps} steps done")
+}
+
+/// How what was tried or answered is taken, as a sentence.
+pub const fn reply(reply: Reply) -> &'static str {
+    match reply {
+        Reply::Right => "Right.",
+        Reply::NotSo => "Not so.",
+        Reply::Shown => "The solution was shown.",
+    }
 }
 
 /// What a lesson says when it is not what the checks find.

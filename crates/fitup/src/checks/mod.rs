@@ -50,7 +50,35 @@ pub struct Assessment {
     pub outcomes: Vec<CheckOutcome>,
 }
 
+/// How a placement stands with the checks that were run there. It is about this placement alone, and no
+/// verdict on a fitting.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Stand {
+    /// Every margin is surely above zero, and nothing is left that cannot be told.
+    NothingShort,
+    /// Some margin is surely below zero.
+    Short,
+    /// Neither: something is not given, or the deviations are wider than the room to spare.
+    CannotTell,
+}
+
 impl Assessment {
+    /// How the placement stands. The one rule by which whatever rests on an assessment concludes.
+    pub fn stand(&self) -> Stand {
+        match self.least() {
+            _ if self.surest_failure().is_some() => Stand::Short,
+            Some(least) if least.low > 0.0 && self.undecided().next().is_none() => {
+                Stand::NothingShort
+            }
+            _ => Stand::CannotTell,
+        }
+    }
+
+    /// Whether every margin is surely above zero and nothing is left that cannot be told.
+    pub fn is_kept(&self) -> bool {
+        self.stand() == Stand::NothingShort
+    }
+
     /// The margins that count toward the least: all but tolerances that are kept, clearances on the
     /// way and room for hands, which are no room to spare between the parts in their places.
     fn counting(&self) -> impl Iterator<Item = &Margin> {

@@ -264,11 +264,7 @@ impl Round<'_, '_> {
         let bench = self.search.bench;
         let placement = self.search.placement(spot);
         let situation = Situation::new(bench.scene, bench.choice, &placement);
-        situation.is_some_and(|situation| {
-            let assessment = assess(&situation);
-            assessment.least().is_some_and(|least| least.low > 0.0)
-                && assessment.undecided().next().is_none()
-        })
+        situation.is_some_and(|situation| assess(&situation).is_kept())
     }
 
     /// Forgets what was found elsewhere, but for the witnesses.

@@ -2,7 +2,6 @@
 //! for that.
 
 use super::{Measured, Prospect, Tried, all_removables, assessed, with_before};
-use crate::checks::Assessment;
 use crate::margin::{Part, Rule};
 use crate::path::Way;
 use crate::scene::Scene;
@@ -44,7 +43,7 @@ pub(super) fn prefer(
             let Some(found) = assessed(scene, &one.choice, &placement, may_search) else {
                 continue;
             };
-            if is_kept(&found.0) {
+            if found.0.is_kept() {
                 tried.drain(..index);
                 if let Some(first) = tried.first_mut() {
                     let least = found.0.least().map_or(first.answer.least, |least| least.low);
@@ -77,7 +76,7 @@ pub(super) fn with_more_off(
     front: &Tried,
     measured: &Measured,
 ) -> Option<(Tried, Measured, usize)> {
-    if front.prospect() != Prospect::Fits || is_kept(&measured.0) {
+    if front.prospect() != Prospect::Fits || measured.0.is_kept() {
         return None;
     }
     let mut looked_at = 0;
@@ -95,7 +94,7 @@ pub(super) fn with_more_off(
         }
         let mut only = vec![tried];
         let measured = prefer(scene, effort, &mut only)?;
-        if is_kept(&measured.0) {
+        if measured.0.is_kept() {
             return Some((only.pop()?, measured, looked_at));
         }
         pieces = in_the_way(scene, &choice, &measured);
@@ -157,10 +156,4 @@ fn turned(scene: &Scene<'_>, choice: &Choice, placement: &Placement) -> Vec<Plac
         }
     }
     others
-}
-
-/// Whether everything that was measured keeps what is asked for.
-pub(super) fn is_kept(assessment: &Assessment) -> bool {
-    assessment.least().is_some_and(|least| least.low > 0.0)
-        && assessment.undecided().next().is_none()
 }

@@ -3,7 +3,7 @@
 use crate::run::{CupResult, Review};
 use assembly::CarTop;
 use assembly::car_top::LidState;
-use fitup::{Assessment, Effort, Scene, Situation, assess, assess_installation, study_cup};
+use fitup::{Effort, Scene, Situation, assess, assess_installation, study_cup};
 use measure::Angle;
 use std::sync::OnceLock;
 
@@ -78,14 +78,11 @@ fn stands(scene: &Scene<'_>, now: &CupResult) -> bool {
     placement.lid_opening = stop(scene.car).unwrap_or(placement.lid_opening);
     Situation::new(scene, choice, &placement).is_some_and(|situation| {
         let mut found = assess(&situation);
-        let keeps = |found: &Assessment| {
-            found.least().is_some_and(|least| least.low > 0.0) && found.undecided().next().is_none()
-        };
-        if !keeps(&found) {
+        if !found.is_kept() {
             return false;
         }
         assess_installation(&situation, &mut found, false);
-        keeps(&found)
+        found.is_kept()
     })
 }
 
