@@ -18,9 +18,9 @@ const MOST_ROUND: usize = 24;
 /// Between ways that move the surface alike the shorter edge goes: so much of its length counts as if
 /// the surface moved. Our choice.
 const SHORTER_FIRST: f64 = 1e-5;
-/// Of all edges that could go, the share from which the best are taken before looking again. Our
-/// choice: fewer are nearer to the best order, and slower.
-const AT_ONCE: f64 = 0.5;
+/// Of all edges that could go, the best of one in so many are taken before looking again. Our choice:
+/// fewer are nearer to the best order, and slower.
+const AT_ONCE: usize = 2;
 /// A new triangle leans less than so from the one most like it of those it replaces, as a cosine: 20
 /// degrees, so that none stands on edge where none did, and no edge is seen where the surface is smooth.
 /// Our choice.
@@ -28,24 +28,13 @@ const LEAST_ALONG: f64 = 0.94;
 /// How far beside a triangle a point may be and still count as on it, as a share of its size.
 const BESIDE: f64 = 1e-9;
 
-/// A mesh of at most so many triangles, or of as few as can be had, and the bound on how far any point
-/// of either surface is from the other, mm. The borders of an open surface stay, and so do edges
-/// that more than two triangles share, and triangles without an area. For the eye alone: nothing is
-/// measured on it.
-pub fn simplified(mesh: &Mesh, most_triangles: usize) -> (Mesh, f64) {
-    let simpler = together(&[(mesh, 1)], most_triangles).pop().flatten();
-    simpler.unwrap_or_else(|| (mesh.clone(), 0.0))
-}
-
 impl DisplayList<'_> {
-    /// Replaces meshes by simplified ones, so that no more than so many triangles are drawn in all, or
-    /// as few as can be had. Of all items that goes first which moves its surface least, so that none is
-    /// coarser than another.
+    /// Replaces meshes by simpler ones, see [`simplified`].
     pub fn simplify(&mut self, most_triangles: usize) {
         let drawn = |index: usize| self.items.iter().filter(|item| item.mesh == index).count();
         let meshes: Vec<(&Mesh, usize)> =
             self.meshes.iter().enumerate().map(|(index, mesh)| (&**mesh, drawn(index))).collect();
-        let simpler = together(&meshes, most_triangles);
+        let simpler = simplified(&meshes, most_triangles);
         for (mesh, simpler) in self.meshes.iter_mut().zip(simpler) {
             if let Some((simpler, within)) = simpler {
                 *mesh = Cow::Owned(simpler);
@@ -55,9 +44,14 @@ impl DisplayList<'_> {
     }
 }
 
-/// Simplifies meshes, each drawn so many times, until at most so many triangles are drawn; `None` for
-/// each that stays as it is.
-fn together(meshes: &[(&Mesh, usize)], most_triangles: usize) -> Vec<Option<(Mesh, f64)>> {
+/// Meshes, each drawn so many times, with so few triangles that at most so many are drawn in all, or as few
+/// as can be had; each with the bound on how far any point of either surface is from the other, mm. `None`
+/// for each that stays as it is. Of all that goes first which moves its surface least, so that none is
+/// coarser than another.
+///
+/// The borders of an open surface stay, and so do edges that more than two triangles share, and triangles
+/// without an area. For the eye alone: nothing is measured on it.
+pub fn simplified(meshes: &[(&Mesh, usize)], most_triangles: usize) -> Vec<Option<(Mesh, f64)>> {
     let has = meshes.iter().map(|(mesh, drawn)| mesh.triangles.len() * drawn).sum::<usize>();
     if has <= most_triangles {
         return vec![None; meshes.len()];
@@ -74,15 +68,6 @@ fn together(meshes: &[(&Mesh, usize)], most_triangles: usize) -> Vec<Option<(Mes
 /// Whether every triangle's corners are there.
 fn is_whole(mesh: &Mesh) -> bool {
     mesh.triangles.iter().flatten().all(|v| (*v as usize) < mesh.vertices.len())
-}
-
-#[expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "a float to an integer saturates"
-)]
-fn whole(x: f64) -> usize {
-    x as usize
 }
 
 /// A way to draw a vertex into a neighbour.
@@ -154,7 +139,7 @@ impl Work {
             .filter_map(|(v, way)| Some((way.as_ref()?.price, v)))
             .collect();
         let by_price = |a: &(f64, u32), b: &(f64, u32)| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1));
-        let most = whole((AT_ONCE * order.len() as f64).ceil());
+        let most = order.len().div_ceil(AT_ONCE);
         if most < order.len() {
             order.select_nth_unstable_by(most, by_price);
             order.truncate(most);
@@ -491,6 +476,12 @@ fn turn(a: [f64; 2], b: [f64; 2], c: [f64; 2]) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// One mesh by itself.
+    fn alone(mesh: &Mesh, most_triangles: usize) -> (Mesh, f64) {
+        let simpler = simplified(&[(mesh, 1)], most_triangles).pop().flatten();
+        simpler.unwrap_or_else(|| (mesh.clone(), 0.0))
+    }
     use gap::{Solid, nearest_point};
     use nalgebra::Point2;
     use solids::build::{ChordError, block, revolve};
@@ -567,7 +558,7 @@ mod tests {
     fn the_bound_holds_and_is_not_far_off() {
         for (n, most) in [(60, 6000), (60, 1000), (24, 700)] {
             let full = wavy(n);
-            let (simple, within) = simplified(&full, most);
+            let (simple, within) = alone(&full, most);
             assert!(simple.triangles.len() <= most, "{} of {most}", simple.triangles.len());
             let measured = apart(&full, &simple);
             assert!(measured <= within, "{measured} mm, {within} stated");
@@ -578,7 +569,7 @@ mod tests {
 
     #[test]
     fn flat_faces_and_sharp_edges_stay() {
-        let (simple, within) = simplified(&gridded(30, 100.0), 200);
+        let (simple, within) = alone(&gridded(30, 100.0), 200);
         assert!(simple.triangles.len() <= 200 && within < 1e-9, "{within}");
         assert!((volume(&simple) - 1e6).abs() < 1e-3);
         let corners = simple.vertices.iter().filter(|p| p.iter().all(|x| (x - 50.0).abs() >= 50.0));
@@ -589,13 +580,13 @@ mod tests {
     #[test]
     fn what_is_small_enough_or_cannot_be_read_stays_as_it_is() {
         let cube = block(Point3::origin(), Point3::new(1.0, 2.0, 3.0)).unwrap();
-        assert_eq!(simplified(&cube, 12), (cube.clone(), 0.0));
+        assert_eq!(alone(&cube, 12), (cube.clone(), 0.0));
         // Nothing of it can go.
-        let (simple, within) = simplified(&cube, 0);
+        let (simple, within) = alone(&cube, 0);
         assert!(simple.triangles.len() <= 12 && within <= apart(&cube, &simple) * 4.0 + 2.0);
         let bad = Mesh { vertices: vec![Point3::origin()], triangles: vec![[0, 1, 9]; 3] };
-        assert_eq!(simplified(&bad, 1), (bad.clone(), 0.0));
-        assert_eq!(simplified(&Mesh::default(), 0).0, Mesh::default());
+        assert_eq!(alone(&bad, 1), (bad.clone(), 0.0));
+        assert_eq!(alone(&Mesh::default(), 0).0, Mesh::default());
     }
 
     /// A ring of flat facets, each cut into `n * n` triangles as a fine mesh of a coarse model is.
@@ -643,7 +634,7 @@ mod tests {
             let pairs = sides.values().filter_map(|side| Some(side.first()?.angle(side.get(1)?)));
             pairs.fold(0.0, f64::max).to_degrees()
         };
-        let (simple, _) = simplified(&full, full.triangles.len() / 5);
+        let (simple, _) = alone(&full, full.triangles.len() / 5);
         assert!(simple.triangles.len() <= full.triangles.len() / 5);
         let [before, after] = [&full, &simple].map(sharpest);
         assert!(before < 16.0 && after < 30.0, "{before} degrees before, {after} after");
@@ -655,7 +646,7 @@ mod tests {
         // Without the face z = 60.
         let vertices = open.vertices.clone();
         open.triangles.retain(|t| t.iter().any(|v| vertices[*v as usize].z < 60.0));
-        let (simple, within) = simplified(&open, 10);
+        let (simple, within) = alone(&open, 10);
         let border = |mesh: &Mesh| {
             let on = |p: &&Point3<f64>| p.z >= 60.0;
             let mut all: Vec<_> = mesh.vertices.iter().filter(on).map(|p| format!("{p}")).collect();
@@ -673,7 +664,7 @@ mod tests {
         let chord = ChordError::from_mm(0.001).unwrap();
         let pipe = revolve(&[p(50.0, 0.0), p(51.0, 0.0), p(51.0, 80.0), p(50.0, 80.0)], chord);
         let pipe = pipe.unwrap();
-        let (simple, within) = simplified(&pipe, pipe.triangles.len() / 4);
+        let (simple, within) = alone(&pipe, pipe.triangles.len() / 4);
         assert!(within < 0.2, "{within}");
         let measured = apart(&pipe, &simple);
         assert!(measured <= within + 1e-9, "{measured} mm, {within} stated");

@@ -58,28 +58,46 @@ pub struct Framing {
 pub(crate) const ANGLE: f64 = PI / 6.0;
 /// Around what is to be seen a margin is left, as a share. Our choice.
 pub(crate) const AROUND: f64 = 1.06;
+/// So many times as much may be shown for the open lid to be in the picture. Our choice.
+const FOR_THE_LID: f64 = 1.5;
 
 impl DisplayList<'_> {
-    /// The points of everything that is to be framed: the car top, and the rig where there is one; not
-    /// the open lid, which is beside it, and not what is hidden.
-    fn framed(&self, moved: &[Vector3<f64>]) -> impl Iterator<Item = Point3<f64>> {
-        let is_framed = |item: &Item| item.role != Role::Lid && item.shown != Shown::Hidden;
+    /// The points of everything that is to be framed: the car top, and the rig where there is one, with
+    /// the open lid or without it; not what is hidden.
+    fn framed(&self, moved: &[Vector3<f64>], has_lid: bool) -> impl Iterator<Item = Point3<f64>> {
+        let is_framed =
+            move |item: &Item| (has_lid || item.role != Role::Lid) && item.shown != Shown::Hidden;
         let seen = self.items.iter().zip(moved).filter(move |(item, _)| is_framed(item));
         let bodies = seen.filter_map(|(item, by)| Some((self.meshes.get(item.mesh)?, item, by)));
         bodies.flat_map(|(mesh, item, by)| mesh.vertices.iter().map(move |p| item.place * p + by))
     }
 
-    /// Frames everything, as near as it goes, for a picture so many times as wide as it is high.
+    /// Frames everything but the open lid, which is beside it all, as near as it goes, for a picture so
+    /// many times as wide as it is high.
     pub fn framing(&self, view: View, aspect: f64) -> Framing {
-        self.framing_moved(view, aspect, &vec![Vector3::zeros(); self.items.len()])
+        self.framing_moved(view, aspect, &vec![Vector3::zeros(); self.items.len()], false)
+    }
+
+    /// The same with the open lid, unless that would make everything else small.
+    pub fn framing_with_lid(&self, view: View, aspect: f64) -> Framing {
+        let without = self.framing(view, aspect);
+        let still = vec![Vector3::zeros(); self.items.len()];
+        let with = self.framing_moved(view, aspect, &still, true);
+        if with.height <= FOR_THE_LID * without.height { with } else { without }
     }
 
     /// The same with the rig taken apart by a share, see [`DisplayList::apart`].
     pub fn framing_apart(&self, view: View, aspect: f64, share: f64) -> Framing {
-        self.framing_moved(view, aspect, &self.apart(share))
+        self.framing_moved(view, aspect, &self.apart(share), false)
     }
 
-    fn framing_moved(&self, view: View, aspect: f64, moved: &[Vector3<f64>]) -> Framing {
+    fn framing_moved(
+        &self,
+        view: View,
+        aspect: f64,
+        moved: &[Vector3<f64>],
+        has_lid: bool,
+    ) -> Framing {
         let along = self.along_bar();
         let across = Vector3::z().cross(&along);
         let (from, up) = match view {
@@ -93,7 +111,7 @@ impl DisplayList<'_> {
         let seen = |p: &Point3<f64>| look * p;
         let far = Point3::from(Vector3::repeat(f64::INFINITY));
         let (low, high) = self
-            .framed(moved)
+            .framed(moved, has_lid)
             .map(|p| seen(&p))
             .fold((far, -far), |(low, high), p| (low.inf(&p), high.sup(&p)));
         let up = Unit::new_normalize(up);
@@ -109,7 +127,7 @@ impl DisplayList<'_> {
             let off = seen(&p) - middle;
             off.z + (off.y.abs() / half).max(off.x.abs() / (half * aspect))
         };
-        let distance = self.framed(moved).map(back).fold(0.0, f64::max);
+        let distance = self.framed(moved, has_lid).map(back).fold(0.0, f64::max);
         let half = (high - low) * (0.5 * AROUND);
         let height = 2.0 * half.y.max(half.x / aspect);
         let target = look.inverse() * middle;

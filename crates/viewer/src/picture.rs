@@ -213,7 +213,7 @@ impl Shot {
                     (Into::File(_), Some(at)) => Moments::One(at),
                     (Into::File(_), None) => Moments::Done,
                 };
-                seen_at(list, moments).framing(view.unwrap_or(View::Corner), aspect)
+                seen_at(list, moments).framing_with_lid(view.unwrap_or(View::Corner), aspect)
             }
         };
         let seen = match (settings.view, mark) {
@@ -484,7 +484,7 @@ fn names(list: &DisplayList<'_>, (eye, ground): (&Eye, &Ground), at: Option<f64>
         let away = |p: &Point3<f64>| (p - middle).norm();
         let nearest = of.into_iter().min_by(|a, b| away(a).total_cmp(&away(b)))?;
         let text = if is_hidden { format!("{} (hidden)", item.name) } else { item.name.clone() };
-        Some(Note { text, ends: [*nearest; 2], is_strong: false })
+        Some(Note { text, short: None, ends: [*nearest; 2], is_strong: false })
     })
     .collect()
 }

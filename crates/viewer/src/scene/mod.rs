@@ -211,9 +211,10 @@ impl Wardrobe {
         pens: &mut Assets<Pen>,
     ) -> Handle<Pen> {
         let mut made = || {
-            let (colour, dash) = match presence {
-                Presence::Ghost => (FAINT, 6.0 * width),
-                Presence::Whole | Presence::Absent => (INK, 0.0),
+            // What is not there is thinner, so that its many small edges do not look like a hatching.
+            let (colour, dash, width) = match presence {
+                Presence::Ghost => (FAINT, 6.0 * width, 0.7 * width),
+                Presence::Whole | Presence::Absent => (INK, 0.0, width),
             };
             let (planes, number) = planes(cuts);
             let width = Vec4::new(width, dash, 1.5, 0.0);
