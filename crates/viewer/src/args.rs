@@ -8,6 +8,7 @@ use display::View;
 use front::document;
 use measure::{Length, LengthUnit};
 use std::path::PathBuf;
+use std::time::Instant;
 
 /// Look at a car top with the rig on it: what limits, and how it goes on.
 ///
@@ -43,14 +44,15 @@ pub(crate) struct Show {
     /// A lesson to run, in place of a case: its document names case and kit
     #[arg(long, value_name = "LESSON", conflicts_with = "case")]
     lesson: Option<PathBuf>,
-    /// Print what the window tells too, a line each time it changes, as for a screen reader
+    /// Print what the window tells too, a line each time it changes, as for a screen reader; and once how
+    /// long it took from the start to the first useful picture
     #[arg(long)]
     tell: bool,
 }
 
 impl Show {
-    /// What is meant.
-    pub(crate) fn settings(self) -> crate::window::Settings {
+    /// What is meant, of a program that began then.
+    pub(crate) fn settings(self, began: Instant) -> crate::window::Settings {
         crate::window::Settings {
             source: match (self.lesson, self.case) {
                 (Some(lesson), _) => Source::Lesson(lesson),
@@ -62,6 +64,7 @@ impl Show {
             },
             fitting: self.fitting,
             tells: self.tell,
+            began,
         }
     }
 }

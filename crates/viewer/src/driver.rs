@@ -1,6 +1,8 @@
 //! Whether there is anything that draws.
 
+use bevy::render::render_resource::{CachedPipelineState, PipelineCache};
 use bevy::render::settings::Backends;
+use bevy::shader::ShaderCacheError;
 use bevy::tasks::block_on;
 use front::Plain;
 
@@ -22,4 +24,21 @@ pub(crate) fn check() -> Result<(), Plain> {
         ));
     }
     Ok(())
+}
+
+/// Whether every shader that was asked for so far is ready, or why one never will be.
+pub(crate) fn are_shaders_compiled(cache: &PipelineCache) -> Result<bool, String> {
+    let mut all = true;
+    for pipeline in cache.pipelines() {
+        match &pipeline.state {
+            CachedPipelineState::Ok(_) => {}
+            CachedPipelineState::Queued | CachedPipelineState::Creating(_) => all = false,
+            CachedPipelineState::Err(error) => match error {
+                ShaderCacheError::ShaderNotLoaded(_)
+                | ShaderCacheError::ShaderImportNotYetAvailable => all = false,
+                other => return Err(other.to_string()),
+            },
+        }
+    }
+    Ok(all)
 }

@@ -119,6 +119,16 @@ pub(crate) fn point(p: &Point3<f64>) -> Vec3 {
     Vec3::new(single(p.x), single(p.y), single(p.z))
 }
 
+/// How many whole ones are in it; none for what is below one.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a float to an integer saturates"
+)]
+pub(crate) fn whole(x: f64) -> usize {
+    x as usize
+}
+
 #[expect(clippy::cast_possible_truncation, reason = "for the eye only")]
 pub(crate) fn single(x: f64) -> f32 {
     x as f32

@@ -1,7 +1,7 @@
 //! What of the scene lies where on a picture, coarsely: so that notes stand beside it, and names point at
 //! what is seen.
 
-use crate::eye::{Eye, Sight};
+use crate::eye::{Eye, Sight, whole};
 use crate::overlay::Busy;
 use display::{DisplayList, Plane, Shown};
 use nalgebra::Point3;
@@ -156,17 +156,6 @@ impl Ground {
         is_on.then(|| whole(y / CELL) * self.across + whole(x / CELL))
     }
 }
-
-/// Rounded down.
-#[expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "a float to an integer saturates"
-)]
-fn whole(x: f64) -> usize {
-    x as usize
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

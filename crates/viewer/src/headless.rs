@@ -1,6 +1,6 @@
 //! Bevy without a window: frames are drawn into an image and read back.
 
-use crate::driver::BACKENDS;
+use crate::driver::{self, BACKENDS};
 use crate::eye::Eye;
 use crate::overlay::OverlayPlugin;
 use crate::scene::{PAPER, ScenePlugin};
@@ -11,9 +11,7 @@ use bevy::ecs::system::RunSystemOnce;
 use bevy::log::LogPlugin;
 use bevy::prelude::*;
 use bevy::render::pipelined_rendering::PipelinedRenderingPlugin;
-use bevy::render::render_resource::{
-    CachedPipelineState, PipelineCache, TextureFormat, TextureUsages,
-};
+use bevy::render::render_resource::{PipelineCache, TextureFormat, TextureUsages};
 use bevy::render::settings::{RenderCreation, WgpuSettings};
 use bevy::render::view::screenshot::{Screenshot, ScreenshotCaptured};
 use bevy::render::{RenderApp, RenderPlugin};
@@ -155,19 +153,7 @@ impl Headless {
             return Err(undrawn("nothing draws"));
         };
         let Some(cache) = render.world().get_resource::<PipelineCache>() else { return Ok(false) };
-        let mut all = true;
-        for pipeline in cache.pipelines() {
-            match &pipeline.state {
-                CachedPipelineState::Ok(_) => {}
-                CachedPipelineState::Queued | CachedPipelineState::Creating(_) => all = false,
-                CachedPipelineState::Err(error) => match error {
-                    bevy::shader::ShaderCacheError::ShaderNotLoaded(_)
-                    | bevy::shader::ShaderCacheError::ShaderImportNotYetAvailable => all = false,
-                    other => return Err(undrawn(&other.to_string())),
-                },
-            }
-        }
-        Ok(all)
+        driver::are_shaders_compiled(cache).map_err(|why| undrawn(&why))
     }
 }
 

@@ -18,6 +18,7 @@ use clap::Parser;
 use front::Stopped;
 use std::io::{IsTerminal as _, Write as _};
 use std::process::ExitCode;
+use std::time::Instant;
 
 /// Whether the fitting can be covered.
 enum Answer {
@@ -26,12 +27,13 @@ enum Answer {
 }
 
 fn main() -> ExitCode {
+    let began = Instant::now();
     quietly();
     let outcome = match args::Args::parse().command {
         args::Command::Picture(args) => {
             args.settings().map_err(Stopped::Asked).and_then(|settings| picture::run(&settings))
         }
-        args::Command::Show(args) => window::run(args.settings()),
+        args::Command::Show(args) => window::run(args.settings(began)),
     };
     match outcome {
         Ok(Answer::Yes) => ExitCode::SUCCESS,

@@ -1,6 +1,8 @@
 //! Where notes are put on a picture: near what they are about, beside the scene rather than on it, none on
 //! another, none over the edge. Plain arithmetic: from the left and the top, in one unit.
 
+use crate::eye::whole;
+
 /// A note that is to be put somewhere.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Wanted {
@@ -41,11 +43,11 @@ pub(crate) struct Busy {
 impl Busy {
     /// Of a picture of this size, cut into cells of this width, those with a point in them.
     pub(crate) fn of(points: impl Iterator<Item = [f64; 2]>, size: [f64; 2], cell: f64) -> Self {
-        let [across, down] = size.map(|long| count(long / cell) + 1);
+        let [across, down] = size.map(|long| whole(long / cell) + 1);
         let mut is_busy = vec![false; across * down];
         for [x, y] in points {
             if x >= 0.0 && y >= 0.0 {
-                let (column, row) = (count(x / cell), count(y / cell));
+                let (column, row) = (whole(x / cell), whole(y / cell));
                 if let Some(busy) =
                     is_busy.get_mut(row * across + column).filter(|_| column < across)
                 {
@@ -66,15 +68,15 @@ impl Busy {
     }
 
     /// The share of a rectangle that is busy, from 0 to 1.
-    fn share(&self, corner: [f64; 2], size: [f64; 2]) -> f64 {
+    pub(crate) fn share(&self, corner: [f64; 2], size: [f64; 2]) -> f64 {
         if self.sums.is_empty() {
             return 0.0;
         }
         let cells = [self.across, self.down];
-        let low = [0, 1].map(|i: usize| count(corner[i].max(0.0) / self.cell).min(cells[i]));
+        let low = [0, 1].map(|i: usize| whole(corner[i].max(0.0) / self.cell).min(cells[i]));
         let high = [0, 1].map(|i: usize| {
             let end = (corner[i] + size[i]).max(0.0) / self.cell;
-            count(end.ceil()).clamp(low[i], cells[i])
+            whole(end.ceil()).clamp(low[i], cells[i])
         });
         let sum = |x: usize, y: usize| {
             self.sums.get(y * (self.across + 1) + x).copied().unwrap_or_default()
@@ -85,16 +87,6 @@ impl Busy {
         let all = (high[0] - low[0]) * (high[1] - low[1]);
         if all == 0 { 0.0 } else { busy / all as f64 }
     }
-}
-
-/// A share of something as a number of it, rounded down.
-#[expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "a float to an integer saturates"
-)]
-fn count(x: f64) -> usize {
-    x as usize
 }
 
 /// What covering the scene altogether costs, a line that crosses another, one that runs through another
@@ -130,7 +122,7 @@ pub(crate) fn place(
 /// Corners that are tried.
 fn spots(note: &Wanted, area: &Area, step: f64) -> impl Iterator<Item = [f64; 2]> {
     let free = [0, 1].map(|i: usize| area.high[i] - area.low[i] - note.size[i]);
-    let steps = free.map(|free| if free < 0.0 { 0 } else { count(free / step) + 1 });
+    let steps = free.map(|free| if free < 0.0 { 0 } else { whole(free / step) + 1 });
     let low = area.low;
     (0..steps[1]).flat_map(move |row| {
         // The last stands against the edge.

@@ -5,12 +5,13 @@
 mod layout;
 
 use crate::eye::{Eye, single};
+use bevy::asset::AssetEventSystems;
 use bevy::prelude::*;
 use bevy_egui::egui::epaint::{Mesh, PathShape, StrokeKind};
 use bevy_egui::egui::{
     Color32, CornerRadius, FontId, Galley, LayerId, Painter, Pos2, Rect, Shape, Stroke, pos2, vec2,
 };
-use bevy_egui::{EguiContexts, EguiPrimaryContextPass};
+use bevy_egui::{EguiContexts, EguiPostUpdateSet, EguiPrimaryContextPass};
 use display::{Colour, INK, Mark, STRONG};
 pub(crate) use layout::Busy;
 use layout::{Area, Placed, Wanted};
@@ -45,6 +46,8 @@ pub(crate) struct Overlay {
 pub(crate) struct Note {
     /// What is said.
     pub(crate) text: String,
+    /// What stands for it where saying it would cover too much of the scene, and it is said elsewhere.
+    pub(crate) short: Option<String>,
     /// The two points between which it was measured; one point twice for a place alone.
     pub(crate) ends: [Point3<f64>; 2],
     /// Whether it limits or is broken.
@@ -55,15 +58,24 @@ impl Note {
     /// A figure of a check.
     pub(crate) fn of(mark: &Mark) -> Self {
         let text = format!("{}: {}", mark.check, mark.sentence);
-        Self { text, ends: mark.ends, is_strong: mark.is_strong }
+        Self { text, short: None, ends: mark.ends, is_strong: mark.is_strong }
     }
 }
 
 /// Paints [`Overlay`] over the first camera.
 pub(crate) struct OverlayPlugin;
 
+/// Hands over what egui has drawn letters into before the frame is drawn: otherwise what was never written
+/// before is missing in its first frame, and everything where the letters find no room and are laid out
+/// anew.
+pub(crate) fn write_at_once(app: &mut App) {
+    let egui = EguiPostUpdateSet::PostProcessOutput;
+    app.configure_sets(PostUpdate, AssetEventSystems.after(egui));
+}
+
 impl Plugin for OverlayPlugin {
     fn build(&self, app: &mut App) {
+        write_at_once(app);
         app.init_resource::<Overlay>().add_systems(EguiPrimaryContextPass, draw);
     }
 }
@@ -79,6 +91,10 @@ fn draw(overlay: Res<Overlay>, mut contexts: EguiContexts) -> Result {
 /// letters' heights: a heading of three lines, a foot of one.
 pub(crate) const HEAD: f32 = 5.0;
 pub(crate) const FOOT: f32 = 2.2;
+/// A note that covers more of the scene than this share of itself is only named. Our choice.
+const MOST_COVERED: f64 = 0.25;
+/// A note of lines shorter than so many letters' heights is not read but spelt. Our choice.
+const SHORTEST: f32 = 9.0;
 /// Around everything that is written, in letters' heights.
 const AROUND: f32 = 0.5;
 
@@ -161,39 +177,53 @@ impl Writer<'_> {
     fn notes(&self, overlay: &Overlay, under: f32, over: f32) {
         let Some(eye) = &overlay.eye else { return };
         let widest = (0.215 * self.area.width()).min(19.0 * self.letters);
-        let seen: Vec<(&Note, [Pos2; 2], Arc<Galley>)> = overlay
-            .notes
-            .iter()
-            .filter_map(|note| {
-                let ends = [self.onto(eye, &note.ends[0])?, self.onto(eye, &note.ends[1])?];
-                let galley = self.written(&note.text, self.letters, widest, colour(INK));
-                Some((note, ends, galley))
-            })
-            .collect();
         let around = AROUND * self.letters;
-        let wanted: Vec<Wanted> = seen
-            .iter()
-            .map(|(_, ends, galley)| {
-                let middle = ends[0].lerp(ends[1], 0.5);
-                let size = galley.size() + 2.0 * vec2(around, around);
-                Wanted {
-                    about: [middle.x, middle.y].map(f64::from),
-                    size: [size.x, size.y].map(f64::from),
-                }
-            })
-            .collect();
-        let (left, right) = (self.area.min.x + around, self.area.max.x - around);
-        let room = Area {
-            low: [left, under + around].map(f64::from),
-            high: [right, over - around].map(f64::from),
+        let written = |note: &Note, text: &str, widest: f32| {
+            let ends = [self.onto(eye, &note.ends[0])?, self.onto(eye, &note.ends[1])?];
+            let galley = self.written(text, self.letters, widest, colour(INK));
+            // Within the scene's area, as what is busy is.
+            let middle = ends[0].lerp(ends[1], 0.5) - self.area.min;
+            let size = galley.size() + 2.0 * vec2(around, around);
+            let about = [middle.x, middle.y].map(f64::from);
+            Some((ends, galley, Wanted { about, size: [size.x, size.y].map(f64::from) }))
         };
-        let placed = layout::place(&wanted, &room, f64::from(0.5 * self.letters), &overlay.busy);
+        let [under, over] = [under, over].map(|y| y - self.area.min.y);
+        let room = Area {
+            low: [around, under + around].map(f64::from),
+            high: [self.area.width() - around, over - around].map(f64::from),
+        };
+        let place = |wanted: &[Wanted]| {
+            layout::place(wanted, &room, f64::from(0.5 * self.letters), &overlay.busy)
+        };
+        let in_full = overlay.notes.iter().filter_map(|note| {
+            let (ends, galley, wanted) = written(note, &note.text, widest)?;
+            Some((note, ends, galley, wanted))
+        });
+        let mut seen: Vec<(&Note, [Pos2; 2], Arc<Galley>, Wanted)> = in_full.collect();
+        let mut wanted: Vec<Wanted> = seen.iter().map(|(.., wanted)| *wanted).collect();
+        let mut placed = place(&wanted);
+        // Each that covers too much gives way to its short form, and all find their places anew.
+        let mut has_shortened = false;
+        for ((note, ends, galley, wanted), place) in seen.iter_mut().zip(&placed) {
+            let Some(short) = &note.short else { continue };
+            let covered = place.map_or(1.0, |p| overlay.busy.share(p.corner, wanted.size));
+            if (covered > MOST_COVERED || widest < SHORTEST * self.letters)
+                && let Some(shortened) = written(note, short, 0.5 * self.area.width())
+            {
+                (*ends, *galley, *wanted) = shortened;
+                has_shortened = true;
+            }
+        }
+        if has_shortened {
+            wanted = seen.iter().map(|(.., wanted)| *wanted).collect();
+            placed = place(&wanted);
+        }
         // Every line first, so that none runs over a note.
-        for ((note, ends, _), place) in seen.iter().zip(&placed) {
+        for ((note, ends, ..), place) in seen.iter().zip(&placed) {
             self.witness(note, *ends, place.as_ref());
         }
         let mut left_out = 0;
-        for ((note, _, galley), place) in seen.into_iter().zip(&placed) {
+        for ((note, _, galley, _), place) in seen.into_iter().zip(&placed) {
             match place {
                 Some(place) => self.note(note, galley, place),
                 None => left_out += 1,
@@ -218,7 +248,7 @@ impl Writer<'_> {
         let is_place = ends[0].distance(ends[1]) < 0.01;
         let is_long = radius > 2.5 * self.letters;
         if let Some(place) = place {
-            let from = pos2(narrow(place.from[0]), narrow(place.from[1]));
+            let from = self.placed(place.from);
             // Up to the ring, not into it.
             let way = middle - from;
             let stop = if is_long || is_place { 0.0 } else { radius };
@@ -245,7 +275,7 @@ impl Writer<'_> {
 
     fn note(&self, note: &Note, galley: Arc<Galley>, place: &Placed) {
         let around = vec2(AROUND * self.letters, AROUND * self.letters);
-        let at = pos2(narrow(place.corner[0]), narrow(place.corner[1]));
+        let at = self.placed(place.corner);
         let rect = Rect::from_min_size(at, galley.size() + 2.0 * around);
         let ink = if note.is_strong { colour(STRONG) } else { colour(INK) };
         // A figure that limits is told by a thick frame too, not by its colour alone.
@@ -265,6 +295,11 @@ impl Writer<'_> {
 
     fn written(&self, text: &str, letters: f32, width: f32, ink: Color32) -> Arc<Galley> {
         self.painter.layout(text.to_owned(), FontId::proportional(letters), ink, width)
+    }
+
+    /// A place within the scene's area.
+    fn placed(&self, [x, y]: [f64; 2]) -> Pos2 {
+        self.area.min + vec2(single(x), single(y))
     }
 
     fn onto(&self, eye: &Eye, point: &Point3<f64>) -> Option<Pos2> {
@@ -305,10 +340,6 @@ pub(crate) fn shape(painter: &Painter, verdict: Verdict, middle: Pos2, radius: f
             }
         }
     }
-}
-
-fn narrow(x: f64) -> f32 {
-    single(x)
 }
 
 fn paper() -> Color32 {

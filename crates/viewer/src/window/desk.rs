@@ -1,7 +1,7 @@
 //! What the window works on, as plain data: what is set up, what was measured, how it is looked at. Panels
 //! and keys give [`Order`]s, which are carried out at the end of a frame.
 
-use super::gaze::Gaze;
+use super::gaze::{Gaze, Ray, ray};
 use super::lessons::Lecture;
 use super::looker::{Asked, Looker, Seen};
 use super::prefs::Prefs;
@@ -13,6 +13,7 @@ use lesson::Lesson;
 use measure::LengthUnit;
 use nalgebra::{Point3, Translation3, Unit, Vector3};
 use review::Review;
+use review::record::Bounds;
 use review::words as shared;
 use solids::Mesh;
 use std::borrow::Cow;
@@ -178,10 +179,13 @@ pub(crate) enum Order {
     Play,
     Ruler,
     Pick(fitup::Part, Point3<f64>),
+    PickMiddle,
+    NoOther,
     Units,
     Contrast,
     Letters(f32),
     Help,
+    Scroll(f32),
     Dismiss,
     Reload,
     Class(Lecture),
@@ -203,6 +207,8 @@ pub(crate) struct Desk {
     pub(crate) lesson: Option<Arc<Lesson>>,
     /// The lesson that is run.
     pub(crate) class: Option<Class>,
+    /// How far it was run before the files were read anew, until it goes on.
+    pub(crate) before: Option<Runner>,
     pub(crate) tried: Option<Tried>,
     /// Why nothing could be reviewed or measured.
     pub(crate) failed: Option<String>,
@@ -219,11 +225,15 @@ pub(crate) struct Desk {
     pub(crate) prefs: Prefs,
     pub(crate) notice: Option<Notice>,
     pub(crate) has_help: bool,
+    /// How far the help is moved on in this frame, in heights of the window.
+    pub(crate) scrolled: f32,
     pub(crate) stale: Stale,
     /// How often the scene was drawn anew.
     pub(crate) drawn: u64,
     /// Width over height of the picture.
     pub(crate) aspect: f64,
+    /// What it was when the scene was last framed.
+    pub(crate) framed: f64,
     /// What is to be done outside of the desk: reload, or quit.
     pub(crate) leaves: Option<Order>,
 }
@@ -245,6 +255,7 @@ impl Desk {
             own: None,
             lesson,
             class: None,
+            before: None,
             tried: None,
             failed: None,
             changed: Vec::new(),
@@ -257,9 +268,11 @@ impl Desk {
             prefs,
             notice: None,
             has_help: false,
+            scrolled: 0.0,
             stale: Stale { bodies: true, places: true },
             drawn: 0,
             aspect: 1.6,
+            framed: 1.6,
             leaves: None,
         };
         desk.redraw();
@@ -283,7 +296,12 @@ impl Desk {
         let (Some(found), Some(lesson)) = (&self.found, self.lesson.clone()) else { return };
         let documents = (Arc::clone(&self.ground.car), Arc::clone(&self.ground.kit));
         match Runner::new(documents, Arc::clone(&found.bests), lesson) {
-            Ok(runner) => {
+            Ok(mut runner) => {
+                let gone_on = self.before.take().map(|before| runner.go_on_from(&before));
+                if let Some(Err(refused)) = gone_on {
+                    let text = format!("the lesson begins anew: {refused}");
+                    self.notice = Some(Notice { text, can_reload: false });
+                }
                 self.class = Some(Class { runner, named: Vec::new(), feedback: None });
                 self.ask();
                 self.redraw();
@@ -397,6 +415,27 @@ impl Desk {
         setup.is_some() && self.tried.as_ref().map(|tried| &tried.setup) == setup
     }
 
+    /// Whether everything is known of what is set up now, and nothing moves.
+    pub(crate) fn is_settled(&self) -> bool {
+        let setup = self.session().map(Session::setup);
+        let around = self.around.as_ref().map(|around| &around.setup);
+        let seen = self.seen.as_ref().map(|seen| &seen.setup);
+        self.is_current() && around == setup && seen == setup && self.sight.playing.is_none()
+    }
+
+    /// The least margin of what is set up now, once it is measured.
+    pub(crate) fn least(&self) -> Option<String> {
+        let least = self.tried.as_ref().filter(|_| self.is_current())?.least?;
+        Some(shared::interval(Bounds::from(least), self.unit()))
+    }
+
+    /// The files that have changed since they were read, in a sentence without its full stop.
+    pub(crate) fn changed_files(&self) -> Option<String> {
+        let names: Vec<String> = self.changed.iter().map(|p| p.display().to_string()).collect();
+        let is_any = !names.is_empty();
+        is_any.then(|| format!("changed on disk since it was read: {}", names.join(", ")))
+    }
+
     /// The line that tells how what is set up stands.
     pub(crate) fn headline(&self) -> String {
         if let Some(failed) = &self.failed {
@@ -451,19 +490,8 @@ impl Desk {
     }
 
     fn drawn(&self) -> Result<Drawing, Plain> {
-        let nothing = CupStudy {
-            verdict: self.verdict(self.fitting).unwrap_or(review::Verdict::CannotTell),
-            proven: false,
-            reasons: Vec::new(),
-            choice: None,
-            placement: None,
-            assessment: None,
-            ways: Vec::new(),
-            upper_bound: f64::INFINITY,
-            alternatives: Vec::new(),
-            proofs: Vec::new(),
-            looked_at: 0,
-        };
+        let verdict = self.verdict(self.fitting).unwrap_or(review::Verdict::CannotTell);
+        let nothing = CupStudy::without_findings(verdict);
         let (study, made_for) = match (self.session(), self.study()) {
             (Some(session), Some(study)) if session.is_best() => {
                 (with(CupStudy { ways: study.ways.clone(), ..nothing }, session), None)
@@ -586,11 +614,25 @@ impl Desk {
         Some(Plane { point: plane.point + plane.normal.into_inner() * moved, ..plane })
     }
 
+    /// Takes in how wide the picture is. A narrower one than was framed goes on showing what is at its
+    /// sides.
+    pub(crate) fn widen(&mut self, aspect: f64) {
+        let back = |aspect: f64| (self.framed / aspect).max(1.0);
+        let times = back(aspect) / back(self.aspect);
+        self.aspect = aspect;
+        if let Some(gaze) = &mut self.sight.gaze {
+            gaze.back(times);
+        }
+    }
+
     /// Looks from a standing view.
     pub(crate) fn look(&mut self, view: View) {
         let framing = self.list().map(|list| list.framing(view, self.aspect));
         match framing {
-            Ok(framing) => self.sight.gaze = Some(Gaze::of(&framing)),
+            Ok(framing) => {
+                self.sight.gaze = Some(Gaze::of(&framing));
+                self.framed = self.aspect;
+            }
             Err(fault) => self.notice = Some(Notice { text: fault.to_string(), can_reload: false }),
         }
         self.stale.places = true;
@@ -618,6 +660,7 @@ impl Desk {
         self.figure = Some(figure);
         (self.sight.at, self.sight.playing, self.sight.apart) = (None, None, 0.0);
         self.sight.gaze = Some(Gaze::of(&framing));
+        self.framed = self.aspect;
         self.sight.figure_plane = Some(plane);
         self.sight.cut = Some((CutThrough::Figure, 0.0));
         self.stale.places = true;
@@ -730,6 +773,11 @@ impl Desk {
                 self.ruler = if self.ruler.is_some() { None } else { Some(Ruler::default()) };
             }
             Order::Pick(part, point) => self.pick(part, point),
+            Order::PickMiddle => self.pick_middle(),
+            Order::NoOther => {
+                let text = "there is no other to choose".into();
+                self.notice = Some(Notice { text, can_reload: false });
+            }
             Order::Units => {
                 self.prefs.unit = Some(match self.unit() {
                     LengthUnit::Inch => LengthUnit::Millimetre,
@@ -742,6 +790,7 @@ impl Desk {
             }
             Order::Letters(by) => self.prefs.letters = (self.prefs.letters + by).clamp(0.8, 2.2),
             Order::Help => self.has_help = !self.has_help,
+            Order::Scroll(by) => self.scrolled = by,
             Order::Dismiss => {
                 if self.has_help {
                     self.has_help = false;
@@ -912,6 +961,26 @@ impl Desk {
         }
     }
 
+    /// Picks what lies in the middle of the picture.
+    fn pick_middle(&mut self) {
+        let Some(gaze) = self.sight.gaze.filter(|_| self.ruler.is_some()) else { return };
+        let middle = ray(&gaze.eye(self.sight.is_parallel), [2.0, 2.0], [1.0, 1.0]);
+        if let Some((part, point)) = self.met(&middle) {
+            self.pick(part, point);
+        } else {
+            let text = "nothing lies under the cross: move the view (arrows, Ctrl arrows)".into();
+            self.notice = Some(Notice { text, can_reload: false });
+        }
+    }
+
+    /// What a ray meets first, as the scene is looked at.
+    pub(crate) fn met(&self, ray: &Ray) -> Option<(fitup::Part, Point3<f64>)> {
+        let list = self.list().ok()?;
+        let time = self.sight.at.unwrap_or_else(|| list.lasts());
+        let picked = list.picked(&ray.from, &ray.along, time, self.plane(&list).as_ref())?;
+        Some((list.items.get(picked.item)?.part, picked.point))
+    }
+
     /// What was picked is no longer where it was.
     fn forget_picks(&mut self) {
         if let Some(ruler) = &mut self.ruler {
@@ -924,12 +993,27 @@ impl Desk {
         self.sight.at.is_none() && self.sight.apart <= 0.0 && self.figure.is_none()
     }
 
-    /// What was measured by hand, in sentences.
+    /// A part's name.
+    fn named(&self, part: fitup::Part) -> &str {
+        let items = self.drawing.as_ref().map(|drawing| drawing.list.items.as_slice());
+        let item = items.unwrap_or_default().iter().find(|item| item.part == part);
+        item.map_or("part", |item| item.name.as_str())
+    }
+
+    /// What is measured by hand, in sentences: what to pick, or what was measured.
     pub(crate) fn ruled(&self) -> Vec<String> {
         let Some(ruler) = &self.ruler else { return Vec::new() };
+        let how = "click it, or bring it under the cross and press Enter";
         let mut told = Vec::new();
-        if let [(_, a), (_, b)] = ruler.picked.as_slice() {
-            told.push(shared::apart(&review::apart([*a, *b]), self.unit()));
+        match ruler.picked.as_slice() {
+            [] => told.push(format!("Measure: pick a first point of the scene: {how}.")),
+            [(part, _)] => {
+                let name = self.named(*part);
+                told.push(format!("Measure: from the {name}. Pick a second point: {how}."));
+            }
+            [(_, a), (_, b), ..] => {
+                told.push(shared::apart(&review::apart([*a, *b]), self.unit()));
+            }
         }
         told.extend(ruler.spacing.as_ref().map(|s| shared::spacing(s, self.unit())));
         told

@@ -25,6 +25,16 @@ pub(crate) enum Held {
     Cup([f64; 2]),
 }
 
+impl Held {
+    /// What is told of it.
+    pub(crate) const fn word(self) -> &'static str {
+        match self {
+            Self::Pointer => "ring's pointer",
+            Self::Cup(_) => "cup",
+        }
+    }
+}
+
 /// The ring where it is drawn.
 pub(crate) struct Dial {
     axis: Point2<f64>,

@@ -78,9 +78,14 @@ impl Gaze {
         self.target += (-across * self.right().into_inner() + down * up) * height;
     }
 
+    /// Goes so many times as far off.
+    pub(crate) fn back(&mut self, times: f64) {
+        self.distance = (self.distance * times).clamp(NEAREST, FARTHEST);
+    }
+
     /// Comes nearer by so many notches of a wheel.
     pub(crate) fn near(&mut self, notches: f64) {
-        self.distance = (self.distance * 0.88_f64.powf(notches)).clamp(NEAREST, FARTHEST);
+        self.back(0.88_f64.powf(notches));
     }
 }
 

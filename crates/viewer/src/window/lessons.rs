@@ -75,12 +75,14 @@ pub(crate) fn show(ui: &mut Ui, desk: &Desk, orders: &mut Vec<Order>) {
     ui.heading(&lesson.title);
     ui.label(words::score(&runner.score()));
     ui.horizontal_wrapped(|ui| {
-        for (index, (step, progress)) in lesson.steps.iter().zip(runner.progress()).enumerate() {
+        let steps = lesson.steps.iter().zip(runner.progress()).zip(runner.shown());
+        for (index, ((step, progress), was_shown)) in steps.enumerate() {
             let done = match progress {
                 Progress::Open if step.is_scored() => "open".to_owned(),
                 Progress::Open => String::new(),
                 Progress::Done { points } => format!("{points} of {}", step.points),
             };
+            let done = if *was_shown { format!("{done}, shown") } else { done };
             let text = format!("{}{}{done}", index + 1, if done.is_empty() { "" } else { ": " });
             let text =
                 if index == runner.at() { RichText::new(text).strong() } else { text.into() };
@@ -102,8 +104,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &Desk, orders: &mut Vec<Order>) {
         }
     }
     if let Some(feedback) = &class.feedback {
-        let word = if feedback.is_right { "Right." } else { "Not so." };
-        ui.label(RichText::new(word).strong());
+        ui.label(RichText::new(words::reply(feedback.reply)).strong());
         ui.label(&feedback.text);
     }
     ui.horizontal(|ui| {
@@ -160,10 +161,10 @@ fn key(index: usize) -> String {
 pub(crate) fn told(desk: &Desk) -> Vec<String> {
     let Some(class) = &desk.class else { return Vec::new() };
     let step = class.runner.step().map(|step| format!("lesson step: {}", step.title));
-    let feedback = class.feedback.as_ref().map(|feedback| {
-        let word = if feedback.is_right { "right" } else { "not so" };
-        format!("{word}: {}", feedback.text)
-    });
+    let feedback = class
+        .feedback
+        .as_ref()
+        .map(|feedback| format!("{} {}", words::reply(feedback.reply), feedback.text));
     let score = format!("scored: {}", words::score(&class.runner.score()));
     step.into_iter().chain([score]).chain(feedback).collect()
 }

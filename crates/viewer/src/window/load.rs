@@ -3,11 +3,12 @@
 use super::Source;
 use super::desk::{Found, Ground, MOST_TRIANGLES};
 use super::looker::Looker;
-use assembly::CarTop;
+use assembly::{CarTop, Kit};
 use display::simplified;
 use front::{Documents, Plain, Stopped};
 use lesson::Lesson;
 use review::{Request, Review, review as reviewed};
+use solids::Mesh;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering::Relaxed};
 use std::sync::mpsc::{Receiver, channel};
@@ -50,26 +51,13 @@ fn stamp(path: &Path) -> Option<(SystemTime, u64)> {
 /// A car top for the eye: the same, or with simpler meshes where it has very many triangles; and how far
 /// these may be from the others, mm.
 fn drawn(car: &Arc<CarTop>) -> (Arc<CarTop>, f64) {
-    let all: usize = car.bodies.iter().map(|body| body.body.mesh.triangles.len()).sum();
-    if all <= MOST_TRIANGLES {
-        return (Arc::clone(car), 0.0);
-    }
+    let meshes: Vec<(&Mesh, usize)> = car.bodies.iter().map(|b| (&b.body.mesh, 1)).collect();
+    let simpler = simplified(&meshes, MOST_TRIANGLES);
     let mut drawn = CarTop::clone(car);
     let mut within: f64 = 0.0;
-    for body in &mut drawn.bodies {
-        let mesh = &mut body.body.mesh;
-        let own = mesh.triangles.len();
-        // Each body's share is as great as it was, and never so small that it cannot be told.
-        let share = (own as f64 / all as f64 * MOST_TRIANGLES as f64).ceil();
-        #[expect(
-            clippy::cast_possible_truncation,
-            clippy::cast_sign_loss,
-            reason = "below the whole"
-        )]
-        let share = (share as usize).max(2000);
-        if own > share {
-            let (simpler, off) = simplified(mesh, share);
-            *mesh = simpler;
+    for (body, simpler) in drawn.bodies.iter_mut().zip(simpler) {
+        if let Some((simpler, off)) = simpler {
+            body.body.mesh = simpler;
             within = within.max(off);
         }
     }
@@ -77,12 +65,11 @@ fn drawn(car: &Arc<CarTop>) -> (Arc<CarTop>, f64) {
 }
 
 /// The fitting of this name.
-pub(crate) fn fitting(car: &CarTop, name: &str) -> Result<usize, Plain> {
-    car.fittings.iter().position(|fitting| fitting.name == name).ok_or_else(|| {
-        let known: Vec<&str> = car.fittings.iter().map(|f| f.name.as_str()).collect();
-        let remedy = format!("known are: {}", known.join(", "));
-        Plain::new(format!("there is no fitting \"{name}\""), remedy)
-    })
+pub(crate) fn fitting((car, kit): (&CarTop, &Kit), name: &str) -> Result<usize, Stopped> {
+    let asked = Request::named(car, kit, &[name.to_owned()], &[]);
+    let asked =
+        asked.map_err(|unknown| Stopped::Asked(unknown.iter().map(Plain::unknown).collect()))?;
+    Ok(asked.fittings.first().copied().unwrap_or_default())
 }
 
 /// A review under way.

@@ -6,6 +6,7 @@
 
 mod desk;
 mod dial;
+mod first;
 mod gaze;
 mod keys;
 mod lessons;
@@ -24,6 +25,7 @@ use crate::scene::{self, Cast, Look, PAPER, ScenePlugin};
 use bevy::camera::visibility::RenderLayers;
 use bevy::camera::{CameraOutputMode, Viewport};
 use bevy::core_pipeline::tonemapping::Tonemapping;
+use bevy::input::keyboard::{KeyboardFocusLost, KeyboardInput};
 use bevy::log::LogPlugin;
 use bevy::prelude::*;
 use bevy::render::RenderPlugin;
@@ -31,19 +33,22 @@ use bevy::render::settings::{RenderCreation, WgpuSettings};
 use bevy::window::{PrimaryWindow, WindowCloseRequested, WindowResolution};
 use bevy::winit::{EventLoopProxyWrapper, WinitSettings, WinitUserEvent};
 use bevy_egui::egui::{self, PointerButton, Rect, Sense, Ui, UiBuilder};
+use bevy_egui::helpers::{bevy_to_egui_key, bevy_to_egui_physical_key};
 use bevy_egui::{
     EguiContext, EguiGlobalSettings, EguiInput, EguiPlugin, EguiPreUpdateSet,
     EguiPrimaryContextPass, PrimaryEguiContext,
 };
 use desk::{Desk, Notice, Order};
 use dial::{Dial, Held};
+use first::{First, FirstPlugin};
 use front::Stopped;
 use load::{Loaded, Loading};
 use prefs::Prefs;
+use review::words as shared;
 use std::io::Write as _;
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
-use tryout::Act;
+use tryout::{Act, words};
 
 /// What to show.
 pub(crate) struct Settings {
@@ -53,6 +58,8 @@ pub(crate) struct Settings {
     pub(crate) fitting: Option<String>,
     /// Whether what the window tells is printed too, a line each time it changes.
     pub(crate) tells: bool,
+    /// When the program began.
+    pub(crate) began: Instant,
 }
 
 /// What is read.
@@ -75,7 +82,7 @@ pub(crate) fn run(settings: Settings) -> Result<Answer, Stopped> {
     let (ground, lesson) = load::read(&settings.source)?;
     let fitting = match &settings.fitting {
         None => 0,
-        Some(name) => load::fitting(&ground.car, name)?,
+        Some(name) => load::fitting((&ground.car, &ground.kit), name)?,
     };
     let prefs = Prefs::kept();
     let [width, height] = prefs.size.map(|x| x.round().max(1.0));
@@ -97,7 +104,8 @@ pub(crate) fn run(settings: Settings) -> Result<Answer, Stopped> {
             })
             .set(LogPlugin { filter: "error".into(), ..default() }),
     );
-    app.add_plugins((EguiPlugin::default(), ScenePlugin));
+    app.add_plugins((EguiPlugin::default(), ScenePlugin, FirstPlugin { began: settings.began }));
+    overlay::write_at_once(&mut app);
     app.world_mut().resource_mut::<EguiGlobalSettings>().auto_create_primary_context = false;
     let [r, g, b, _] = scene::linear(PAPER).to_array();
     app.insert_resource(ClearColor(Color::linear_rgba(r, g, b, 1.0)));
@@ -112,6 +120,7 @@ pub(crate) fn run(settings: Settings) -> Result<Answer, Stopped> {
         held: None,
         busy: (None, Busy::default()),
         told: Vec::new(),
+        useful: 0,
         last: Instant::now(),
         more: 0,
         watched: Instant::now(),
@@ -145,6 +154,8 @@ struct Room {
     busy: (Option<(Eye, Rect, u64)>, Busy),
     /// What was told last, see [`Settings::tells`].
     told: Vec<String>,
+    /// Through how many frames the scene and its verdict have been the same.
+    useful: u8,
     last: Instant,
     /// How many frames more are drawn: letters that were never written before come a frame late.
     more: u8,
@@ -183,19 +194,51 @@ fn open(mut commands: Commands) {
     ));
 }
 
-/// The plugin tells in every frame which of Shift, Ctrl and Alt are held, and egui draws another frame for
-/// whatever it is told: only what has changed is let through, so that a window at rest costs nothing.
-fn rest(mut inputs: Query<&mut EguiInput>, mut held: Local<egui::Modifiers>) {
-    for mut input in &mut inputs {
-        let mut now = *held;
-        input.events.retain(|event| match event {
-            egui::Event::ModifiersChanged(modifiers) => {
-                now = *modifiers;
-                now != *held
+/// Says which of Shift, Ctrl and Alt are held, and of every key what was held when it was pressed.
+///
+/// The plugin says it anew in every frame, and egui draws another frame for whatever it is told: only what has
+/// changed is let through, so that a window at rest costs nothing. It says of every key what is held at the end
+/// of a frame, when a hand may have let go where frames take long. And it goes by what a key means, which for
+/// Alt is another thing while Shift is held: Alt would stay held for it.
+fn rest(
+    mut inputs: Query<&mut EguiInput>,
+    mut keys: MessageReader<KeyboardInput>,
+    mut leaves: MessageReader<KeyboardFocusLost>,
+    mut held: Local<egui::Modifiers>,
+) {
+    let before = *held;
+    if leaves.read().count() > 0 {
+        *held = egui::Modifiers::NONE;
+    }
+    let mut beside: Vec<egui::Modifiers> = Vec::new();
+    for key in keys.read() {
+        let is_down = key.state.is_pressed();
+        match key.key_code {
+            KeyCode::ShiftLeft | KeyCode::ShiftRight => held.shift = is_down,
+            KeyCode::AltLeft => held.alt = is_down,
+            KeyCode::ControlLeft | KeyCode::ControlRight => {
+                (held.ctrl, held.command) = (is_down, is_down);
             }
+            _ => {}
+        }
+        // As many as the plugin passes on.
+        let logical = bevy_to_egui_key(&key.logical_key);
+        let is_told = logical.or(bevy_to_egui_physical_key(&key.key_code)).is_some();
+        beside.extend(is_told.then_some(*held));
+    }
+    for mut input in &mut inputs {
+        let mut beside = beside.iter();
+        input.events.retain_mut(|event| match event {
+            egui::Event::Key { modifiers, .. } => {
+                *modifiers = beside.next().copied().unwrap_or(*modifiers);
+                true
+            }
+            egui::Event::ModifiersChanged(_) => false,
             _ => true,
         });
-        *held = now;
+        if *held != before {
+            input.events.push(egui::Event::ModifiersChanged(*held));
+        }
     }
 }
 
@@ -241,8 +284,9 @@ fn frame(world: &mut World) {
     let builder = UiBuilder::new().layer_id(egui::LayerId::background());
     let mut ui = Ui::new(ctx.clone(), "window".into(), builder.max_rect(ctx.content_rect()));
     orders.extend(panels::around(&mut ui, &desk));
+    desk.scrolled = 0.0;
     let area = ui.available_rect_before_wrap();
-    desk.aspect = f64::from(area.width() / area.height().max(1.0)).clamp(0.2, 5.0);
+    desk.widen(f64::from(area.width() / area.height().max(1.0)).clamp(0.2, 5.0));
     if desk.sight.gaze.is_none() {
         desk.look(display::View::Corner);
     }
@@ -254,8 +298,8 @@ fn frame(world: &mut World) {
         world.resource_mut::<Room>().more = MORE;
     }
     // One after the other: what a key does may hang on what the one before did.
-    for binding in pressed {
-        if let Some(order) = keys::ordered(binding, &desk) {
+    for chord in pressed {
+        if let Some(order) = keys::ordered(chord, &desk) {
             desk.carry_out(order);
         }
     }
@@ -274,7 +318,8 @@ fn frame(world: &mut World) {
     if rests {
         look_where(world, &desk, &ctx, area);
     }
-    tell(world, &desk, area);
+    look_first(world, &desk, &ctx);
+    tell(world, &desk, &ctx, (area, rests));
     match desk.leaves.take() {
         Some(Order::Reload) => reload(world, &mut desk),
         Some(Order::Quit) => {
@@ -327,8 +372,11 @@ fn reload(world: &mut World, desk: &mut Desk) {
             let name = desk.ground.car.fittings.get(desk.fitting).map(|f| f.name.as_str());
             let is_it = |f: &assembly::car_top::Fitting| Some(f.name.as_str()) == name;
             let fitting = ground.car.fittings.iter().position(is_it).unwrap_or(0);
-            let sight = desk.sight.clone();
+            let (sight, aspects) = (desk.sight.clone(), [desk.aspect, desk.framed]);
+            let before = desk.class.take().map(|class| class.runner).or(desk.before.take());
             *desk = Desk::new(ground, desk.prefs.clone(), fitting, lesson);
+            desk.before = before;
+            [desk.aspect, desk.framed] = aspects;
             desk.sight.gaze = sight.gaze;
             desk.sight.is_parallel = sight.is_parallel;
             room.loading = Some(load::review(&desk.ground, proxy));
@@ -349,9 +397,18 @@ fn stage(
     let eye = gaze.eye(desk.sight.is_parallel);
     let dial = Dial::of(desk).filter(|_| desk.has_dial());
     let mut held = held;
-    if response.drag_started_by(PointerButton::Primary) {
-        let from = ui.ctx().input(|input| input.pointer.press_origin());
-        held = from.zip(dial.as_ref()).and_then(|(at, dial)| dial.held(&eye, area, at));
+    let under = |at: Option<egui::Pos2>| {
+        at.zip(dial.as_ref()).and_then(|(at, dial)| dial.held(&eye, area, at))
+    };
+    if !response.is_pointer_button_down_on() {
+        if held.take().is_some() {
+            orders.push(Order::Act(Act::Drop));
+        }
+        if under(response.hover_pos()).is_some() {
+            ui.ctx().set_cursor_icon(egui::CursorIcon::Grab);
+        }
+    } else if ui.ctx().input(|input| input.pointer.primary_pressed()) {
+        held = under(ui.ctx().input(|input| input.pointer.press_origin()));
     }
     let moved = response.drag_delta();
     let by = [moved.x, moved.y].map(|x| f64::from(x / area.height().max(1.0)));
@@ -369,9 +426,6 @@ fn stage(
         _ if response.dragged() && is_moved => orders.push(Order::Shift(by)),
         _ => {}
     }
-    if response.drag_stopped() && held.take().is_some() {
-        orders.push(Order::Act(Act::Drop));
-    }
     if response.hovered() {
         let scrolled = ui.ctx().input(|input| input.smooth_scroll_delta().y);
         if scrolled.abs() > 0.0 {
@@ -381,21 +435,33 @@ fn stage(
     if response.clicked()
         && desk.ruler.is_some()
         && let Some(at) = response.interact_pointer_pos()
-        && let Ok(list) = desk.list()
     {
         let size = [area.width(), area.height()].map(f64::from);
         let ray = gaze::ray(&eye, size, [at.x - area.min.x, at.y - area.min.y].map(f64::from));
-        let time = desk.sight.at.unwrap_or_else(|| list.lasts());
-        let picked = list.picked(&ray.from, &ray.along, time, desk.plane(&list).as_ref());
-        let picked = picked.and_then(|p| Some((list.items.get(p.item)?.part, p.point)));
-        orders.extend(picked.map(|(part, point)| Order::Pick(part, point)));
+        orders.extend(desk.met(&ray).map(|(part, point)| Order::Pick(part, point)));
     }
     let painter = ui.painter_at(area);
     if let Some(dial) = &dial {
         dial.paint(desk, &painter, (&eye, area), &response);
     }
     overlay::paint(&painter, area, &written(desk, eye, busy));
+    if desk.ruler.is_some() {
+        cross(&painter, area.center());
+    }
     held
+}
+
+/// A cross under which a point may be picked by a key.
+fn cross(painter: &egui::Painter, at: egui::Pos2) {
+    let ink = dial::of(display::INK);
+    for (width, colour) in [(4.0, dial::of(PAPER)), (1.5, ink)] {
+        for off in [egui::vec2(1.0, 0.0), egui::vec2(0.0, 1.0)] {
+            for side in [-1.0, 1.0] {
+                let ends = [at + side * 4.0 * off, at + side * 13.0 * off];
+                painter.line_segment(ends, egui::Stroke::new(width, colour));
+            }
+        }
+    }
 }
 
 /// What is written over the scene.
@@ -408,18 +474,26 @@ fn written(desk: &Desk, eye: Eye, busy: Busy) -> Overlay {
         None => mark.is_strong,
     });
     let mut notes: Vec<Note> = if is_done && desk.is_current() {
-        shown.map(|(_, mark)| Note::of(&mark)).collect()
+        // By its number it is found in the list of figures.
+        let short = |i: usize| {
+            let found = rows.get(i).map(|row| shared::interval(row.told.measured_mm, desk.unit()));
+            found.map(|found| format!("{}: {found}", i + 1))
+        };
+        shown.map(|(i, mark)| Note { short: short(i), ..Note::of(&mark) }).collect()
     } else {
         Vec::new()
     };
     if let Some(ruler) = &desk.ruler {
         match ruler.picked.as_slice() {
             [(_, at)] => {
-                notes.push(Note { text: "from here".into(), ends: [*at; 2], is_strong: false });
+                let text = "from here".into();
+                notes.push(Note { text, short: None, ends: [*at; 2], is_strong: false });
             }
             [(_, a), (_, b)] => {
                 let text = desk.ruled().join("; ");
-                notes.push(Note { text, ends: [*a, *b], is_strong: false });
+                let distance = measure::Length::from_mm(nalgebra::distance(a, b));
+                let short = Some(distance.show(desk.unit()));
+                notes.push(Note { text, short, ends: [*a, *b], is_strong: false });
             }
             _ => {}
         }
@@ -530,14 +604,35 @@ fn follow(world: &mut World, desk: &mut Desk, ctx: &egui::Context, area: Rect) {
     ctx.request_repaint();
 }
 
+/// Has the first useful picture noted: what was measured of the best placement stands beside the scene,
+/// which has been dressed.
+fn look_first(world: &mut World, desk: &Desk, ctx: &egui::Context) {
+    if world.resource::<First>().took().is_some() {
+        return;
+    }
+    let is_there = desk.is_current() && desk.verdict(desk.fitting).is_some();
+    let mut room = world.resource_mut::<Room>();
+    room.useful = if is_there { room.useful.saturating_add(1) } else { 0 };
+    let is_useful = room.useful > MORE;
+    if world.resource::<First>().is_useful != is_useful {
+        world.resource_mut::<First>().is_useful = is_useful;
+    }
+    if is_there {
+        ctx.request_repaint();
+    }
+}
+
 /// Prints what the window tells, where that is asked for, each time it changes.
-fn tell(world: &mut World, desk: &Desk, area: Rect) {
+fn tell(world: &mut World, desk: &Desk, ctx: &egui::Context, (area, rests): (Rect, bool)) {
+    let took = world.resource::<First>().took();
     let mut room = world.resource_mut::<Room>();
     if !room.settings.tells {
         return;
     }
     let name = desk.ground.car.fittings.get(desk.fitting).map_or("", |f| f.name.as_str());
     let mut lines = vec![format!("{name}: {}", desk.headline())];
+    lines.extend(took.map(|took| format!("first useful picture after {} ms", took.as_millis())));
+    lines.extend(desk.least().map(|least| format!("least margin: {least}")));
     if let (Some(at), Some(stage)) = (
         desk.sight.at.filter(|_| desk.sight.playing.is_none()),
         desk.stages().iter().rev().find(|s| desk.sight.at.is_some_and(|at| at >= s.from)),
@@ -555,13 +650,27 @@ fn tell(world: &mut World, desk: &Desk, area: Rect) {
     if let Some(session) = desk.session() {
         let bearing = session.setup().placement.outlet_bearing.radians();
         lines.push(format!("outlet's bearing {bearing} radians"));
+        let (car, kit) = (&desk.ground.car, &desk.ground.kit);
+        let settings = words::settings(car, kit, session.setup(), desk.unit());
+        lines.extend(settings.iter().map(|[what, value]| format!("set up: {what}: {value}")));
+        let undo = ctx.data(|data| data.get_temp::<egui::Pos2>(panels::undo_place()));
+        let undo = undo.filter(|_| session.can_undo_redo()[0]);
+        lines.extend(undo.map(|at| format!("undo at {:.0} {:.0}", at.x, at.y)));
     }
     if let Some((through, _)) = desk.sight.cut {
         lines.push(format!("cut {}", through.word()));
     }
-    lines.extend(desk.notice.as_ref().map(|notice| format!("notice: {}", notice.text)));
+    let notice = desk.notice.as_ref().map(|notice| {
+        let all: Vec<&str> = notice.text.lines().map(str::trim).collect();
+        format!("notice: {}", all.join(" "))
+    });
+    lines.extend(notice);
+    lines.extend(room.held.map(|held| format!("in hand: {}", held.word())));
+    lines.extend(desk.changed_files());
     lines.extend(desk.ruled());
     lines.extend(lessons::told(desk));
+    // The last, so that everything else is told when it is heard.
+    lines.extend((rests && desk.is_settled()).then(|| "at rest".into()));
     let new: Vec<String> = lines.iter().filter(|line| !room.told.contains(line)).cloned().collect();
     if !new.is_empty() {
         let mut out = std::io::stdout().lock();

@@ -2,6 +2,7 @@
 
 use super::desk::{CutThrough, Desk, Order};
 use super::{keys, lessons, strip};
+use crate::eye::whole;
 use crate::overlay;
 use assembly::Edit;
 use assembly::placement::{End, Removed, Side};
@@ -13,6 +14,9 @@ use measure::{Angle, Length, LengthUnit};
 use nalgebra::Vector2;
 use review::{CAUTION, Verdict};
 use tryout::{Act, Ranges, Setup, words};
+
+/// The share of the window's width that a panel at its side has at most. Our choice.
+const SIDE: f32 = 0.29;
 
 /// Panels around the scene; the orders given in them.
 pub(crate) fn around(ui: &mut Ui, desk: &Desk) -> Vec<Order> {
@@ -29,23 +33,23 @@ pub(crate) fn around(ui: &mut Ui, desk: &Desk) -> Vec<Order> {
             ui.label(RichText::new(text).small());
         }
     });
-    let width = 300.0 * desk.prefs.letters;
-    Panel::left("setup").default_size(width).show(ui, |ui| {
+    // In a narrow window the scene keeps the most of it.
+    let width = (300.0 * desk.prefs.letters).min(SIDE * ui.available_width());
+    Panel::left("setup").default_size(width).max_size(1.1 * width).show(ui, |ui| {
+        // Beside it stand its name and its value.
+        ui.spacing_mut().slider_width = (width - 185.0 * desk.prefs.letters).clamp(40.0, 100.0);
         ScrollArea::vertical().id_salt("setup").show(ui, |ui| setup(ui, desk, &mut orders));
     });
-    Panel::right("figures").default_size(width).max_size(1.35 * width).show(ui, |ui| {
+    Panel::right("figures").default_size(width).max_size(1.2 * width).show(ui, |ui| {
         ScrollArea::vertical().id_salt("figures").show(ui, |ui| {
             lessons::show(ui, desk, &mut orders);
             figures(ui, desk, &mut orders);
         });
     });
-    if !desk.changed.is_empty() {
+    if let Some(changed) = desk.changed_files() {
         Panel::bottom("changed").show(ui, |ui| {
             ui.horizontal_wrapped(|ui| {
-                let names: Vec<String> =
-                    desk.changed.iter().map(|p| p.display().to_string()).collect();
-                let text = format!("changed on disk since it was read: {}", names.join(", "));
-                ui.label(RichText::new(text).strong());
+                ui.label(RichText::new(changed).strong());
                 if ui.button("Read anew (F5)").clicked() {
                     orders.push(Order::Reload);
                 }
@@ -66,7 +70,7 @@ pub(crate) fn around(ui: &mut Ui, desk: &Desk) -> Vec<Order> {
         });
     }
     if desk.has_help {
-        help(ui.ctx(), &mut orders);
+        help(ui.ctx(), desk, &mut orders);
     }
     orders
 }
@@ -170,18 +174,9 @@ fn head(ui: &mut Ui, desk: &Desk, orders: &mut Vec<Order>) {
             orders.push(Order::Help);
         }
     });
-    for line in ruled(desk) {
+    for line in desk.ruled() {
         ui.label(line);
     }
-}
-
-fn ruled(desk: &Desk) -> Vec<String> {
-    let Some(ruler) = &desk.ruler else { return Vec::new() };
-    let mut lines = desk.ruled();
-    if ruler.picked.len() < 2 {
-        lines.push("Measure: click two points of the scene, on one part or on two.".into());
-    }
-    lines
 }
 
 /// A length that may be dragged or written, in the unit of the window.
@@ -267,7 +262,9 @@ fn setup(ui: &mut Ui, desk: &Desk, orders: &mut Vec<Order>) {
             orders.push(Order::Act(Act::Best));
         }
         let [undo, redo] = session.can_undo_redo();
-        if ui.add_enabled(undo, egui::Button::new("undo")).on_hover_text("Ctrl Z").clicked() {
+        let undone = ui.add_enabled(undo, egui::Button::new("undo")).on_hover_text("Ctrl Z");
+        ui.data_mut(|data| data.insert_temp(undo_place(), undone.rect.center()));
+        if undone.clicked() {
             orders.push(Order::Act(Act::Undo));
         }
         if ui.add_enabled(redo, egui::Button::new("redo")).on_hover_text("Ctrl Y").clicked() {
@@ -279,7 +276,7 @@ fn setup(ui: &mut Ui, desk: &Desk, orders: &mut Vec<Order>) {
         Grid::new("numbers").num_columns(2).show(ui, |ui| numbers(ui, desk, set, &ranges, orders));
     }
     ui.separator();
-    ui.label(RichText::new(words::ONE_PLACEMENT).small());
+    ui.label(RichText::new(words::what_it_is(session.is_best())).small());
     egui::CollapsingHeader::new("Placement in words").show(ui, |ui| {
         Grid::new("words").num_columns(2).striped(true).show(ui, |ui| {
             for [what, value] in words::settings(&ground.car, &ground.kit, set, desk.unit()) {
@@ -313,7 +310,7 @@ fn choices(ui: &mut Ui, desk: &Desk, set: &Setup, orders: &mut Vec<Order>) {
     let (car, kit) = (&desk.ground.car, &desk.ground.kit);
     let mut act = |edit: Edit| orders.push(Order::Act(Act::Edit(edit)));
     Grid::new("choices").num_columns(2).show(ui, |ui| {
-        ui.label("cup");
+        ui.label("cup").on_hover_text("key Alt C; with Shift the one before");
         let name = kit.cups.get(set.choice.cup).map_or("", |cup| cup.name.as_str());
         ComboBox::from_id_salt("cup").selected_text(name).show_ui(ui, |ui| {
             for (index, cup) in kit.cups.iter().enumerate() {
@@ -323,7 +320,7 @@ fn choices(ui: &mut Ui, desk: &Desk, set: &Setup, orders: &mut Vec<Order>) {
             }
         });
         ui.end_row();
-        ui.label("ports");
+        ui.label("ports").on_hover_text("key Alt P; with Shift the ones before");
         let named = |pair: [usize; 2]| {
             let name = |port: usize| car.ports.get(port).map_or("", |p| p.name.as_str());
             format!("{} and {}", name(pair[0]), name(pair[1]))
@@ -336,7 +333,7 @@ fn choices(ui: &mut Ui, desk: &Desk, set: &Setup, orders: &mut Vec<Order>) {
             }
         });
         ui.end_row();
-        ui.label("elbow");
+        ui.label("elbow").on_hover_text("key Alt E; with Shift the turn before");
         let turns = &kit.outlet.elbow_turns;
         let shown = |turn: Angle| Angle::from_radians(-turn.radians()).show_clock();
         ComboBox::from_id_salt("elbow").selected_text(shown(set.placement.elbow_turn)).show_ui(
@@ -359,7 +356,10 @@ fn choices(ui: &mut Ui, desk: &Desk, set: &Setup, orders: &mut Vec<Order>) {
                     Side::Inside => "inside",
                     Side::Outside => "outside",
                 };
-                ui.label(format!("link {standing} at {name}"));
+                let key = 1 + 2 * end.index() + side.index();
+                let hint =
+                    format!("key Alt {key}: the next thicker; after the thickest the thinnest");
+                ui.label(format!("link {standing} at {name}")).on_hover_text(hint);
                 let at = set.placement.link_thickness[end.index()][side.index()];
                 let shown = |index: usize| {
                     let thick = kit.link.thicknesses.get(index).map_or(0.0, |t| t.nominal);
@@ -376,7 +376,8 @@ fn choices(ui: &mut Ui, desk: &Desk, set: &Setup, orders: &mut Vec<Order>) {
                     });
                 ui.end_row();
             }
-            ui.label(format!("hole at {name}"));
+            let hint = format!("key Alt {}", 5 + end.index());
+            ui.label(format!("hole at {name}")).on_hover_text(hint);
             let at = set.placement.link_hole[end.index()];
             ComboBox::from_id_salt(("hole", end.index()))
                 .selected_text(format!("{}", at + 1))
@@ -395,7 +396,9 @@ fn choices(ui: &mut Ui, desk: &Desk, set: &Setup, orders: &mut Vec<Order>) {
         for (removable, piece) in known.removables.iter().enumerate() {
             let piece_of = Removed { fitting, removable };
             let mut is_off = set.choice.removed.contains(&piece_of);
-            if ui.checkbox(&mut is_off, format!("{} off", piece.name)).changed() {
+            let off = ui.checkbox(&mut is_off, format!("{} off", piece.name));
+            let hint = "key Delete takes the next piece off, Insert puts the last one on";
+            if off.on_hover_text(hint).changed() {
                 act(if is_off { Edit::TakeOff(piece_of) } else { Edit::PutBack(piece_of) });
             }
         }
@@ -426,7 +429,8 @@ fn numbers(ui: &mut Ui, desk: &Desk, set: &Setup, ranges: &Ranges, orders: &mut 
     }
     let slide = ("bar slid", "along itself (key B, Shift B)");
     length(ui, desk, slide, (place.bar_slide, ranges.bar_slide), Edit::BarSlide, orders);
-    let screw = ("screw below bar", "it follows the cup's seat, but for this");
+    let screw =
+        ("screw below bar", "it follows the cup's seat, but for this (keys Alt up, Alt down)");
     let extension = (place.screw_extension, ranges.screw_extension);
     length(ui, desk, screw, extension, Edit::ScrewExtension, orders);
     for end in End::BOTH {
@@ -434,9 +438,10 @@ fn numbers(ui: &mut Ui, desk: &Desk, set: &Setup, ranges: &Ranges, orders: &mut 
         let most = ranges.foot_shift[end.index()];
         let name = desk.ground.car.ports.get(port).map_or("", |p| p.name.as_str());
         let label = format!("foot at {name}");
-        let hint = "counter-clockwise of the port's middle";
+        let held = if end == End::A { "Alt" } else { "Alt Shift" };
+        let hint = format!("counter-clockwise of the port's middle (keys {held} left, right)");
         let at = (place.foot_shift[end.index()], [-most, most]);
-        length(ui, desk, (&label, hint), at, |shift| Edit::FootShift { port, shift }, orders);
+        length(ui, desk, (&label, &hint), at, |shift| Edit::FootShift { port, shift }, orders);
     }
 }
 
@@ -498,12 +503,13 @@ fn figures(ui: &mut Ui, desk: &Desk, orders: &mut Vec<Order>) {
     if !desk.is_current() && desk.tried.is_some() {
         ui.label("These are of a moment ago; what is set up is being measured.");
     }
-    let widest = 165.0 * desk.prefs.letters;
+    let least = 90.0 * desk.prefs.letters;
+    let widest = (ui.available_width() - 195.0 * desk.prefs.letters).max(least);
     let grid = Grid::new("figures").num_columns(3).striped(true).max_col_width(widest);
     grid.show(ui, |ui| {
         ui.style_mut().wrap_mode = Some(egui::TextWrapMode::Wrap);
         for (index, row) in desk.rows().into_iter().enumerate() {
-            ui.label(words::state(row.state));
+            ui.label(format!("{} {}", index + 1, words::state(row.state)));
             ui.label(words::margin(row, desk.unit()));
             let is_chosen = desk.figure == Some(index);
             let name = format!("{}: {}", row.check.word(), words::between(row));
@@ -557,28 +563,64 @@ fn rail(ui: &mut Ui, desk: &Desk, orders: &mut Vec<Order>) {
     });
 }
 
-fn help(ctx: &Context, orders: &mut Vec<Order>) {
+/// Where the button for undoing is kept, for what is told of it.
+pub(crate) fn undo_place() -> egui::Id {
+    egui::Id::new("where undo is")
+}
+
+/// The keys and the caution: in as many columns as there is room for, and no higher than the window.
+fn help(ctx: &Context, desk: &Desk, orders: &mut Vec<Order>) {
+    let letters = desk.prefs.letters;
+    let room = ctx.content_rect().shrink(8.0);
+    // A line of keys with its words, and what stands around the text.
+    let (each, around) = (400.0 * letters, 50.0 * letters);
+    let columns = whole(f64::from((room.width() - around) / each)).clamp(1, 3);
+    let width = (columns as f32 * 1.15 * each).min(room.width() - around);
     let mut is_open = true;
-    egui::Window::new("Keys").open(&mut is_open).default_width(640.0).show(ctx, |ui| {
-        ui.label(
-            "Mouse: drag to turn the view, with the right button or Shift to move it; the wheel comes nearer. \
-             Drag the ring's pointer to turn the outlet, the square over the cup to move the cup.",
-        );
-        ScrollArea::vertical().max_height(420.0).show(ui, |ui| {
-            Grid::new("keys").num_columns(4).striped(true).show(ui, |ui| {
-                for pair in keys::BINDINGS.chunks(2) {
-                    for binding in pair {
-                        ui.strong(binding.name);
-                        ui.label(binding.words);
-                    }
-                    ui.end_row();
+    let window = egui::Window::new("Keys").open(&mut is_open).collapsible(false).auto_sized();
+    let window = window.anchor(egui::Align2::CENTER_CENTER, egui::Vec2::ZERO).constrain_to(room);
+    window.show(ctx, |ui| {
+        ui.set_width(width);
+        ScrollArea::vertical().max_height(room.height() - 2.0 * around).show(ui, |ui| {
+            ui.scroll_with_delta(egui::vec2(0.0, -desk.scrolled * room.height()));
+            ui.set_width(width);
+            ui.label(
+                "Mouse: drag to turn the view, with the right button or Shift to move it; the wheel comes \
+                 nearer. Drag the ring's pointer to turn the outlet, the square over the cup to move the \
+                 cup. Page down reads on here.",
+            );
+            ui.separator();
+            ui.columns(columns, |columns| {
+                let mut filled = vec![0; columns.len()];
+                for group in keys::GROUPS {
+                    // The first of those that are filled least.
+                    let least = filled.iter().enumerate().min_by_key(|(_, lines)| **lines);
+                    let Some((column, _)) = least else { return };
+                    filled[column] += 2 + group.lines.len();
+                    lines(&mut columns[column], group);
                 }
             });
+            ui.separator();
+            ui.label(CAUTION);
         });
-        ui.separator();
-        ui.label(CAUTION);
     });
     if !is_open {
         orders.push(Order::Help);
     }
+}
+
+/// A group of keys.
+fn lines(ui: &mut Ui, group: &keys::Group) {
+    ui.add_space(4.0);
+    ui.label(RichText::new(group.name).strong().underline());
+    let width = ui.available_width();
+    let grid = Grid::new(group.name).num_columns(2).striped(true);
+    grid.min_col_width(0.26 * width).max_col_width(0.68 * width).show(ui, |ui| {
+        ui.style_mut().wrap_mode = Some(egui::TextWrapMode::Wrap);
+        for line in group.lines {
+            ui.strong(line.keys);
+            ui.label(line.words);
+            ui.end_row();
+        }
+    });
 }

@@ -2,6 +2,7 @@
 
 use super::desk::Desk;
 use super::dial::of;
+use crate::eye::whole;
 use bevy_egui::egui::{Align2, Color32, FontId, Rect, Sense, Stroke, StrokeKind, Ui, pos2, vec2};
 use display::{INK, STRONG};
 use fitup::LandStrip;
@@ -60,6 +61,7 @@ pub(crate) fn show(ui: &mut Ui, desk: &Desk) {
             }
         }
     }
+    let mut names: Vec<Rect> = Vec::new();
     for standing in &land.standing {
         for [from, to] in &standing.over {
             let (from, to) = (from.radians(), to.radians());
@@ -79,7 +81,12 @@ pub(crate) fn show(ui: &mut Ui, desk: &Desk) {
         let at = pos2(x.min(strip.max.x - 30.0).max(strip.min.x + 30.0), strip.min.y);
         let font = FontId::proportional(0.85 * letters);
         let galley = painter.layout_no_wrap(name, font, of(INK));
-        let plate = Rect::from_center_size(at + vec2(0.0, 0.6 * letters), galley.size());
+        let mut plate = Rect::from_center_size(at + vec2(0.0, 0.6 * letters), galley.size());
+        // Below those that it would cover.
+        while names.iter().any(|name| name.intersects(plate)) {
+            plate = plate.translate(vec2(0.0, galley.size().y + 2.0));
+        }
+        names.push(plate);
         painter.rect_filled(plate.expand(1.0), 1.0, Color32::from_white_alpha(210));
         painter.galley(plate.min, galley, of(INK));
     }
@@ -108,8 +115,7 @@ fn told(desk: &Desk, land: &LandStrip, bearing: Angle) -> String {
     let unit = desk.unit();
     let sectors = land.heights.len();
     let share = (bearing.radians() / TAU).rem_euclid(1.0);
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "below 72")]
-    let sector = (share * sectors as f64) as usize;
+    let sector = whole(share * sectors as f64);
     let cells = land.heights.get(sector).into_iter().flatten().flatten();
     let ends = cells.fold(None, |ends: Option<[f64; 2]>, [low, high]| {
         Some(ends.map_or([*low, *high], |[l, h]| [l.min(*low), h.max(*high)]))
