@@ -71,6 +71,9 @@ fn files_that_are_not_there_or_of_another_kind() {
     let change = |name: &str, to: &str| {
         let bench = Bench::new();
         std::fs::create_dir(bench.path("folder.stl")).unwrap();
+        bench.write("plate.step", b"ISO-10303-21;\nHEADER;\n");
+        bench.write("plate.max", b"something else");
+        bench.write("plate", b"");
         let file = format!("file = {to}");
         bench.write("case.toml", edited(CASE, &[("file = \"plate.stl\"", &file)]).as_bytes());
         case_refused(name, &bench);

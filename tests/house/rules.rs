@@ -67,7 +67,7 @@ const ARROWS: [(&str, &[&str]); 18] = [
 ];
 
 /// Libraries that only some rooms may use, by how their names begin.
-const KEPT_IN: [(&str, &[&str]); 8] = [
+const KEPT_IN: [(&str, &[&str]); 10] = [
     ("parry", &["gap"]),
     ("clap", &["overcup", "viewer"]),
     ("bevy", &["viewer"]),
@@ -76,6 +76,8 @@ const KEPT_IN: [(&str, &[&str]); 8] = [
     ("wgpu", &["viewer"]),
     ("toml", &["intake"]),
     ("stl_io", &["intake"]),
+    ("quick-xml", &["intake"]),
+    ("zip", &["intake"]),
 ];
 
 /// Every package is a known room, and uses no room that no arrow leads to. Tests and benches may

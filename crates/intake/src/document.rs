@@ -3,7 +3,7 @@
 use crate::fault::Pen;
 use sha2::{Digest, Sha256};
 use std::fs::File;
-use std::io::Read;
+use std::io::{self, Read};
 use std::path::Path;
 use toml::Spanned;
 use toml::de::DeTable;
@@ -34,17 +34,23 @@ pub(crate) enum OpenError {
     #[error("it is {0} bytes long, more than is read")]
     TooLong(u64),
     #[error("it cannot be read ({0})")]
-    Io(std::io::ErrorKind),
+    Io(io::ErrorKind),
 }
 
-/// The bytes of a regular file of at most `longest` bytes.
-pub(crate) fn bytes(path: &Path, longest: u64) -> Result<Vec<u8>, OpenError> {
-    let io = |e: std::io::Error| match e.kind() {
-        std::io::ErrorKind::NotFound | std::io::ErrorKind::NotADirectory => OpenError::Missing,
-        kind => OpenError::Io(kind),
-    };
+impl OpenError {
+    #[allow(clippy::needless_pass_by_value, reason = "called on errors that end here")]
+    fn of(error: io::Error) -> Self {
+        match error.kind() {
+            io::ErrorKind::NotFound | io::ErrorKind::NotADirectory => Self::Missing,
+            kind => Self::Io(kind),
+        }
+    }
+}
+
+/// A regular file of at most `longest` bytes, with its length.
+pub(crate) fn open(path: &Path, longest: u64) -> Result<(io::Take<File>, u64), OpenError> {
     // Asked before opening: opening a pipe would wait for its other end.
-    let kind = std::fs::metadata(path).map_err(io)?;
+    let kind = std::fs::metadata(path).map_err(OpenError::of)?;
     if kind.is_dir() {
         return Err(OpenError::Folder);
     }
@@ -54,19 +60,60 @@ pub(crate) fn bytes(path: &Path, longest: u64) -> Result<Vec<u8>, OpenError> {
     if kind.len() > longest {
         return Err(OpenError::TooLong(kind.len()));
     }
-    let mut out = Vec::with_capacity(usize::try_from(kind.len()).unwrap_or(0));
     // The file may grow meanwhile; more than the longest is never read.
-    File::open(path).map_err(io)?.take(longest).read_to_end(&mut out).map_err(io)?;
+    Ok((File::open(path).map_err(OpenError::of)?.take(longest), kind.len()))
+}
+
+/// The bytes of a regular file of at most `longest` bytes.
+pub(crate) fn bytes(path: &Path, longest: u64) -> Result<Vec<u8>, OpenError> {
+    let (mut file, length) = open(path, longest)?;
+    let mut out = Vec::with_capacity(usize::try_from(length).unwrap_or(0));
+    file.read_to_end(&mut out).map_err(OpenError::of)?;
     Ok(out)
 }
 
-pub(crate) fn source(path: &str, bytes: &[u8]) -> SourceFile {
-    use std::fmt::Write as _;
-    let mut sha256 = String::with_capacity(64);
-    for byte in Sha256::digest(bytes) {
-        let _ = write!(sha256, "{byte:02x}");
+/// A source that is hashed, if asked for, while it is read.
+pub(crate) struct Hashing<R> {
+    source: R,
+    hash: Option<Sha256>,
+}
+
+impl<R: Read> Hashing<R> {
+    pub(crate) fn new(source: R, hashed: bool) -> Self {
+        Self { source, hash: hashed.then(Sha256::new) }
     }
-    SourceFile { path: path.to_owned(), sha256 }
+
+    /// The hash of all bytes, those that were not read included; empty where none was asked for.
+    pub(crate) fn finish(mut self) -> io::Result<String> {
+        if self.hash.is_some() {
+            io::copy(&mut self, &mut io::sink())?;
+        }
+        Ok(self.hash.map(|hash| hexadecimal(&hash.finalize())).unwrap_or_default())
+    }
+}
+
+impl<R: Read> Read for Hashing<R> {
+    fn read(&mut self, out: &mut [u8]) -> io::Result<usize> {
+        let count = self.source.read(out)?;
+        if let (Some(hash), Some(read)) = (&mut self.hash, out.get(..count)) {
+            hash.update(read);
+        }
+        Ok(count)
+    }
+}
+
+fn hexadecimal(bytes: &[u8]) -> String {
+    use std::fmt::Write as _;
+    let mut text = String::with_capacity(2 * bytes.len());
+    for byte in bytes {
+        // Writing into a string does not fail.
+        let _ = write!(text, "{byte:02x}");
+    }
+    text
+}
+
+pub(crate) fn source(path: &str, bytes: &[u8]) -> SourceFile {
+    SourceFile { path: path.to_owned(), sha256: hexadecimal(&Sha256::digest(bytes)) }
 }
 
 /// The text of a document, faults noted; `what` should be there: `a lesson.toml`.

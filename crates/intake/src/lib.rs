@@ -17,6 +17,7 @@ mod finding;
 mod frame;
 mod kit;
 mod lesson;
+pub mod meshes;
 mod near;
 mod range;
 mod soundness;

@@ -2,39 +2,76 @@
 
 use crate::finding::Finding;
 use nalgebra::Point3;
-use solids::Mesh;
+use solids::{Mesh, Soundness};
 
 /// Appends what is notable about the surface of a mesh.
 pub(crate) fn report(about: &str, file: &str, mesh: &Mesh, findings: &mut Vec<Finding>) {
+    for wrong in wrong(mesh).1 {
+        findings.push(Finding {
+            about: about.to_owned(),
+            file: Some(file.to_owned()),
+            what: wrong.what.to_owned(),
+            count: Some(wrong.count),
+            at: wrong.at,
+            remedy: wrong.remedy.to_owned(),
+        });
+    }
+}
+
+/// One thing that is wrong with a surface.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Wrong {
+    /// How often.
+    pub count: usize,
+    /// What, in a short phrase.
+    pub what: &'static str,
+    /// One place where it is so.
+    pub at: Option<Point3<f64>>,
+    /// What to do about it.
+    pub remedy: &'static str,
+    /// Whether the body is not closed, or not the right way around, for it.
+    pub opens: bool,
+}
+
+/// What is wrong with the surface of a mesh, in counts and in words.
+pub(crate) fn wrong(mesh: &Mesh) -> (Soundness, Vec<Wrong>) {
+    const CLOSE: &str = "close the surface where it was made and export it again";
+    const REWIND: &str = "turn the triangles to face outward and export it again";
+    const MANY: &str = "kept as they are; export the body again if there are many";
     let found = solids::soundness(mesh);
-    let mut tell = |count: usize, what: &str, at: Option<Point3<f64>>, remedy: &str| {
+    let mut all = Vec::new();
+    let mut tell = |count, what, at, remedy, opens| {
         if count > 0 {
-            findings.push(Finding {
-                about: about.to_owned(),
-                file: Some(file.to_owned()),
-                what: what.to_owned(),
-                count: Some(count),
-                at,
-                remedy: remedy.to_owned(),
-            });
+            all.push(Wrong { count, what, at, remedy, opens });
         }
     };
-    let close = "close the surface where it was made and export it again";
-    let rewind = "turn the triangles to face outward and export it again";
-    let open = found.first_open_edge.map(|[a, b]| nalgebra::center(&a, &b));
-    tell(found.open_edges, "edges with one triangle only: the surface has holes", open, close);
-    tell(found.overfull_edges, "edges with more than two triangles", None, close);
-    tell(found.inconsistent_edges, "edges whose triangles face opposite ways", None, rewind);
-    tell(found.duplicate_triangles, "triangles that occur more than once", None, close);
+    let middle = |ends: Option<[Point3<f64>; 2]>| ends.map(|[a, b]| nalgebra::center(&a, &b));
+    let open = middle(found.first_open_edge);
     tell(
-        found.degenerate_triangles,
-        "triangles without area",
-        None,
-        "kept as they are; export the body again if there are many",
+        found.open_edges,
+        "edges with one triangle only: the surface has holes",
+        open,
+        CLOSE,
+        true,
     );
+    let overfull = middle(found.first_overfull_edge);
+    tell(found.overfull_edges, "edges with more than two triangles", overfull, CLOSE, false);
+    let turned = middle(found.first_inconsistent_edge);
+    tell(
+        found.inconsistent_edges,
+        "edges whose triangles face opposite ways",
+        turned,
+        REWIND,
+        true,
+    );
+    let twice = found.first_duplicate;
+    tell(found.duplicate_triangles, "triangles that occur more than once", twice, CLOSE, false);
+    let flat = found.first_degenerate;
+    tell(found.degenerate_triangles, "triangles without area", flat, MANY, false);
     if found.is_closed() && solids::volume(mesh) < 0.0 {
         let at = mesh.vertices.first().copied();
         let what = "triangles facing inward: the body is inside out";
-        tell(found.triangles, what, at, rewind);
+        tell(found.triangles, what, at, REWIND, true);
     }
+    (found, all)
 }

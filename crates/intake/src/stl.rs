@@ -1,24 +1,31 @@
 //! STL meshes, binary and ASCII, from bytes.
 //!
-//! `stl_io` 0.11 decodes the binary triangles; the rest is done here, because that library
+//! Read here and not by `stl_io` 0.11, because that library
 //!
+//! - merges vertices through a general hash map, which is most of its reading time, and keeps `0.0`
+//!   and `-0.0` apart (here [`crate::meshes`]' own table does it while the file comes in; vertices are one
+//!   if their f32 coordinates are equal);
 //! - trusts the header's count: a file with more triangles than promised loses them without a word
 //!   (here the count must match the file's length to the byte, before anything is allocated);
 //! - takes every file whose first line begins with `solid ` for ASCII, so that a binary file with
 //!   such a header fails, and an ASCII file beginning with `solid` alone or in capitals is read as
 //!   binary (here the length and the bytes decide);
 //! - stops at the first `endsolid`: every later solid of the file is lost without a word (here all
-//!   are read);
+//!   are read, each as a body);
 //! - passes NaN and infinite coordinates on from binary files (here a fault);
-//! - says nothing of the line at which an ASCII file is wrong (here it is named);
-//! - merges vertices through a general hash map, which is most of its reading time, and keeps `0.0`
-//!   and `-0.0` apart (here an open-addressed table of indices; vertices are one if their f32
-//!   coordinates are equal).
+//! - says nothing of the line at which an ASCII file is wrong (here it is named).
+//!
+//! It reads the same triangles where it reads a file at all: the tests hold it against this.
 //!
 //! Nothing is repaired: degenerate and duplicate triangles stay in the mesh.
 
+use crate::meshes::distinct::{Distinct, Keyed};
+use crate::meshes::fault::{MeshFault, name};
+use crate::meshes::lines::{Lines, words};
+use crate::meshes::{self, ModelBody, check_bodies, numbered};
 use nalgebra::Point3;
 use solids::Mesh;
+use std::io::{self, Read};
 
 /// Why bytes are not a usable STL mesh.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -64,6 +71,18 @@ pub enum StlError {
     /// More vertices than can be numbered.
     #[error("the file holds more vertices than can be numbered")]
     TooMany,
+    /// More solids than are read.
+    #[error("the file holds too many solids")]
+    TooManySolids,
+    /// The file changed or went away while it was read.
+    #[error("the file cannot be read to its end ({0})")]
+    Unread(io::ErrorKind),
+}
+
+impl From<StlError> for MeshFault {
+    fn from(error: StlError) -> Self {
+        Self::whole(&error, error.remedy())
+    }
 }
 
 fn rest(over: u64) -> String {
@@ -83,6 +102,8 @@ impl StlError {
             Self::NotFinite { .. } => "mend the body where it was made and export it again",
             Self::Line { .. } => "export the body again, as binary STL where possible",
             Self::TooMany => "export the body more coarsely and state its deviation",
+            Self::TooManySolids => "export only what the rig meets",
+            Self::Unread(_) => "copy the file again",
         }
     }
 }
@@ -91,29 +112,52 @@ impl StlError {
 const HEADER: u64 = 84;
 const FACET: u64 = 50;
 
-/// Reads a mesh, coordinates multiplied by `scale` (millimetres per unit of the file).
+/// Reads a mesh, coordinates multiplied by `scale` (millimetres per unit of the file); all its solids are
+/// one mesh.
 ///
 /// # Errors
 /// When the bytes are not an STL mesh, or hold no triangle or a coordinate that is not finite.
 pub fn read_stl(bytes: &[u8], scale: f64) -> Result<Mesh, StlError> {
+    let length = bytes.len() as u64;
+    if is_binary(bytes, length) {
+        return read_binary(&mut &*bytes, length, scale);
+    }
+    Ok(meshes::joined(&solids(bytes, scale)?.iter().map(|(_, mesh)| mesh).collect::<Vec<_>>()))
+}
+
+/// Triangles that a binary header promises.
+fn promised(head: &[u8]) -> Option<u32> {
+    head.get(80..84).and_then(|b| <[u8; 4]>::try_from(b).ok()).map(u32::from_le_bytes)
+}
+
+/// Whether a file of this length that begins so is binary STL, to the byte.
+pub(crate) fn is_binary(head: &[u8], length: u64) -> bool {
+    promised(head).is_some_and(|n| HEADER + FACET * u64::from(n) == length)
+}
+
+/// The bodies of a file that is not binary to the byte: its solids, or what is wrong with it.
+pub(crate) fn bodies(bytes: &[u8], scale: f64) -> Result<meshes::Read, MeshFault> {
+    let named = (1..).zip(solids(bytes, scale)?);
+    let body = |(number, (name, mesh)): (usize, (String, Mesh))| {
+        ModelBody::new(if name.is_empty() { numbered(number) } else { name }, mesh)
+    };
+    Ok(meshes::Read { bodies: named.map(body).collect(), ..meshes::Read::default() })
+}
+
+/// The solids of a text file by their names.
+fn solids(bytes: &[u8], scale: f64) -> Result<Vec<(String, Mesh)>, StlError> {
     if bytes.is_empty() {
         return Err(StlError::Empty);
     }
-    let length = bytes.len() as u64;
-    let promised =
-        bytes.get(80..84).and_then(|b| <[u8; 4]>::try_from(b).ok()).map(u32::from_le_bytes);
-    let exact = promised.is_some_and(|n| HEADER + FACET * u64::from(n) == length);
-    if !exact && looks_like_text(bytes) {
+    if looks_like_text(bytes) {
         return ascii(bytes, scale);
     }
-    let Some(promised) = promised else {
+    let length = bytes.len() as u64;
+    let Some(promised) = promised(bytes) else {
         return Err(StlError::NoHeader { bytes: length });
     };
-    if !exact {
-        let body = length - HEADER;
-        return Err(StlError::Count { promised, held: body / FACET, over: body % FACET });
-    }
-    binary(bytes, scale)
+    let body = length - HEADER;
+    Err(StlError::Count { promised, held: body / FACET, over: body % FACET })
 }
 
 /// Whether the file begins with the word `solid` and has no byte that text never has near its
@@ -125,105 +169,111 @@ fn looks_like_text(bytes: &[u8]) -> bool {
         && head.iter().all(|b| *b >= b' ' || b.is_ascii_whitespace())
 }
 
-fn binary(bytes: &[u8], scale: f64) -> Result<Mesh, StlError> {
-    // stl_io looks for the word `solid` at the start of the header to tell ASCII from binary; the
-    // header says nothing else, so it gets a blank one.
-    let mut file = BlankHeader { bytes, at: 0 };
-    let count = (bytes.len() as u64 - HEADER) / FACET;
-    let mut merge = Merge::for_triangles(count);
-    let io = |_| StlError::Count { promised: u32::MAX, held: count, over: 0 };
-    for (number, triangle) in (1_u64..).zip(stl_io::create_stl_reader(&mut file).map_err(io)?) {
-        let corners = triangle.map_err(io)?.vertices.map(|v| v.0);
-        if !corners.iter().flatten().all(|c| c.is_finite()) {
-            return Err(StlError::NotFinite { triangle: number });
-        }
-        merge.add(corners)?;
+/// Triangles whose corners are looked up together.
+const BATCH: usize = 128;
+
+/// Reads binary STL of this length, which holds what its header promises.
+pub(crate) fn read_binary(
+    source: &mut impl Read,
+    length: u64,
+    scale: f64,
+) -> Result<Mesh, StlError> {
+    let unread = |e: io::Error| StlError::Unread(e.kind());
+    source.read_exact(&mut [0; 84]).map_err(unread)?;
+    let mut left = usize::try_from(length - HEADER).map_err(|_| StlError::TooMany)?;
+    let count = left / 50;
+    if count == 0 {
+        return Err(StlError::NoTriangles);
     }
-    merge.finish(scale)
-}
-
-/// The file with its eighty header bytes read as spaces.
-struct BlankHeader<'a> {
-    bytes: &'a [u8],
-    at: usize,
-}
-
-impl std::io::Read for BlankHeader<'_> {
-    fn read(&mut self, out: &mut [u8]) -> std::io::Result<usize> {
-        let rest = self.bytes.get(self.at..).unwrap_or(&[]);
-        let count = rest.len().min(out.len());
-        for (to, from) in out.iter_mut().zip(rest) {
-            *to = *from;
+    let mut facets = Facets {
+        // A closed mesh has half as many vertices as triangles.
+        distinct: Distinct::for_about(count / 2 + 2),
+        triangles: Vec::with_capacity(count),
+        scale,
+        fresh: Vec::with_capacity(3 * BATCH),
+        corners: Vec::with_capacity(BATCH),
+    };
+    let mut block = vec![0; left.min(50 * BATCH * 32)];
+    while left > 0 {
+        let length = left.min(block.len());
+        let Some(block) = block.get_mut(..length) else { break };
+        source.read_exact(block).map_err(unread)?;
+        left -= length;
+        for batch in block.chunks(50 * BATCH) {
+            facets.take(batch)?;
         }
-        if self.at < 80 {
-            out.iter_mut().take(count.min(80 - self.at)).for_each(|b| *b = b' ');
-        }
-        self.at += count;
-        Ok(count)
     }
+    Ok(Mesh { vertices: facets.distinct.into_points(), triangles: facets.triangles })
 }
 
-impl std::io::Seek for BlankHeader<'_> {
-    fn seek(&mut self, to: std::io::SeekFrom) -> std::io::Result<u64> {
-        // Only the way back to the start is ever asked for.
-        match to {
-            std::io::SeekFrom::Start(0) => self.at = 0,
-            _ => return Err(std::io::ErrorKind::Unsupported.into()),
-        }
-        Ok(0)
-    }
+/// Gathers binary triangles.
+struct Facets {
+    distinct: Distinct,
+    triangles: Vec<[u32; 3]>,
+    scale: f64,
+    /// Of a batch: the corners that are not the triangle's before.
+    fresh: Vec<Keyed>,
+    /// Of a batch: for each triangle the positions of its corners among the fresh ones.
+    corners: Vec<[usize; 3]>,
 }
 
-/// The lines of an ASCII file that hold something, as words, with their numbers.
-struct Lines<'a> {
-    rest: Option<&'a [u8]>,
-    /// Number of the line read last.
-    last: usize,
-}
-
-impl<'a> Lines<'a> {
-    fn new(bytes: &'a [u8]) -> Self {
-        Self { rest: Some(bytes), last: 0 }
-    }
-
-    fn next(&mut self) -> Option<&'a [u8]> {
-        while let Some(rest) = self.rest {
-            let end = rest.iter().position(|b| *b == b'\n');
-            let line = rest.get(..end.unwrap_or(rest.len())).unwrap_or(rest).trim_ascii();
-            self.rest = end.and_then(|end| rest.get(end + 1..));
-            self.last += 1;
-            if !line.is_empty() {
-                return Some(line);
+impl Facets {
+    fn take(&mut self, batch: &[u8]) -> Result<(), StlError> {
+        self.fresh.clear();
+        self.corners.clear();
+        // Most corners are also corners of the triangle before, and told apart by their bits alone.
+        let mut before = ([[u32::MAX; 3]; 3], [0; 3]);
+        for facet in batch.chunks_exact(50) {
+            let mut bits = [[0; 3]; 3];
+            let words = facet.get(12..48).unwrap_or(&[]).chunks_exact(4);
+            for (bits, word) in bits.as_flattened_mut().iter_mut().zip(words) {
+                *bits = u32::from_le_bytes(word.try_into().unwrap_or_default());
             }
+            let mut corners = [0; 3];
+            for (corner, bits) in corners.iter_mut().zip(&bits) {
+                let known = before.0.iter().zip(before.1).find(|(b, _)| *b == bits);
+                if let Some((_, at)) = known {
+                    *corner = at;
+                    continue;
+                }
+                let point = bits.map(f32::from_bits);
+                if !point.iter().all(|c| c.is_finite()) {
+                    let triangle = (self.triangles.len() + self.corners.len() + 1) as u64;
+                    return Err(StlError::NotFinite { triangle });
+                }
+                *corner = self.fresh.len();
+                self.fresh.push(Keyed::new(Point3::from(point.map(|c| f64::from(c) * self.scale))));
+            }
+            self.corners.push(corners);
+            before = (bits, corners);
         }
-        None
-    }
-
-    /// The fault at the line read last, or at the end of the file.
-    fn wrong(&self, expected: &'static str, line: Option<&[u8]>) -> StlError {
-        let found = line.map_or_else(
-            || "the end of the file".to_owned(),
-            |l| {
-                let text = String::from_utf8_lossy(l);
-                let short: String = text.chars().filter(|c| !c.is_control()).take(40).collect();
-                format!("\"{short}\"")
-            },
-        );
-        StlError::Line { line: self.last, expected, found }
-    }
-
-    /// The next line must consist of these words.
-    fn expect(&mut self, expected: &'static str) -> Result<(), StlError> {
-        let line = self.next();
-        if line.is_some_and(|l| is(l, expected)) { Ok(()) } else { Err(self.wrong(expected, line)) }
+        self.distinct.fetch(&self.fresh);
+        let mut numbers = [0; 3 * BATCH];
+        for (number, of) in numbers.iter_mut().zip(&self.fresh) {
+            *number = self.distinct.index(*of).ok_or(StlError::TooMany)?;
+        }
+        let number = |at: usize| numbers.get(at).copied().unwrap_or(0);
+        self.triangles.extend(self.corners.iter().map(|corners| corners.map(number)));
+        Ok(())
     }
 }
 
-/// The words of a line, in any case and any spacing.
-fn words(line: &[u8]) -> impl Iterator<Item = &[u8]> {
-    line.split(u8::is_ascii_whitespace).filter(|w| !w.is_empty())
+/// The fault at the line read last, or at the end of the file.
+fn wrong(lines: &Lines<'_>, expected: &'static str, line: Option<&[u8]>) -> StlError {
+    let found = line.map_or_else(
+        || "the end of the file".to_owned(),
+        |l| format!("\"{}\"", meshes::fault::shown(l)),
+    );
+    StlError::Line { line: lines.last, expected, found }
 }
 
+/// The next line must consist of these words.
+fn expect(lines: &mut Lines<'_>, expected: &'static str) -> Result<(), StlError> {
+    let line = lines.next();
+    if line.is_some_and(|l| is(l, expected)) { Ok(()) } else { Err(wrong(lines, expected, line)) }
+}
+
+/// Whether a line consists of these words, in any case and any spacing.
 fn is(line: &[u8], expected: &str) -> bool {
     let mut line = words(line);
     expected.split(' ').all(|e| line.next().is_some_and(|w| w.eq_ignore_ascii_case(e.as_bytes())))
@@ -236,43 +286,55 @@ fn begins(line: &[u8], expected: &str) -> bool {
     expected.split(' ').all(|e| line.next().is_some_and(|w| w.eq_ignore_ascii_case(e.as_bytes())))
 }
 
-fn ascii(bytes: &[u8], scale: f64) -> Result<Mesh, StlError> {
+fn ascii(bytes: &[u8], scale: f64) -> Result<Vec<(String, Mesh)>, StlError> {
     let mut lines = Lines::new(bytes);
-    let mut merge = Merge::for_triangles(0);
-    let mut inside = false;
+    let mut solids = Vec::new();
     let mut number = 0;
     while let Some(line) = lines.next() {
-        if !inside {
-            if !begins(line, "solid") {
-                return Err(lines.wrong("\"solid\"", Some(line)));
-            }
-            inside = true;
-        } else if begins(line, "endsolid") {
-            inside = false;
-        } else if begins(line, "facet normal") {
-            number += 1;
-            lines.expect("outer loop")?;
-            let mut corners = [[0.0_f32; 3]; 3];
-            for corner in &mut corners {
-                let line = lines.next();
-                *corner = line
-                    .and_then(vertex)
-                    .ok_or_else(|| lines.wrong("\"vertex\" with three numbers", line))?;
-                if !corner.iter().all(|c| c.is_finite()) {
-                    return Err(StlError::NotFinite { triangle: number });
-                }
-            }
-            lines.expect("endloop")?;
-            lines.expect("endfacet")?;
-            merge.add(corners)?;
-        } else {
-            return Err(lines.wrong("\"facet normal\" or \"endsolid\"", Some(line)));
+        if !begins(line, "solid") {
+            return Err(wrong(&lines, "\"solid\"", Some(line)));
+        }
+        check_bodies(solids.len()).map_err(|_| StlError::TooManySolids)?;
+        let named = name(line.get(5..).unwrap_or(b""));
+        let mesh = solid(&mut lines, &mut number, scale)?;
+        if !mesh.triangles.is_empty() {
+            solids.push((named, mesh));
         }
     }
-    if inside {
-        return Err(lines.wrong("\"facet normal\" or \"endsolid\"", None));
+    if solids.is_empty() { Err(StlError::NoTriangles) } else { Ok(solids) }
+}
+
+/// The triangles up to the line that ends the solid; `number` counts those of the file.
+fn solid(lines: &mut Lines<'_>, number: &mut u64, scale: f64) -> Result<Mesh, StlError> {
+    const FACET_OR_END: &str = "\"facet normal\" or \"endsolid\"";
+    let mut distinct = Distinct::for_about(0);
+    let mut triangles = Vec::new();
+    loop {
+        let Some(line) = lines.next() else { return Err(wrong(lines, FACET_OR_END, None)) };
+        if begins(line, "endsolid") {
+            return Ok(Mesh { vertices: distinct.into_points(), triangles });
+        }
+        if !begins(line, "facet normal") {
+            return Err(wrong(lines, FACET_OR_END, Some(line)));
+        }
+        *number += 1;
+        expect(lines, "outer loop")?;
+        let mut corners = [0; 3];
+        for corner in &mut corners {
+            let line = lines.next();
+            let point = line
+                .and_then(vertex)
+                .ok_or_else(|| wrong(lines, "\"vertex\" with three numbers", line))?;
+            if !point.iter().all(|c| c.is_finite()) {
+                return Err(StlError::NotFinite { triangle: *number });
+            }
+            let point = Point3::from(point.map(|c| f64::from(c) * scale));
+            *corner = distinct.index(Keyed::new(point)).ok_or(StlError::TooMany)?;
+        }
+        expect(lines, "endloop")?;
+        expect(lines, "endfacet")?;
+        triangles.push(corners);
     }
-    merge.finish(scale)
 }
 
 /// `vertex x y z`.
@@ -282,108 +344,6 @@ fn vertex(line: &[u8]) -> Option<[f32; 3]> {
     let mut number = || std::str::from_utf8(words.next()?).ok()?.parse::<f32>().ok();
     let corner = [number()?, number()?, number()?];
     words.next().is_none().then_some(corner)
-}
-
-/// Gathers triangles, making vertices with equal coordinates one.
-struct Merge {
-    vertices: Vec<[f32; 3]>,
-    triangles: Vec<[u32; 3]>,
-    /// Open addressing, linear probing: a vertex index, or `FREE`. A power of two long, at most
-    /// half full.
-    slots: Vec<u32>,
-}
-
-const FREE: u32 = u32::MAX;
-
-impl Merge {
-    /// Ready for about so many triangles; a closed mesh has half as many vertices.
-    fn for_triangles(count: u64) -> Self {
-        let count = usize::try_from(count).unwrap_or(0);
-        Self {
-            vertices: Vec::with_capacity(count / 2 + 2),
-            triangles: Vec::with_capacity(count),
-            slots: vec![FREE; (count + 16).next_power_of_two()],
-        }
-    }
-
-    fn add(&mut self, corners: [[f32; 3]; 3]) -> Result<(), StlError> {
-        let mut indices = [0; 3];
-        for (index, corner) in indices.iter_mut().zip(corners) {
-            // Adding zero turns -0.0 into 0.0 and changes nothing else.
-            *index = self.index(corner.map(|c| c + 0.0))?;
-        }
-        self.triangles.push(indices);
-        Ok(())
-    }
-
-    fn index(&mut self, corner: [f32; 3]) -> Result<u32, StlError> {
-        if 2 * self.vertices.len() >= self.slots.len() {
-            self.grow();
-        }
-        let slot = self.slot_of(&corner);
-        match self.slots.get_mut(slot) {
-            Some(slot) if *slot == FREE => {
-                let index = u32::try_from(self.vertices.len()).map_err(|_| StlError::TooMany)?;
-                if index == FREE {
-                    return Err(StlError::TooMany);
-                }
-                *slot = index;
-                self.vertices.push(corner);
-                Ok(index)
-            }
-            Some(slot) => Ok(*slot),
-            None => Err(StlError::TooMany),
-        }
-    }
-
-    /// The slot that holds the vertex, or the free one where it belongs.
-    fn slot_of(&self, corner: &[f32; 3]) -> usize {
-        let mask = self.slots.len() - 1;
-        let mut at = hash(corner) & mask;
-        while let Some(&index) = self.slots.get(at) {
-            if index == FREE || self.vertices.get(index as usize) == Some(corner) {
-                break;
-            }
-            at = (at + 1) & mask;
-        }
-        at
-    }
-
-    fn grow(&mut self) {
-        let length = 2 * self.slots.len();
-        self.slots.clear();
-        self.slots.resize(length, FREE);
-        for index in 0..self.vertices.len() {
-            let Some(corner) = self.vertices.get(index).copied() else { continue };
-            let at = self.slot_of(&corner);
-            if let (Some(slot), Ok(index)) = (self.slots.get_mut(at), u32::try_from(index)) {
-                *slot = index;
-            }
-        }
-    }
-
-    fn finish(self, scale: f64) -> Result<Mesh, StlError> {
-        if self.triangles.is_empty() {
-            return Err(StlError::NoTriangles);
-        }
-        let point = |v: [f32; 3]| Point3::from(v.map(|c| f64::from(c) * scale));
-        Ok(Mesh {
-            vertices: self.vertices.into_iter().map(point).collect(),
-            triangles: self.triangles,
-        })
-    }
-}
-
-/// Mixes the bits of three coordinates: two rounds of multiply and fold on 64 bits.
-#[allow(clippy::cast_possible_truncation, reason = "a hash may lose bits")]
-fn hash(corner: &[f32; 3]) -> usize {
-    let [x, y, z] = corner.map(|c| u64::from(c.to_bits()));
-    let fold = |a: u64, b: u64| {
-        let wide = u128::from(a) * u128::from(b);
-        (wide as u64) ^ ((wide >> 64) as u64)
-    };
-    let first = fold((x | (y << 32)) ^ 0x9e37_79b9_7f4a_7c15, 0xd6e8_feb8_6659_fd93);
-    fold(first ^ z, 0xa076_1d64_78bd_642f) as usize
 }
 
 #[cfg(test)]

@@ -246,6 +246,16 @@ impl<'a> Table<'a> {
             .collect()
     }
 
+    /// A list of texts that may be left out.
+    pub(crate) fn maybe_texts(
+        &mut self,
+        pen: &mut Pen,
+        key: &'static str,
+        example: &str,
+    ) -> Vec<Text> {
+        if self.has(key) { self.texts(pen, key, example) } else { Vec::new() }
+    }
+
     /// A list of values that must be there and not be empty.
     pub(crate) fn list(
         &mut self,

@@ -25,6 +25,14 @@ pub struct Soundness {
     pub dangling_triangles: usize,
     /// The ends of one open edge, mm.
     pub first_open_edge: Option<[Point3<f64>; 2]>,
+    /// The ends of one edge that more than two triangles use, mm.
+    pub first_overfull_edge: Option<[Point3<f64>; 2]>,
+    /// The ends of one edge that is not used as often in one direction as in the other, mm.
+    pub first_inconsistent_edge: Option<[Point3<f64>; 2]>,
+    /// The middle of one triangle that occurs more than once, mm.
+    pub first_duplicate: Option<Point3<f64>>,
+    /// The middle of one triangle without area, mm.
+    pub first_degenerate: Option<Point3<f64>>,
 }
 
 impl Soundness {
@@ -68,16 +76,22 @@ pub fn soundness(mesh: &Mesh) -> Soundness {
         })
         .collect();
     same.sort_unstable();
-    found.duplicate_triangles = same.windows(2).filter(|w| w[0] == w[1]).count();
+    let middle = |t: &[u32; 3]| {
+        let [a, b, c] = t.map(corner);
+        Point3::from((a.coords + b.coords + c.coords) / 3.0)
+    };
+    let mut twice = same.windows(2).filter(|w| w[0] == w[1]).map(|w| &w[0]).peekable();
+    found.first_duplicate = twice.peek().copied().map(middle);
+    found.duplicate_triangles = twice.count();
     drop(same);
 
-    found.degenerate_triangles = whole
-        .iter()
-        .filter(|t| {
-            let [a, b, c] = t.map(corner);
-            (b - a).cross(&(c - a)).norm_squared() == 0.0
-        })
-        .count();
+    let no_area = |t: &&[u32; 3]| {
+        let [a, b, c] = t.map(corner);
+        (b - a).cross(&(c - a)).norm_squared() == 0.0
+    };
+    let mut degenerate = whole.iter().filter(no_area).peekable();
+    found.first_degenerate = degenerate.peek().copied().map(middle);
+    found.degenerate_triangles = degenerate.count();
 
     // Every use of an edge: its ends in ascending order, and triangle and direction.
     let mut uses: Vec<(u64, u32)> = Vec::with_capacity(3 * whole.len());
@@ -94,16 +108,21 @@ pub fn soundness(mesh: &Mesh) -> Soundness {
         for pair in edge.windows(2) {
             sets.join(pair[0].1 >> 1, pair[1].1 >> 1);
         }
-        if let [(key, _)] = edge {
+        let Some((key, _)) = edge.first() else { continue };
+        // The key holds two u32 by construction.
+        #[expect(clippy::cast_possible_truncation)]
+        let ends = || [(key >> 32) as u32, *key as u32].map(corner);
+        if edge.len() == 1 {
             found.open_edges += 1;
-            // The key holds two u32 by construction.
-            #[expect(clippy::cast_possible_truncation)]
-            let ends = [(key >> 32) as u32, *key as u32];
-            found.first_open_edge.get_or_insert(ends.map(corner));
+            found.first_open_edge.get_or_insert_with(ends);
         } else if 2 * backward != edge.len() {
             found.inconsistent_edges += 1;
+            found.first_inconsistent_edge.get_or_insert_with(ends);
         }
-        found.overfull_edges += usize::from(edge.len() > 2);
+        if edge.len() > 2 {
+            found.overfull_edges += 1;
+            found.first_overfull_edge.get_or_insert_with(ends);
+        }
     }
     found.components = sets.count();
     found
@@ -174,9 +193,11 @@ mod tests {
     fn a_flipped_triangle_disagrees_with_its_three_neighbours() {
         let mut mesh = cube();
         mesh.triangles[4].swap(0, 1);
+        let turned = mesh.triangles[4].map(|v| mesh.vertices[v as usize]);
         let found = soundness(&mesh);
         assert_eq!((found.open_edges, found.inconsistent_edges), (0, 3));
         assert!(!found.is_closed());
+        assert!(found.first_inconsistent_edge.unwrap().iter().all(|p| turned.contains(p)));
     }
 
     #[test]
@@ -187,6 +208,10 @@ mod tests {
             mesh.triangles.push(turn.map(|i: usize| t[i]));
             let found = soundness(&mesh);
             assert_eq!((found.duplicate_triangles, found.overfull_edges), (1, 3));
+            let corners = t.map(|v| mesh.vertices[v as usize]);
+            let middle = corners.iter().fold(Vector3::zeros(), |sum, p| sum + p.coords) / 3.0;
+            assert!((found.first_duplicate.unwrap().coords - middle).norm() < 1e-12);
+            assert!(found.first_overfull_edge.unwrap().iter().all(|p| corners.contains(p)));
             assert!(!found.is_sound());
         }
     }
@@ -197,7 +222,9 @@ mod tests {
         mesh.vertices.push(Point3::new(0.5, 0.0, 0.0));
         mesh.triangles.push([0, 8, 0]);
         mesh.triangles.push([0, 8, 1]);
-        assert_eq!(soundness(&mesh).degenerate_triangles, 2);
+        let found = soundness(&mesh);
+        assert_eq!(found.degenerate_triangles, 2);
+        assert_eq!(found.first_degenerate, Some(Point3::new(0.5 / 3.0, 0.0, 0.0)));
     }
 
     #[test]

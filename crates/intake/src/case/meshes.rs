@@ -2,23 +2,19 @@
 
 use super::plate::Outline;
 use super::unique;
-use crate::document::{self, LONGEST_MESH, SourceFile};
+use crate::document::SourceFile;
 use crate::fault::Pen;
 use crate::finding::Finding;
+use crate::meshes::{self, Format, MeshFault, MeshUnit, Model, UnitBy};
 use crate::near::meant;
 use crate::soundness;
-use crate::stl;
-use crate::table::{Bound, Table, Text};
+use crate::table::{Bound, Table, Text, choice_of};
 use assembly::car_top::{BodyId, CarBody};
 use assembly::kit::PartKind;
 use nalgebra::{Isometry3, Point3};
 use solids::{Body, Deviation, Mesh};
 use std::ops::Range;
 use std::path::Path;
-
-/// Spellings of a mesh's unit with millimetres a unit.
-pub(super) const UNITS: [(&str, f64); 5] =
-    [("mm", 1.0), ("in", 25.4), ("cm", 10.0), ("m", 1000.0), ("ft", 304.8)];
 
 /// Coordinates beyond this make no sense on a car top: 100 m, in millimetres.
 const GREATEST_COORDINATE: f64 = 100_000.0;
@@ -27,20 +23,42 @@ const GREATEST_COORDINATE: f64 = 100_000.0;
 pub(super) struct Entry {
     name: Text,
     file: String,
-    /// Millimetres a unit of the file, and where the document says so.
-    pub(super) scale: f64,
+    /// The file's unit, and where the document says so: where it names the file, when the file says so
+    /// itself. `None` when it is at fault.
+    pub(super) unit: Option<UnitBy>,
     pub(super) unit_place: Range<usize>,
     pub(super) deviation: Deviation,
     /// In the plate frame; without triangles when it could not be read.
     pub(super) mesh: Mesh,
     /// Which part it was given to.
     claimed: Option<(PartKind, String)>,
-    source: Option<SourceFile>,
+}
+
+/// A file that meshes are taken from.
+struct MeshFile {
+    /// As written, where it is named first.
+    named: Text,
+    /// `None` when it cannot be used, which is noted.
+    read: Option<(Model, SourceFile)>,
+    /// Who has each body.
+    taken: Vec<Taken>,
+}
+
+/// Who has a body of a file.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Taken {
+    /// Nobody yet.
+    Free,
+    /// Nobody, as the document says.
+    LeftOut,
+    /// The mesh of this number.
+    By(usize),
 }
 
 /// Every `[[mesh]]`, in the order of the document.
 pub(super) struct Meshes {
     entries: Vec<Entry>,
+    files: Vec<MeshFile>,
     /// Whether they stand in the plate frame; not so when `[frame]` is at fault, and then no
     /// question of place is answered.
     placed: bool,
@@ -59,6 +77,7 @@ impl Meshes {
     ) -> Self {
         let mut names = Vec::new();
         let mut entries: Vec<Entry> = Vec::new();
+        let mut files: Vec<MeshFile> = Vec::new();
         for mut table in root.tables(pen, "mesh", "mesh") {
             let name = table.text(pen, "name", "\"plate\"");
             unique(pen, &mut names, &name, "mesh");
@@ -66,41 +85,66 @@ impl Meshes {
                 table.title = format!("mesh \"{}\"", name.text);
             }
             let file = table.text(pen, "file", "\"mesh/plate.stl\"");
-            let unit = table.choice(pen, "unit", &UNITS.map(|(word, _)| word));
-            let scale = unit.and_then(|at| UNITS.get(at)).map_or(f64::NAN, |(_, scale)| *scale);
-            let unit_place = table.place("unit");
+            let body = table.maybe_text(pen, "body", "\"plate\"");
+            let left_out = table.maybe_texts(pen, "leave-out", "[\"name\"]");
+            let words = MeshUnit::STATED.map(MeshUnit::word);
+            let states_unit = Format::of_name(Path::new(&file.text)).is_some_and(Format::has_unit);
+            let stated = if states_unit {
+                let unit = table.maybe_text(pen, "unit", "\"mm\"");
+                unit.and_then(|unit| choice_of(pen, &unit, "unit", &words))
+            } else {
+                table.choice(pen, "unit", &words)
+            };
+            let stated = stated.and_then(|at| MeshUnit::STATED.get(at)).copied();
+            let mut unit_place = table.place("unit");
             let bound = table.length(pen, "deviation", Bound::NotNegative).value;
             let basis = table.text(pen, "basis", "\"CAD export, chord error\"").text;
             table.finish(pen);
-            if let Some(twin) = entries.iter().find(|e| e.file == file.text) {
-                findings.push(Finding {
-                    about: name.text.clone(),
-                    file: Some(file.text.clone()),
-                    what: format!("the same file as mesh \"{}\"", twin.name.text),
-                    count: None,
-                    at: None,
-                    remedy: "name each body's own file".to_owned(),
-                });
-            }
-            let scale_or_one = if scale.is_nan() { 1.0 } else { scale };
-            let loaded = load(pen, folder, &file, scale_or_one);
-            let (mesh, source) = loaded.unwrap_or_default();
-            let mesh = plate_from_mesh.map_or_else(|| mesh.clone(), |to| mesh.transformed(to));
-            if !mesh.triangles.is_empty() {
-                soundness::report(&name.text, &file.text, &mesh, findings);
-            }
-            entries.push(Entry {
+            let mut entry = Entry {
                 name,
-                file: file.text,
-                scale,
-                unit_place,
+                file: file.text.clone(),
+                unit: None,
+                unit_place: unit_place.clone(),
                 deviation: Deviation { bound, basis },
-                mesh,
+                mesh: Mesh::default(),
                 claimed: None,
-                source,
+            };
+            let at = files.iter().position(|f| f.named.text == file.text).unwrap_or_else(|| {
+                files.push(MeshFile::read(pen, findings, folder, &file));
+                files.len() - 1
             });
+            if let Some(MeshFile { read: Some((model, _)), taken, .. }) = files.get_mut(at) {
+                if let UnitBy::File(_) = model.unit {
+                    unit_place.clone_from(&file.span);
+                }
+                entry.unit = unit(pen, &entry, model, stated);
+                entry.unit_place = unit_place;
+                let asked = Asked { body: body.as_ref(), left_out: &left_out, file: &file };
+                let picked = asked.pick(pen, model, taken, entries.len());
+                let twin = picked.iter().find_map(|p| p.1).and_then(|twin| entries.get(twin));
+                if let Some(twin) = twin {
+                    findings.push(Finding {
+                        about: entry.name.text.clone(),
+                        file: Some(file.text.clone()),
+                        what: format!("the same file as mesh \"{}\"", twin.name.text),
+                        count: None,
+                        at: None,
+                        remedy: "name each body's own file".to_owned(),
+                    });
+                }
+                let picked: Vec<usize> = picked.into_iter().map(|p| p.0).collect();
+                entry.take(pen, findings, &file, model, &picked);
+            }
+            if let Some(to) = plate_from_mesh {
+                entry.mesh = entry.mesh.transformed(to);
+            }
+            if !entry.mesh.triangles.is_empty() {
+                soundness::report(&entry.name.text, &entry.file, &entry.mesh, findings);
+            }
+            entries.push(entry);
         }
-        Self { entries, placed: plate_from_mesh.is_some(), unresolved: false }
+        note_bodies_of_no_mesh(pen, &files);
+        Self { entries, files, placed: plate_from_mesh.is_some(), unresolved: false }
     }
 
     /// The entry behind a body.
@@ -235,83 +279,231 @@ impl Meshes {
     /// The bodies and their files, once nothing is at fault.
     pub(super) fn into_bodies(self) -> Option<(Vec<CarBody>, Vec<SourceFile>)> {
         let mut bodies = Vec::with_capacity(self.entries.len());
-        let mut sources = Vec::with_capacity(self.entries.len());
         for entry in self.entries {
             let (kind, _) = entry.claimed?;
             let body = Body { name: entry.name.text, mesh: entry.mesh, deviation: entry.deviation };
             bodies.push(CarBody { kind, body });
-            sources.push(entry.source?);
+        }
+        let mut sources = Vec::with_capacity(self.files.len());
+        for file in self.files {
+            let (model, source) = file.read?;
+            sources.push(source);
+            sources.extend(model.beside);
         }
         Some((bodies, sources))
     }
 }
 
-/// The mesh of a file with the file's hash.
-fn load(
-    pen: &mut Pen,
-    folder: &Path,
-    file: &Text,
-    scale: f64,
-) -> Option<(Mesh, Option<SourceFile>)> {
-    if file.text.is_empty() {
-        return None;
-    }
-    let path = folder.join(&file.text);
-    let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase());
-    let refused = match ending.as_deref() {
-        Some("stl") => None,
-        Some("step" | "stp") => Some("STEP is not read yet: export the body as binary STL"),
-        _ => Some("STL is read here (STEP later): export the body as STL, named .stl"),
-    };
-    if let Some(remedy) = refused {
-        pen.at(
-            &file.span,
-            format!("\"{}\" is of a kind that is not read", file.text),
-            "not an STL file by its name",
-            remedy,
-        );
-        return None;
-    }
-    let bytes = match document::bytes(&path, LONGEST_MESH) {
-        Ok(bytes) => bytes,
-        Err(error) => {
-            let remedy = if file.text.contains('\\') {
-                "write the path with forward slashes, relative to the document"
-            } else {
-                "write the path relative to the document"
-            };
+/// The unit of a mesh's file, once the document and the file agree; `stated` is the document's.
+fn unit(pen: &mut Pen, entry: &Entry, model: &Model, stated: Option<MeshUnit>) -> Option<UnitBy> {
+    match (model.unit, stated) {
+        (UnitBy::File(unit), Some(stated)) if unit != stated => {
+            let fault = meshes::contradicted(model.format, unit, stated);
             pen.at(
-                &file.span,
-                format!("mesh file \"{}\" cannot be opened", file.text),
-                error.to_string(),
-                remedy,
-            );
-            return None;
-        }
-    };
-    let source = document::source(&file.text, &bytes);
-    match stl::read_stl(&bytes, scale) {
-        Ok(mesh) => {
-            let far = mesh.vertices.iter().position(|p| p.coords.amax() > GREATEST_COORDINATE);
-            if let Some(far) = far {
-                pen.at(
-                    &file.span,
-                    format!("mesh file \"{}\" has coordinates beyond 100 m", file.text),
-                    format!("vertex {far} is one of them"),
-                    "check \"unit\", or export the body again near its origin",
-                );
-                return None;
-            }
-            Some((mesh, Some(source)))
-        }
-        Err(error) => {
-            pen.at(
-                &file.span,
-                format!("mesh file \"{}\" cannot be used", file.text),
-                error.to_string(),
-                error.remedy(),
+                &entry.unit_place,
+                format!("mesh file \"{}\" is in another unit", entry.file),
+                fault.what,
+                fault.remedy,
             );
             None
         }
+        (UnitBy::File(unit), _) => Some(UnitBy::File(unit)),
+        (_, stated) => stated.map(UnitBy::Given),
+    }
+}
+
+/// What a `[[mesh]]` asks of its file.
+struct Asked<'a> {
+    body: Option<&'a Text>,
+    left_out: &'a [Text],
+    file: &'a Text,
+}
+
+impl Asked<'_> {
+    /// The bodies asked for, each with the mesh that has it already; notes in `taken` whose they are.
+    fn pick(
+        &self,
+        pen: &mut Pen,
+        model: &Model,
+        taken: &mut [Taken],
+        mesh: usize,
+    ) -> Vec<(usize, Option<usize>)> {
+        for pattern in self.left_out {
+            for at in self.find(pen, model, pattern) {
+                if let Some(taken @ Taken::Free) = taken.get_mut(at) {
+                    *taken = Taken::LeftOut;
+                }
+            }
+        }
+        let asked = match self.body {
+            None => (0..model.bodies.len()).collect(),
+            Some(body) => self.find(pen, model, body),
+        };
+        let mut picked = Vec::with_capacity(asked.len());
+        for at in asked {
+            let Some(taken) = taken.get_mut(at) else { continue };
+            match *taken {
+                // The whole file is asked for, but for these.
+                Taken::LeftOut if self.body.is_none() => {}
+                Taken::By(before) => picked.push((at, Some(before))),
+                Taken::Free | Taken::LeftOut => {
+                    picked.push((at, None));
+                    *taken = Taken::By(mesh);
+                }
+            }
+        }
+        picked
+    }
+
+    /// The bodies of a name or a pattern; notes where there are none.
+    fn find(&self, pen: &mut Pen, model: &Model, asked: &Text) -> Vec<usize> {
+        if asked.text.is_empty() {
+            return Vec::new();
+        }
+        let found = model.named(&asked.text);
+        if found.is_empty() {
+            let names = || model.bodies.iter().map(|b| b.name.as_str());
+            let remedy = meant(&asked.text, names(), || {
+                let first: Vec<String> = names().take(8).map(|n| format!("\"{n}\"")).collect();
+                let more = if model.bodies.len() > 8 { " and others" } else { "" };
+                format!("its bodies are {}{more}; a star stands for any letters", first.join(", "))
+            });
+            pen.at(
+                &asked.span,
+                format!("there is no body \"{}\" in \"{}\"", asked.text, self.file.text),
+                "no body of the file has this name",
+                remedy,
+            );
+        }
+        found
+    }
+}
+
+/// Notes bodies of a file that no mesh has: left out without a word, they would be taken for free space.
+fn note_bodies_of_no_mesh(pen: &mut Pen, files: &[MeshFile]) {
+    for file in files {
+        let Some((model, _)) = &file.read else { continue };
+        let free = model.bodies.iter().zip(&file.taken).filter(|(_, taken)| **taken == Taken::Free);
+        let names: Vec<String> = free.map(|(body, _)| format!("\"{}\"", body.name)).collect();
+        // With none taken the mesh's own fault is the cause.
+        if names.is_empty() || !file.taken.iter().any(|t| matches!(t, Taken::By(_))) {
+            continue;
+        }
+        let mut first = names.iter().take(4).cloned().collect::<Vec<_>>().join(", ");
+        if let Some(more) = names.len().checked_sub(4).filter(|more| *more > 0) {
+            first = format!("{first} and {more} more");
+        }
+        let noun = if names.len() == 1 { "a body" } else { "bodies" };
+        pen.at(
+            &file.named.span,
+            format!("{noun} of \"{}\" in no mesh: {first}", file.named.text),
+            "holds them",
+            "name it as \"body\" of a [[mesh]]; or list it under \"leave-out\" in one that names the \
+             file, if the rig never meets it",
+        );
+    }
+}
+
+impl Entry {
+    /// Millimetres a unit, where that is known.
+    pub(super) fn scale(&self) -> Option<f64> {
+        self.unit.and_then(UnitBy::unit).map(MeshUnit::mm)
+    }
+
+    /// Takes bodies of its file, in millimetres; where the unit is at fault, in the file's.
+    fn take(
+        &mut self,
+        pen: &mut Pen,
+        findings: &mut Vec<Finding>,
+        file: &Text,
+        model: &Model,
+        picked: &[usize],
+    ) {
+        let bodies: Vec<_> = picked.iter().filter_map(|at| model.bodies.get(*at)).collect();
+        let mut mesh = meshes::joined(&bodies.iter().map(|b| &b.mesh).collect::<Vec<_>>());
+        if let Some(UnitBy::Given(unit)) = self.unit {
+            for point in &mut mesh.vertices {
+                *point *= unit.mm();
+            }
+        }
+        if let Some(far) = mesh.vertices.iter().position(|p| p.coords.amax() > GREATEST_COORDINATE)
+        {
+            pen.at(
+                &file.span,
+                format!("mesh file \"{}\" has coordinates beyond 100 m", file.text),
+                format!("vertex {far} is one of them"),
+                "check \"unit\", or export the body again near its origin",
+            );
+            return;
+        }
+        self.mesh = mesh;
+        // The file's surface may be off the true one, and the mesh off the file's.
+        let meshed: Vec<_> = bodies.iter().filter_map(|b| b.deviation.as_ref()).collect();
+        if let Some(most) = meshed.iter().max_by(|a, b| a.bound.total_cmp(&b.bound)) {
+            self.deviation.bound += most.bound;
+            self.deviation.basis = format!("{}; {}", self.deviation.basis, most.basis);
+        }
+        let missing: Vec<&str> =
+            bodies.iter().flat_map(|b| &b.missing).map(String::as_str).collect();
+        if let Some(first) = missing.first() {
+            findings.push(Finding {
+                about: self.name.text.clone(),
+                file: Some(file.text.clone()),
+                what: format!("pieces of the surface that could not be meshed, {first} the first"),
+                count: Some(missing.len()),
+                at: None,
+                remedy: "mend the body where it was made and export it again".to_owned(),
+            });
+        }
+    }
+}
+
+impl MeshFile {
+    /// Reads a file; what is wrong with it is noted where it is named.
+    fn read(pen: &mut Pen, findings: &mut Vec<Finding>, folder: &Path, file: &Text) -> Self {
+        let mut read = Self { named: file.clone(), read: None, taken: Vec::new() };
+        if file.text.is_empty() {
+            return read;
+        }
+        match meshes::read_hashed(&folder.join(&file.text), None) {
+            Ok((model, mut source)) if model.points.is_none() => {
+                source.path.clone_from(&file.text);
+                for note in &model.notes {
+                    findings.push(Finding {
+                        about: file.text.clone(),
+                        file: Some(file.text.clone()),
+                        what: note.clone(),
+                        count: None,
+                        at: None,
+                        remedy: "see to it that the rig meets nothing of what is left out"
+                            .to_owned(),
+                    });
+                }
+                read.taken = vec![Taken::Free; model.bodies.len()];
+                read.read = Some((model, source));
+            }
+            Ok(_) => pen.at(
+                &file.span,
+                format!("mesh file \"{}\" cannot be used", file.text),
+                "it holds points and no face: no body can be made of it here",
+                "give bodies; a scan must be made into bodies first",
+            ),
+            Err(MeshFault { opened: false, what, .. }) => {
+                let remedy = if file.text.contains('\\') {
+                    "write the path with forward slashes, relative to the document"
+                } else {
+                    "write the path relative to the document"
+                };
+                let message = format!("mesh file \"{}\" cannot be opened", file.text);
+                pen.at(&file.span, message, what, remedy);
+            }
+            Err(fault) => pen.at(
+                &file.span,
+                format!("mesh file \"{}\" cannot be used", file.text),
+                fault.to_string(),
+                fault.remedy,
+            ),
+        }
+        read
     }
 }

@@ -1,8 +1,9 @@
 //! The cover plate: the one body whose size and place are known beforehand.
 
-use super::meshes::{Entry, Meshes, UNITS};
+use super::meshes::{Entry, Meshes};
 use crate::fault::Pen;
 use crate::finding::Finding;
+use crate::meshes::{MeshUnit, UnitBy};
 use crate::table::{Table, Text};
 use assembly::car_top::BodyId;
 use assembly::kit::PartKind;
@@ -38,7 +39,8 @@ pub(super) fn read(
     let entry = meshes.get(id)?;
     let Some((low, high)) = meshes.bounds(&[id]) else { return Some((id, None)) };
     let size = (high.x - low.x).max(high.y - low.y);
-    if entry.scale.is_nan() || !is_plausible(pen, findings, &name.text, entry, size) {
+    let plausible = |scale| is_plausible(pen, findings, &name.text, entry, size, scale);
+    if !entry.scale().is_some_and(plausible) {
         return Some((id, None));
     }
     note_sealing_face(pen, &name, entry, (high.x - low.x) * (high.y - low.y));
@@ -85,22 +87,27 @@ fn is_plausible(
     name: &str,
     entry: &Entry,
     size: f64,
+    scale: f64,
 ) -> bool {
     if PLAUSIBLE.contains(&size) {
         return true;
     }
     let shown = Length::from_mm(size).show(LengthUnit::Millimetre);
     let what = format!("the plate would be {shown} wide; 300 to 1000 mm are plausible");
-    let fitting = UNITS.iter().find(|(_, scale)| PLAUSIBLE.contains(&(size / entry.scale * scale)));
+    let in_unit = |unit: &MeshUnit| size / scale * unit.mm();
+    let fitting = MeshUnit::STATED.iter().find(|unit| PLAUSIBLE.contains(&in_unit(unit)));
     match fitting {
-        Some((word, scale)) => {
-            let other = Length::from_mm(size / entry.scale * scale).show(LengthUnit::Millimetre);
-            pen.at(
-                &entry.unit_place,
-                what,
-                "the wrong unit, it seems",
-                format!("write unit = \"{word}\", which makes it {other} wide"),
-            );
+        Some(unit) => {
+            let other = Length::from_mm(in_unit(unit)).show(LengthUnit::Millimetre);
+            let word = unit.word();
+            let remedy = if matches!(entry.unit, Some(UnitBy::File(_))) {
+                format!(
+                    "export it again in the unit that it is made in: in {word} it is {other} wide"
+                )
+            } else {
+                format!("write unit = \"{word}\", which makes it {other} wide")
+            };
+            pen.at(&entry.unit_place, what, "the wrong unit, it seems", remedy);
         }
         None => findings.push(Finding {
             about: name.to_owned(),
