@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
 mod box_car;
+mod inspect;
 
 use box_car::BoxCar;
 use std::fs;

@@ -5,6 +5,7 @@
 
 mod bench;
 mod documents;
+mod formats;
 mod hostile;
 mod lessons;
 mod mesh_files;

@@ -237,6 +237,16 @@ pub struct Points {
     pub colours: Vec<[u8; 4]>,
 }
 
+impl Points {
+    /// The corners of the box around them; none without points.
+    pub fn bounds(&self) -> Option<[[f64; 3]; 2]> {
+        let first = *self.places.first()?;
+        let (low, high) =
+            self.places.iter().fold((first, first), |(low, high), p| (low.inf(p), high.sup(p)));
+        Some([low.into(), high.into()])
+    }
+}
+
 /// What a reader gives.
 #[derive(Debug, Default)]
 pub(crate) struct Read {
@@ -304,6 +314,14 @@ pub fn read(path: &Path, given: Option<MeshUnit>) -> Result<Model, MeshFault> {
 pub fn read_hashed(path: &Path, given: Option<MeshUnit>) -> Result<(Model, SourceFile), MeshFault> {
     let (model, hash) = open(path, given, true)?;
     Ok((model, SourceFile { path: path.display().to_string(), sha256: hash }))
+}
+
+/// Reads a mesh file that is in memory; `path` is its name, and where files beside it are looked for.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_bytes(bytes: &[u8], path: &Path, given: Option<MeshUnit>) -> Result<Model, MeshFault> {
+    take(&mut &*bytes, bytes.len() as u64, path, given)
 }
 
 fn open(path: &Path, given: Option<MeshUnit>, hashed: bool) -> Result<(Model, String), MeshFault> {

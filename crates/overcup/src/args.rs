@@ -5,6 +5,7 @@ use crate::check::{Form, Settings};
 use clap::{Parser, Subcommand, ValueEnum};
 use front::{Plain, Stopped, document};
 use intake::DraftRequest;
+use intake::meshes::MeshUnit;
 use measure::{Angle, Length, LengthUnit};
 use review::Vary;
 use std::ffi::OsString;
@@ -26,6 +27,7 @@ pub(crate) enum Command {
     Check(Check),
     Hold(Hold),
     Export(Export),
+    Inspect(Inspect),
     Verify(Verify),
     Picture(Picture),
     Show(Show),
@@ -317,6 +319,63 @@ impl Export {
             fitting: self.fitting,
             cups: self.cups,
             out: self.out,
+        }
+    }
+}
+
+/// Tell what a mesh file (STL, OBJ, PLY, glTF, GLB, 3MF) holds: its unit, its bodies with names and sizes,
+/// whether their surfaces are closed and face outward, and where they do not.
+///
+/// Exit status: 0 when the unit is known and every body is closed and faces outward, 1 when not, 2 when the
+/// file cannot be used.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Inspect {
+    /// The mesh file
+    file: PathBuf,
+    /// The unit of its coordinates, where the file does not say it: STL, OBJ and PLY never do
+    #[arg(long, value_enum, value_name = "UNIT")]
+    unit: Option<FileUnit>,
+    /// Print JSON, lengths in millimetres
+    #[arg(long)]
+    json: bool,
+    /// Unit of the lengths printed
+    #[arg(long, value_enum, value_name = "UNIT", default_value = "mm", conflicts_with = "json")]
+    units: Unit,
+}
+
+impl Inspect {
+    pub(crate) fn settings(self) -> crate::inspect::Settings {
+        crate::inspect::Settings {
+            file: self.file,
+            unit: self.unit.map(FileUnit::mesh),
+            json: self.json,
+            units: self.units.length(),
+        }
+    }
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum FileUnit {
+    /// Millimetres
+    Mm,
+    /// Inches
+    In,
+    /// Centimetres
+    Cm,
+    /// Metres
+    M,
+    /// Feet
+    Ft,
+}
+
+impl FileUnit {
+    const fn mesh(self) -> MeshUnit {
+        match self {
+            Self::Mm => MeshUnit::Millimetre,
+            Self::In => MeshUnit::Inch,
+            Self::Cm => MeshUnit::Centimetre,
+            Self::M => MeshUnit::Metre,
+            Self::Ft => MeshUnit::Foot,
         }
     }
 }

@@ -2,13 +2,15 @@
 //! plate can be covered by a clamped-down cup, how, and with how much to spare.
 //!
 //! Results go to stdout, everything else to stderr. The exit status is 0 when every fitting asked
-//! for can be covered (or every claim of a record holds, or every fitting's sealing, or a draft asks nothing), 1 when one cannot
+//! for can be covered (or every claim of a record holds, or every fitting's sealing, or every body of a mesh
+//! file is sound and its unit known, or a draft asks nothing), 1 when one cannot
 //! or cannot be told (or one is refused), 2 when the input is at fault or a result could not be written.
 
 mod args;
 mod check;
 mod export;
 mod hold;
+mod inspect;
 mod intake;
 mod meshes;
 mod printer;
@@ -25,6 +27,7 @@ fn main() -> ExitCode {
         args::Command::Intake(args) => args.settings().and_then(|settings| intake::run(&settings)),
         args::Command::Hold(args) => hold::run(&args.settings()),
         args::Command::Export(args) => export::run(&args.settings()),
+        args::Command::Inspect(args) => inspect::run(&args.settings()),
         args::Command::Verify(args) => verify::run(&args.settings()),
         args::Command::Picture(args) => view::run("picture", &args.passed_on),
         args::Command::Show(args) => view::run("show", &args.passed_on),

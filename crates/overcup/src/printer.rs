@@ -1,6 +1,7 @@
 //! Turns a record into text for people.
 
 pub(crate) mod drafted;
+pub(crate) mod inspected;
 pub(crate) mod sealing;
 
 pub(crate) use drafted::drafted;

@@ -42,10 +42,12 @@ struct MeshFile {
     read: Option<(Model, SourceFile)>,
     /// Who has each body.
     taken: Vec<Taken>,
+    /// Whether a body was asked for that is not there.
+    unresolved: bool,
 }
 
 /// Who has a body of a file.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy)]
 enum Taken {
     /// Nobody yet.
     Free,
@@ -113,7 +115,9 @@ impl Meshes {
                 files.push(MeshFile::read(pen, findings, folder, &file));
                 files.len() - 1
             });
-            if let Some(MeshFile { read: Some((model, _)), taken, .. }) = files.get_mut(at) {
+            if let Some(MeshFile { read: Some((model, _)), taken, unresolved, .. }) =
+                files.get_mut(at)
+            {
                 if let UnitBy::File(_) = model.unit {
                     unit_place.clone_from(&file.span);
                 }
@@ -121,15 +125,27 @@ impl Meshes {
                 entry.unit_place = unit_place;
                 let asked = Asked { body: body.as_ref(), left_out: &left_out, file: &file };
                 let picked = asked.pick(pen, model, taken, entries.len());
-                let twin = picked.iter().find_map(|p| p.1).and_then(|twin| entries.get(twin));
-                if let Some(twin) = twin {
+                *unresolved |= body.is_some() && picked.is_empty();
+                let twin = picked.iter().find_map(|p| Some((p.0, entries.get(p.1?)?)));
+                if let Some((at, twin)) = twin {
+                    let (twin, named) = (&twin.name.text, model.bodies.get(at).map(|b| &b.name));
+                    let (what, remedy) = match (body, named) {
+                        (Some(_), Some(named)) => (
+                            format!("body \"{named}\" is in mesh \"{twin}\" too"),
+                            "give each body to one mesh",
+                        ),
+                        _ => (
+                            format!("the same file as mesh \"{twin}\""),
+                            "name each body's own file, or its body in the file",
+                        ),
+                    };
                     findings.push(Finding {
                         about: entry.name.text.clone(),
                         file: Some(file.text.clone()),
-                        what: format!("the same file as mesh \"{}\"", twin.name.text),
+                        what,
                         count: None,
                         at: None,
-                        remedy: "name each body's own file".to_owned(),
+                        remedy: remedy.to_owned(),
                     });
                 }
                 let picked: Vec<usize> = picked.into_iter().map(|p| p.0).collect();
@@ -383,10 +399,11 @@ impl Asked<'_> {
 fn note_bodies_of_no_mesh(pen: &mut Pen, files: &[MeshFile]) {
     for file in files {
         let Some((model, _)) = &file.read else { continue };
-        let free = model.bodies.iter().zip(&file.taken).filter(|(_, taken)| **taken == Taken::Free);
+        let free =
+            model.bodies.iter().zip(&file.taken).filter(|(_, taken)| matches!(taken, Taken::Free));
         let names: Vec<String> = free.map(|(body, _)| format!("\"{}\"", body.name)).collect();
-        // With none taken the mesh's own fault is the cause.
-        if names.is_empty() || !file.taken.iter().any(|t| matches!(t, Taken::By(_))) {
+        // Where one was asked for that is not there, the two are likely one mistake.
+        if names.is_empty() || file.unresolved {
             continue;
         }
         let mut first = names.iter().take(4).cloned().collect::<Vec<_>>().join(", ");
@@ -461,7 +478,8 @@ impl Entry {
 impl MeshFile {
     /// Reads a file; what is wrong with it is noted where it is named.
     fn read(pen: &mut Pen, findings: &mut Vec<Finding>, folder: &Path, file: &Text) -> Self {
-        let mut read = Self { named: file.clone(), read: None, taken: Vec::new() };
+        let mut read =
+            Self { named: file.clone(), read: None, taken: Vec::new(), unresolved: false };
         if file.text.is_empty() {
             return read;
         }

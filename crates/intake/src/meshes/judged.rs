@@ -2,7 +2,6 @@
 
 use super::ModelBody;
 use crate::soundness::{self, Wrong};
-use nalgebra::Point3;
 
 /// What there is to say of a body by itself. Lengths are those of its coordinates.
 #[derive(Debug, Clone, PartialEq)]
@@ -14,7 +13,7 @@ pub struct Judged {
     /// Sets of triangles that edges connect.
     pub shells: usize,
     /// The corners of the box around it; none without vertices.
-    pub bounds: Option<[Point3<f64>; 2]>,
+    pub bounds: Option<[[f64; 3]; 2]>,
     /// Its surface.
     pub area: f64,
     /// What it encloses; none where it is not closed.
@@ -33,7 +32,7 @@ impl Judged {
             triangles: body.mesh.triangles.len(),
             vertices: body.mesh.vertices.len(),
             shells: found.components,
-            bounds: body.mesh.bounds().map(|(low, high)| [low, high]),
+            bounds: body.mesh.bounds().map(|(low, high)| [low.into(), high.into()]),
             area: solids::area(&body.mesh),
             volume: found.is_closed().then(|| solids::volume(&body.mesh)),
             wrong,

@@ -22,7 +22,7 @@ fn cut() -> Vec<[usize; 3]> {
 }
 
 fn parsed(name: &str, bytes: &[u8], given: Option<MeshUnit>) -> Result<Model, MeshFault> {
-    take(&mut &*bytes, bytes.len() as u64, Path::new(name), given)
+    read_bytes(bytes, Path::new(name), given)
 }
 
 fn model(name: &str, bytes: &[u8]) -> Model {

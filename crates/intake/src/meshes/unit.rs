@@ -34,6 +34,18 @@ impl MeshUnit {
         }
     }
 
+    /// Its name for people, in the plural.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Millimetre => "millimetres",
+            Self::Inch => "inches",
+            Self::Centimetre => "centimetres",
+            Self::Metre => "metres",
+            Self::Foot => "feet",
+            Self::Micrometre => "micrometres",
+        }
+    }
+
     /// Millimetres a unit.
     pub const fn mm(self) -> f64 {
         match self {
