@@ -12,7 +12,7 @@
 //! - Colours are those of the vertices; a body whose vertices are all of one colour has that colour.
 
 use super::distinct::Pool;
-use super::fault::{AGAIN, COARSER, DAMAGED, MeshFault, name, shown};
+use super::fault::{AGAIN, COARSER, DAMAGED, MeshFault, shown};
 use super::lines::{Lines, number, words};
 use super::{ModelBody, Points, Read, numbered, polygon};
 use nalgebra::Point3;
@@ -175,7 +175,7 @@ fn header(bytes: &[u8]) -> Result<(Vec<Element>, Values<'_>), MeshFault> {
             }
             b"comment" | b"obj_info" => {}
             b"element" => {
-                let named = name(words.next().unwrap_or(b""));
+                let named = shown(words.next().unwrap_or(b""));
                 let word = words.next().unwrap_or(b"");
                 let count = std::str::from_utf8(word).ok().and_then(|w| w.parse::<u64>().ok());
                 let Some(count) = count else {
@@ -208,7 +208,7 @@ fn header(bytes: &[u8]) -> Result<(Vec<Element>, Values<'_>), MeshFault> {
                 if length.is_some_and(|length| !length.is_whole()) {
                     return Err(lines.fault("a list's length is no whole number", AGAIN));
                 }
-                let named = name(words.next().unwrap_or(b""));
+                let named = shown(words.next().unwrap_or(b""));
                 element.properties.push(Property { name: named, kind, length });
             }
             b"end_header" => break,
