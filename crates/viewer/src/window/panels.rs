@@ -504,7 +504,7 @@ fn figures(ui: &mut Ui, desk: &Desk, orders: &mut Vec<Order>) {
         ui.label("These are of a moment ago; what is set up is being measured.");
     }
     let least = 90.0 * desk.prefs.letters;
-    let widest = (ui.available_width() - 195.0 * desk.prefs.letters).max(least);
+    let widest = (ui.available_width() - 120.0 * desk.prefs.letters).max(least);
     let grid = Grid::new("figures").num_columns(3).striped(true).max_col_width(widest);
     grid.show(ui, |ui| {
         ui.style_mut().wrap_mode = Some(egui::TextWrapMode::Wrap);
