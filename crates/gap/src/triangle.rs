@@ -297,12 +297,14 @@ pub(crate) fn meet(p: &Triangle, q: &Triangle) -> bool {
         return (!p_flat && any_edge_meets(p, &sides_of_p, q))
             || (!q_flat && any_edge_meets(q, &sides_of_q, p));
     }
-    overlap_in_line(p, q, [apex(&sides_of_p), apex(&sides_of_q)])
+    // Every triangle of finite corners has one: without, nothing tells that the two are apart.
+    let Some(tips) = apex(&sides_of_p).zip(apex(&sides_of_q)) else { return true };
+    overlap_in_line(p, q, tips.into())
 }
 
 /// The corner of a triangle that is passed by a plane on whose other side, or in which, both others
 /// lie; or that lies in it by itself. From the sides of its corners, not all one and not all zero.
-fn apex(sides: &[f64; 3]) -> usize {
+fn apex(sides: &[f64; 3]) -> Option<usize> {
     let is_apex = |i: &usize| {
         let (own, [j, k]) = (sides[*i], [sides[(i + 1) % 3], sides[(i + 2) % 3]]);
         if own == 0.0 {
@@ -311,7 +313,7 @@ fn apex(sides: &[f64; 3]) -> usize {
             (own > 0.0 && j <= 0.0 && k <= 0.0) || (own < 0.0 && j >= 0.0 && k >= 0.0)
         }
     };
-    (0..3).find(is_apex).unwrap_or(0)
+    (0..3).find(is_apex)
 }
 
 /// Whether two triangles meet that both reach the line in which their planes cross, by the corners from
@@ -325,8 +327,9 @@ fn overlap_in_line(p: &Triangle, q: &Triangle, [a, b]: [usize; 2]) -> bool {
         let plane = Plane::of(&edge);
         for j in 1..3 {
             let hand = plane.side(&q[(b + j) % 3]);
-            left |= hand >= 0.0;
-            right |= hand <= 0.0;
+            // What cannot be told counts as either.
+            left |= hand >= 0.0 || hand.is_nan();
+            right |= hand <= 0.0 || hand.is_nan();
             if left && right {
                 return true;
             }
@@ -557,11 +560,8 @@ mod tests {
                 continue;
             }
             let by_edges = any_edge_meets(&p, &of_p, &q) || any_edge_meets(&q, &of_q, &p);
-            assert_eq!(
-                overlap_in_line(&p, &q, [apex(&of_p), apex(&of_q)]),
-                by_edges,
-                "{p:?} {q:?}"
-            );
+            let tips = apex(&of_p).zip(apex(&of_q)).unwrap();
+            assert_eq!(overlap_in_line(&p, &q, tips.into()), by_edges, "{p:?} {q:?}");
             assert_eq!(meet(&p, &q), by_edges);
             if by_edges { meeting += 1 } else { apart += 1 }
         }
