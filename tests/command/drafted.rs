@@ -227,6 +227,34 @@ fn the_first_example_without_names_turned_and_in_inches() {
     assert_eq!(fs::read_to_string(folder.path().join("case.toml")).unwrap(), draft);
 }
 
+/// All bodies in one file, by their names.
+#[test]
+fn the_first_example_from_one_file() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut files: Vec<PathBuf> = fs::read_dir(examples().join("pressure-car/mesh"))
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .collect();
+    files.sort();
+    let (mut obj, mut next) = (String::new(), 1);
+    for file in &files {
+        writeln!(obj, "o {}", file.file_stem().unwrap().to_str().unwrap()).unwrap();
+        let bytes = fs::read(file).unwrap();
+        for facet in bytes[84..].chunks_exact(50) {
+            for corner in facet[12..48].chunks_exact(12) {
+                let at = |i: usize| f32::from_le_bytes(corner[i..i + 4].try_into().unwrap());
+                writeln!(obj, "v {} {} {}", at(0), at(4), at(8)).unwrap();
+            }
+            writeln!(obj, "f {} {} {}", next, next + 1, next + 2).unwrap();
+            next += 3;
+        }
+    }
+    fs::write(folder.path().join("car.obj"), obj).unwrap();
+    let args =
+        ["intake", "car.obj", "--unit", "mm", "--deviation", "0.05 mm", "--out", "case.toml"];
+    println!("{}", same_verdicts("pressure-car", folder.path(), &args, false, 0.1));
+}
+
 /// The words of the command for a folder of stripped meshes.
 fn stripped(folder: &Path, more: &[&str]) -> Vec<String> {
     let mut files: Vec<String> = fs::read_dir(folder.join("mesh"))

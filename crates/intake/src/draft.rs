@@ -3,9 +3,8 @@
 mod document;
 mod words;
 
-use crate::document::{LONGEST_MESH, bytes};
 use crate::fault::{Faults, Pen};
-use crate::stl;
+use crate::meshes::{self, MeshFault, MeshUnit, Model, UnitBy};
 use measure::{Angle, Length, LengthUnit};
 use solids::{Body, Deviation};
 use std::path::{Path, PathBuf};
@@ -16,12 +15,12 @@ pub use words::read_words;
 /// What to draft from, and what is known beforehand.
 #[derive(Debug, Clone)]
 pub struct DraftRequest {
-    /// Mesh files, each with one body.
+    /// Mesh files of any format that is read, each with one body or more.
     pub files: Vec<PathBuf>,
     /// The folder from which the document will be read: the files are named relative to it.
     pub folder: PathBuf,
-    /// The unit of files that have none: one of `mm`, `in`, `cm`, `m`, `ft`.
-    pub unit: Option<String>,
+    /// The unit of files that state none.
+    pub unit: Option<MeshUnit>,
     /// Bounds on how far the meshes may be from the truth: of one body by its name, or of all that
     /// are not named.
     pub deviations: Vec<(Option<String>, Length)>,
@@ -48,17 +47,18 @@ pub struct DraftFile {
     pub text: String,
 }
 
-/// A file with its body.
+/// A body of a file.
 struct Part {
-    /// As the document names it.
+    /// The file as the document names it.
     file: String,
-    unit: &'static str,
+    /// The body's name in a file that holds several.
+    inside: Option<String>,
+    /// The unit, of a file that states none.
+    unit: Option<MeshUnit>,
+    /// How far the document says that it may be from the truth; what meshing adds is in `body`.
+    stated: f64,
     body: Body,
 }
-
-/// Spellings of a mesh's unit with millimetres a unit.
-const UNITS: [(&str, f64); 5] =
-    [("mm", 1.0), ("in", 25.4), ("cm", 10.0), ("m", 1000.0), ("ft", 304.8)];
 
 /// Reads the files, finds what is what, and writes the document.
 ///
@@ -77,8 +77,8 @@ pub fn draft_case(request: &DraftRequest) -> Result<DraftFile, Faults> {
     }
     let mut parts: Vec<Part> = Vec::new();
     for path in &request.files {
-        match part(request, path, &parts) {
-            Ok(part) => parts.push(part),
+        match read(request, path, &parts) {
+            Ok(more) => parts.extend(more),
             Err(fault) => faults.push(fault),
         }
     }
@@ -117,52 +117,104 @@ fn unknown_names(request: &DraftRequest, parts: &[Part]) -> Option<Faults> {
     Some(whole(Path::new("--deviation"), format!("there is no body \"{unknown}\""), remedy))
 }
 
-fn part(request: &DraftRequest, path: &Path, before: &[Part]) -> Result<Part, Faults> {
-    let is_stl = path.extension().is_some_and(|e| e.eq_ignore_ascii_case("stl"));
-    if !is_stl {
-        return Err(whole(
-            path,
-            "the file is of a kind that is not read",
-            "STL is read here: export each body as STL, named .stl",
-        ));
+/// The bodies of a file.
+fn read(request: &DraftRequest, path: &Path, before: &[Part]) -> Result<Vec<Part>, Faults> {
+    let model = meshes::read(path, None).map_err(|fault| match fault {
+        MeshFault { opened: false, what, .. } => {
+            let message = format!("the file cannot be opened: {what}");
+            whole(path, message, "give the path of a mesh file")
+        }
+        fault => whole(path, format!("the file cannot be used: {fault}"), fault.remedy),
+    })?;
+    if model.points.is_some() {
+        let message = "the file cannot be used: it holds points and no face";
+        return Err(whole(path, message, "give bodies; a scan must be made into bodies first"));
     }
-    let Some((unit, scale)) =
-        request.unit.as_ref().and_then(|u| UNITS.into_iter().find(|(word, _)| word == u))
-    else {
-        return Err(whole(
-            path,
-            "an STL file has no unit",
-            "say in which it was written, as in --unit mm",
-        ));
+    let (unit, scale) = match (model.unit, request.unit) {
+        (UnitBy::File(_) | UnitBy::Given(_), _) => (None, 1.0),
+        (UnitBy::Nobody, Some(unit)) => (Some(unit), unit.mm()),
+        (UnitBy::Nobody, None) => {
+            let message = format!("{} has no unit", model.format.word());
+            return Err(whole(path, message, "say in which it was written, as in --unit mm"));
+        }
     };
     let stem = path.file_stem().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default();
-    let mut name = stem.clone();
-    let mut twin = 1;
-    while before.iter().any(|p| p.body.name == name) {
-        twin += 1;
-        name = format!("{stem}-{twin}");
+    let file = relative(&request.folder, path);
+    let mut parts: Vec<Part> = Vec::new();
+    for (inside, bodies) in by_name(&model) {
+        let alone = bodies.len() == model.bodies.len();
+        let own = inside.trim();
+        // A lone body without a name of its own has its file's.
+        let wanted = if alone && (own.is_empty() || own == meshes::numbered(1)) {
+            stem.as_str()
+        } else {
+            own
+        };
+        let name = unused(wanted, &before.iter().chain(&parts));
+        let Some(stated) = stated(request, &name) else {
+            return Err(whole(
+                path,
+                format!("nothing tells how far mesh \"{name}\" may be from the true surface"),
+                "state it for all meshes, as in --deviation \"0.05 mm\", or for this one, as in \
+                 --deviation \"NAME=0.3 mm\"",
+            ));
+        };
+        let pieces: Vec<_> = bodies.iter().filter_map(|at| model.bodies.get(*at)).collect();
+        let mut mesh = meshes::joined(&pieces.iter().map(|b| &b.mesh).collect::<Vec<_>>());
+        for point in &mut mesh.vertices {
+            *point *= scale;
+        }
+        // As the document's reader adds it.
+        let meshed = pieces.iter().filter_map(|b| b.deviation.as_ref()).map(|d| d.bound);
+        let bound = stated + meshed.fold(0.0, f64::max);
+        let basis = request.basis.clone().unwrap_or_else(|| "as stated for the draft".to_owned());
+        let body = Body { name, mesh, deviation: Deviation { bound, basis } };
+        let inside = (!alone).then(|| inside.clone());
+        parts.push(Part { file: file.clone(), inside, unit, stated, body });
     }
+    Ok(parts)
+}
+
+/// The bodies of a file by names that find each: its own, or with those of what holds it before it.
+/// Bodies that only share names are one mesh together, as they are to the document.
+fn by_name(model: &Model) -> Vec<(String, Vec<usize>)> {
+    let mut all: Vec<(String, Vec<usize>)> = Vec::new();
+    for (at, body) in (0..).zip(&model.bodies) {
+        if all.iter().any(|(_, bodies)| bodies.contains(&at)) {
+            continue;
+        }
+        let path = body.path();
+        let named = model.named(&body.name);
+        let with_path = model.named(&path);
+        if named == [at] {
+            all.push((body.name.clone(), named));
+        } else if with_path.contains(&at) {
+            all.push((path, with_path));
+        } else {
+            all.push((body.name.clone(), named));
+        }
+    }
+    all
+}
+
+/// The bound that is stated for a body.
+fn stated(request: &DraftRequest, name: &str) -> Option<f64> {
     let of = |wanted: Option<&str>| {
         let mut all = request.deviations.iter();
-        all.find(|(n, _)| n.as_deref() == wanted).map(|(_, d)| *d)
+        all.find(|(n, _)| n.as_deref() == wanted).map(|(_, d)| d.mm())
     };
-    let Some(bound) = of(Some(&name)).or_else(|| of(None)) else {
-        return Err(whole(
-            path,
-            "nothing tells how far this mesh may be from the true surface",
-            "state it for all meshes, as in --deviation \"0.05 mm\", or for this one, as in \
-             --deviation \"NAME=0.3 mm\"",
-        ));
-    };
-    let read = bytes(path, LONGEST_MESH).map_err(|error| {
-        whole(path, format!("the file cannot be opened: {error}"), "give the path of a mesh file")
-    })?;
-    let mesh = stl::read_stl(&read, scale).map_err(|error| {
-        whole(path, format!("the file cannot be used: {error}"), error.remedy())
-    })?;
-    let basis = request.basis.clone().unwrap_or_else(|| "as stated for the draft".to_owned());
-    let deviation = Deviation { bound: bound.mm(), basis };
-    Ok(Part { file: relative(&request.folder, path), unit, body: Body { name, mesh, deviation } })
+    of(Some(name)).or_else(|| of(None))
+}
+
+/// A name that no part has yet.
+fn unused<'a>(wanted: &str, parts: &(impl Iterator<Item = &'a Part> + Clone)) -> String {
+    let mut name = wanted.to_owned();
+    let mut twin = 1;
+    while parts.clone().any(|p| p.body.name == name) {
+        twin += 1;
+        name = format!("{wanted}-{twin}");
+    }
+    name
 }
 
 /// A file's path from a folder, with forward slashes; as given where the two have no common root.

@@ -99,7 +99,7 @@ impl Verify {
     }
 }
 
-/// Draft a case from mesh files alone, one body each: find plate, housing, ports, lid, hinge, studs and
+/// Draft a case from mesh files alone: find plate, housing, ports, lid, hinge, studs and
 /// fittings, each with its reason, and leave what is uncertain as questions in the document.
 ///
 /// Exit status: 0 when nothing is asked, 1 when the document holds questions to be answered, 2 when the
@@ -178,7 +178,9 @@ impl Intake {
             request: DraftRequest {
                 files: self.files,
                 folder,
-                unit: self.unit,
+                unit: self
+                    .unit
+                    .and_then(|word| MeshUnit::STATED.into_iter().find(|u| u.word() == word)),
                 deviations,
                 basis: self.basis,
                 words: self.words,

@@ -131,14 +131,18 @@ impl Page {
     }
 
     fn mesh(&mut self, part: &Part) {
-        let deviation = &part.body.deviation;
         self.line("");
         self.line("[[mesh]]");
         self.key("name", &quoted(&part.body.name));
         self.key("file", &quoted(&part.file));
-        self.key("unit", &quoted(part.unit));
-        self.key("deviation", &quoted(&bound(deviation.bound, self.unit)));
-        self.key("basis", &quoted(&deviation.basis));
+        if let Some(inside) = &part.inside {
+            self.key("body", &quoted(inside));
+        }
+        if let Some(unit) = part.unit {
+            self.key("unit", &quoted(unit.word()));
+        }
+        self.key("deviation", &quoted(&bound(part.stated, self.unit)));
+        self.key("basis", &quoted(&part.body.deviation.basis));
     }
 
     fn list(&mut self, founds: &[Found], name: &dyn Fn(&Found) -> String) {
