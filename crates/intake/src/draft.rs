@@ -8,7 +8,7 @@ use crate::meshes::{self, MeshFault, MeshUnit, Model, UnitBy};
 use measure::{Angle, Length, LengthUnit};
 use solids::{Body, Deviation};
 use std::path::{Path, PathBuf};
-use survey::{Draft, Settings, Unfound, survey};
+use survey::{Draft, Question, Settings, Unfound, survey};
 
 pub use words::read_words;
 
@@ -58,6 +58,8 @@ struct Part {
     /// How far the document says that it may be from the truth; what meshing adds is in `body`.
     stated: f64,
     body: Body,
+    /// Pieces of its surface that could not be meshed.
+    missing: Vec<String>,
 }
 
 /// Reads the files, finds what is what, and writes the document.
@@ -89,7 +91,22 @@ pub fn draft_case(request: &DraftRequest) -> Result<DraftFile, Faults> {
         return Err(Faults::joined(faults.into_iter()));
     }
     let bodies: Vec<Body> = parts.iter().map(|p| p.body.clone()).collect();
-    let draft = survey(&bodies, &settings).map_err(|unfound| unfound_fault(request, &unfound))?;
+    let mut draft =
+        survey(&bodies, &settings).map_err(|unfound| unfound_fault(request, &unfound))?;
+    for part in &parts {
+        if let Some(first) = part.missing.first() {
+            let count = part.missing.len();
+            draft.questions.push(Question {
+                about: format!("body \"{}\"", part.body.name),
+                guess: "as if what is missing were of no matter".to_owned(),
+                why: format!(
+                    "{count} of its faces could not be meshed, {first} the first: what was found of it \
+                     may be wrong, and near them nothing can be told"
+                ),
+                at: None,
+            });
+        }
+    }
     let text = document::text(request, &parts, &draft);
     Ok(DraftFile { draft, bodies, text })
 }
@@ -170,7 +187,8 @@ fn read(request: &DraftRequest, path: &Path, before: &[Part]) -> Result<Vec<Part
         let basis = request.basis.clone().unwrap_or_else(|| "as stated for the draft".to_owned());
         let body = Body { name, mesh, deviation: Deviation { bound, basis } };
         let inside = (!alone).then(|| inside.clone());
-        parts.push(Part { file: file.clone(), inside, unit, stated, body });
+        let missing = pieces.iter().flat_map(|b| b.missing.iter().cloned()).collect();
+        parts.push(Part { file: file.clone(), inside, unit, stated, body, missing });
     }
     Ok(parts)
 }
