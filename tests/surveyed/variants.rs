@@ -381,8 +381,19 @@ fn two_pins_are_asked_about_unless_a_name_tells() {
     let id = add(&mut car, PartKind::Housing, "latch bar", bar.unwrap());
     car.housing.push(id);
     let (draft, compared) = draft_of(&car, false);
+    assert!(compared.wrong.is_empty(), "{:#?}\n{}", compared.wrong, told(&draft));
+    // The bearing that is given chooses among them.
+    let pose = Isometry3::identity();
+    let bodies = bodies(&car, &pose, &nameless);
+    let draft = survey::survey(&bodies, &survey::Settings::default()).unwrap();
     assert!(asks(&draft, "frame, toward-hinge"), "{}", told(&draft));
-    assert!(compared.wrong.is_empty(), "{:#?}", compared.wrong);
+    for (bearing, x) in [(0.0, 1.0), (180.0, -1.0)] {
+        let hinge_at = Some(Angle::from_degrees(bearing));
+        let settings = survey::Settings { hinge_at, ..survey::Settings::default() };
+        let draft = survey::survey(&bodies, &settings).unwrap();
+        let toward = draft.plate_from_mesh.inverse() * Vector3::x();
+        assert!((toward.x - x).abs() < 1e-6 && !asks(&draft, "frame, toward-hinge"), "{toward}");
+    }
     let (draft, compared) = draft_of(&car, true);
     assert!(!asks(&draft, "frame, toward-hinge") && asks(&draft, "body \"latch bar\""));
     assert!(compared.wrong.is_empty(), "{:#?}", compared.wrong);

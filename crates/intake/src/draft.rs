@@ -28,7 +28,7 @@ pub struct DraftRequest {
     pub basis: Option<String>,
     /// The user's own patterns for names; `None` leaves the usual ones.
     pub words: Option<PathBuf>,
-    /// Where the hinge stands, in the frame taken where none is found.
+    /// Where the hinge stands, in the frame that is taken without this.
     pub hinge_at: Option<Angle>,
     /// The unit in which the document speaks.
     pub units: LengthUnit,

@@ -128,7 +128,8 @@ pub(crate) struct Intake {
     /// A table of words by which bodies' names are understood, beside those of the trade
     #[arg(long, value_name = "FILE")]
     words: Option<PathBuf>,
-    /// Where no hinge is found: its bearing in the plan drawn without this, as in "90 deg"
+    /// Where no hinge is found, or the wrong one: its bearing in the plan drawn without this, as in
+    /// "90 deg"
     #[arg(long, value_name = "ANGLE")]
     hinge_at: Option<String>,
     /// Unit in which the document speaks

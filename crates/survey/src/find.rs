@@ -23,8 +23,8 @@ use solids::{Body, Mesh};
 pub struct Settings {
     /// By which names are understood.
     pub words: Words,
-    /// The bearing at which the hinge stands in the frame that is taken where no hinge is found;
-    /// `None` leaves +x as it is found and asks.
+    /// The bearing at which the hinge stands in the frame that is taken without this; `None` leaves +x as
+    /// it is found, and asks where that is in doubt.
     pub hinge_at: Option<Angle>,
     /// In which reasons tell lengths.
     pub unit: LengthUnit,
@@ -38,6 +38,8 @@ impl Default for Settings {
 
 /// A manway's cover plate is as wide as this, mm; common practice, no source.
 const PLATE_SIZE: std::ops::RangeInclusive<f64> = 300.0..=1000.0;
+/// A pin stands at the bearing that was given if it is within 15 degrees of it.
+const SAME_SIDE: f64 = 0.966;
 /// A port's numbers are better taken with a tape where the mesh tells them no better than this, mm.
 const TAPE: f64 = 1.0;
 /// What carries the hinge is this near its pin, beyond the deviations, mm.
@@ -198,20 +200,29 @@ impl Framed {
             .collect();
         let rank = |p: &Pin| (said[p.body].says(&[Meaning::HingePin]), p.solid);
         found.sort_by(|a, b| rank(b).cmp(&rank(a)).then(b.area.total_cmp(&a.area)));
-        let pin = found.first().cloned();
-        let pins_differ = pin.as_ref().is_some_and(|p| {
+        let mut pin = found.first().cloned();
+        let mut pins_differ = pin.as_ref().is_some_and(|p| {
             let alike = |o: &Pin| rank(o) == rank(p) && o.area > 0.15 * p.area;
             found.iter().any(|o| alike(o) && !p.is_coaxial(o))
         });
+        let mut x = pin.as_ref().map_or_else(|| square_to_a_side(&wall), Pin::toward);
+        if let Some(turn) = settings.hinge_at {
+            x = Rotation3::from_axis_angle(&Vector3::z_axis(), turn.radians()) * x;
+            pins_differ = false;
+            pin = found.iter().find(|p| p.toward().dot(&x) > SAME_SIDE).cloned();
+            x = pin.as_ref().map_or(x, Pin::toward);
+        }
         let coaxial = pin.as_ref().map_or_else(Vec::new, |pin| {
             let same = found.iter().filter(|o| o.body != pin.body && o.is_coaxial(pin));
             same.map(|o| o.body).collect()
         });
         let lid = find_lid(bodies, &all, &rest, pin.as_ref(), &wall, surround.rim);
-        let (plate_from_first, reasons) = finish(&wall, pin.as_ref(), pins_differ, settings);
+        let toward = toward(pin.is_some(), pins_differ, settings);
+        let plate_from_first =
+            frame(&Point3::new(wall.centre().x, wall.centre().y, 0.0), &Vector3::z(), &x);
         Ok(Self {
             plate_from_mesh: plate_from_first * first,
-            reasons,
+            reasons: [origin(&wall, settings), toward],
             surround,
             pin: pin.map(|p| Pin {
                 point: plate_from_first * p.point,
@@ -256,15 +267,9 @@ fn find_lid(
     })
 }
 
-/// From the frame on the face to the plate frame, with the reasons for origin and +x.
-fn finish(
-    wall: &Wall,
-    pin: Option<&Pin>,
-    pins_differ: bool,
-    settings: &Settings,
-) -> (Isometry3<f64>, [Reason; 2]) {
-    let centre = wall.centre();
-    let origin = match wall {
+/// Why the origin lies where it does.
+fn origin(wall: &Wall, settings: &Settings) -> Reason {
+    match wall {
         Wall::Round(circle) => likely(format!(
             "the housing's inner face is a circle, {} across",
             measure::Length::from_mm(2.0 * circle.radius).show(settings.unit)
@@ -278,25 +283,26 @@ fn finish(
              its area is taken"
                 .to_owned(),
         ),
-    };
-    let (x, toward) = if let Some(pin) = pin {
-        let reason = if pins_differ {
+    }
+}
+
+/// Why +x points where it does.
+fn toward(has_pin: bool, pins_differ: bool, settings: &Settings) -> Reason {
+    match (settings.hinge_at, has_pin) {
+        (Some(_), true) => likely("the hinge's bearing was given, and its pin lies there".to_owned()),
+        (Some(_), false) => likely("the hinge's bearing was given".to_owned()),
+        (None, true) if pins_differ => {
             doubtful("there is more than one level cylinder beside the rim".to_owned())
-        } else {
+        }
+        (None, true) => {
             likely("the hinge's pin lies there, a level cylinder beside the rim".to_owned())
-        };
-        // Square to the pin's axis, toward it.
-        (pin.axis.cross(&Vector3::z()), reason)
-    } else if let Some(turn) = settings.hinge_at {
-        let about = Rotation3::from_axis_angle(&Vector3::z_axis(), turn.radians());
-        (about * square_to_a_side(wall), likely("the hinge's bearing was given".to_owned()))
-    } else {
-        let because = "no hinge is found, and bearings count from it; +x is as near to the files' own \
-                       x as the housing's sides allow";
-        (square_to_a_side(wall), doubtful(because.to_owned()))
-    };
-    let origin_at = Point3::new(centre.x, centre.y, 0.0);
-    (frame(&origin_at, &Vector3::z(), &x), [origin, toward])
+        }
+        (None, false) => doubtful(
+            "no hinge is found, and bearings count from it; +x is as near to the files' own x as the \
+             housing's sides allow"
+                .to_owned(),
+        ),
+    }
 }
 
 fn likely(because: String) -> Reason {
@@ -417,15 +423,11 @@ impl Framed {
             } else {
                 "toward the top of the plan".to_owned()
             };
-            let why = if self.pin.is_some() {
-                toward.because.clone()
-            } else {
-                format!(
-                    "{}. Where it is wrong, draft again with the hinge's bearing in this plan, as in \
-                     --hinge-at \"90 deg\"",
-                    toward.because
-                )
-            };
+            let why = format!(
+                "{}. Where it is wrong, draft again with the hinge's bearing in this plan, as in \
+                 --hinge-at \"90 deg\"",
+                toward.because
+            );
             scene.ask("frame, toward-hinge".to_owned(), guess, why, None);
         }
     }

@@ -30,6 +30,12 @@ pub(crate) struct Pin {
 }
 
 impl Pin {
+    /// The level direction square to its axis, from the housing's axis toward it.
+    pub(crate) fn toward(&self) -> Vector3<f64> {
+        let way = self.axis.cross(&Vector3::z());
+        way.try_normalize(0.0).unwrap_or_else(Vector3::x)
+    }
+
     /// Whether another has the same axis.
     pub(crate) fn is_coaxial(&self, other: &Self) -> bool {
         let off = other.point - self.point;
