@@ -70,6 +70,11 @@ pub(crate) fn from_segment(p: &P, a: &P, b: &P) -> f64 {
 /// The least of `f` near the best of ascending `samples`: there by shrinking the two intervals
 /// beside it. Gives the place and the value.
 pub(crate) fn least(samples: &[f64], f: impl Fn(f64) -> f64) -> Option<(f64, f64)> {
+    // Far out on an endless curve there may be no number.
+    let f = |t: f64| {
+        let value = f(t);
+        if value.is_nan() { f64::INFINITY } else { value }
+    };
     let values: Vec<f64> = samples.iter().map(|t| f(*t)).collect();
     let best = (0..values.len()).min_by(|a, b| values[*a].total_cmp(&values[*b]))?;
     let mut at = (samples[best], values[best]);

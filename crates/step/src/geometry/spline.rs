@@ -277,6 +277,8 @@ pub(crate) struct SplineSurface {
     /// Whether each side is one point: u low, u high, v low, v high.
     pub(crate) collapsed: [bool; 4],
     pub(crate) size: f64,
+    /// Middle and radius where the surface is part of a sphere.
+    pub(crate) ball: Option<(P, f64)>,
 }
 
 /// Pieces along each parameter, at least, where the spline has few spans.
@@ -313,9 +315,11 @@ impl SplineSurface {
             closed: [false; 2],
             collapsed: [false; 4],
             size: 0.0,
+            ball: None,
         };
-        made.cut_into_cells();
         made.look(tolerance);
+        made.cut_into_cells();
+        made.ball = made.as_ball();
         Ok(made)
     }
 
@@ -337,7 +341,9 @@ impl SplineSurface {
             }
             cuts
         };
-        let (cuts_u, cuts_v) = (cuts(&spans_u, nu), cuts(&spans_v, nv));
+        let (mut cuts_u, mut cuts_v) = (cuts(&spans_u, nu), cuts(&spans_v, nv));
+        grade(&mut cuts_u, self.collapsed[0], self.collapsed[1]);
+        grade(&mut cuts_v, self.collapsed[2], self.collapsed[3]);
         for &(span_u, u0, u1) in &cuts_u {
             // The columns' Bezier points along u, made once for all pieces of this row.
             let columns: Vec<Vec<H>> = (0..self.count_v)
@@ -433,6 +439,42 @@ impl SplineSurface {
         self.creases = creases;
     }
 
+    /// Whether this is part of a sphere. With `S = A / w` the square of the distance from its middle is
+    /// the square of its radius where a polynomial of twice the degrees vanishes, so that a grid of one
+    /// more place each way in every span decides; up to rounding.
+    fn as_ball(&self) -> Option<(P, f64)> {
+        let rational = self.points.iter().any(|h| (h.w - self.points[0].w).abs() > 1e-9);
+        if !rational {
+            return None;
+        }
+        let ((u0, u1), (v0, v1)) = (self.u.domain(), self.v.domain());
+        let at = |a: f64, b: f64| self.d1(u0 + (u1 - u0) * a, v0 + (v1 - v0) * b).0;
+        let corners = [at(0.5, 0.5), at(0.2, 0.3), at(0.8, 0.4), at(0.4, 0.8)];
+        // Equally far from four of its points.
+        let rows = [1, 2, 3].map(|i| corners[i] - corners[0]);
+        let matrix = nalgebra::Matrix3::from_rows(&rows.map(|r| r.transpose()));
+        let half = V::from_iterator(rows.iter().map(|r| 0.5 * r.norm_squared()));
+        let middle = corners[0] + matrix.try_inverse()? * half;
+        let radius = (corners[0] - middle).norm();
+        let within = 1e-9 * radius;
+        for (_, a, b) in self.u.spans() {
+            for (_, c, d) in self.v.spans() {
+                let (n, m) = (2 * self.u.degree, 2 * self.v.degree);
+                for i in 0..=n {
+                    for j in 0..=m {
+                        let (u, v) = (i as f64 / n as f64, j as f64 / m as f64);
+                        let p = self.d1(a + (b - a) * u, c + (d - c) * v).0;
+                        let off = (p - middle).norm() - radius;
+                        if off.is_nan() || off.abs() > within {
+                            return None;
+                        }
+                    }
+                }
+            }
+        }
+        Some((middle, radius))
+    }
+
     /// Point and first derivatives; parameters outside are brought to the nearest inside.
     pub(crate) fn d1(&self, u: f64, v: f64) -> (P, V, V) {
         let ((u0, u1), (v0, v1)) = (self.u.domain(), self.v.domain());
@@ -500,6 +542,20 @@ impl SplineSurface {
                 (f64::midpoint(c.u.0, c.u.1), f64::midpoint(c.v.0, c.v.1))
             })
             .collect()
+    }
+}
+
+/// Cuts the first and the last interval on towards a side that is one point: along it the derivatives
+/// vanish, and bounds are to follow them.
+fn grade(cuts: &mut Vec<(usize, f64, f64)>, first: bool, last: bool) {
+    if let (true, Some(&(span, a, b))) = (first, cuts.first()) {
+        let at = |i: i32| if i == 0 { a } else { a + (b - a) * 0.5_f64.powi(12 - i) };
+        cuts.splice(0..1, (0..12).map(|i| (span, at(i), at(i + 1))));
+    }
+    if let (true, Some(&(span, a, b))) = (last, cuts.last()) {
+        cuts.pop();
+        let at = |i: i32| if i == 12 { b } else { b - (b - a) * 0.5_f64.powi(i) };
+        cuts.extend((0..12).map(|i| (span, at(i), at(i + 1))));
     }
 }
 

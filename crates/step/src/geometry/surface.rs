@@ -344,10 +344,19 @@ impl Surface {
     /// How far a plane triangle (or a segment, with a corner twice) with its corners on the surface
     /// lies from it, where that is known better than by `bound`.
     pub(crate) fn exact_error(&self, corners: &[P; 3]) -> Option<f64> {
+        if let Self::Plane(_) = self {
+            return Some(0.0);
+        }
+        // Seen from the middle the triangle covers its piece of the sphere once.
+        let (middle, radius) = self.ball()?;
+        Some((radius - from_triangle(&middle, corners)).abs())
+    }
+
+    /// Middle and radius of a surface that is part of a sphere.
+    pub(crate) fn ball(&self) -> Option<(P, f64)> {
         match self {
-            Self::Plane(_) => Some(0.0),
-            // Seen from the middle the triangle covers its piece of the sphere once.
-            Self::Sphere(f, r) => Some((r - from_triangle(&f.origin, corners)).max(0.0)),
+            Self::Sphere(f, r) => Some((f.origin, *r)),
+            Self::Spline(s) => s.ball,
             _ => None,
         }
     }
@@ -537,7 +546,12 @@ fn along_profile(
     } else {
         // An endless profile: around where its own nearest point to the origin and the hint lie,
         // further and further out.
-        let middle = hint.unwrap_or_else(|| about(0.0));
+        let middle = match (hint, curve) {
+            (Some(hint), _) => hint,
+            // The parameters of these grow as a logarithm and a root of the length.
+            (None, Curve::Hyperbola { .. } | Curve::Parabola { .. }) => 0.0,
+            (None, _) => about(0.0),
+        };
         let mut all: Vec<f64> = (-60_i32..=60)
             .map(|i| middle + f64::from(i.signum()) * (1.25_f64.powi(i.abs()) - 1.0) * 1e-2)
             .collect();

@@ -12,9 +12,6 @@ use std::collections::{HashMap, HashSet};
 
 type Cdt = ConstrainedDelaunayTriangulation<Point2<f64>>;
 
-/// Corners in one face, at most.
-const MOST_CORNERS: usize = 200_000;
-
 /// How often all triangles are looked at, and in between those that are new.
 const PASSES: usize = 4;
 const ROUNDS: usize = 40;
@@ -180,10 +177,17 @@ impl Plane {
     }
 
     /// Refines until every triangle errs by `chord` at most, and gives the triangles, counter-clockwise
-    /// in the plane of parameters.
-    pub(super) fn fill(mut self, view: &View<'_>, pool: &mut Pool, chord: f64) -> Filled {
+    /// in the plane of parameters. Beyond `most` corners nothing is refined any more, and the deviation is
+    /// what it then is.
+    pub(super) fn fill(
+        mut self,
+        view: &View<'_>,
+        pool: &mut Pool,
+        chord: f64,
+        most: usize,
+    ) -> Filled {
         let mut points: Vec<P> = self.corners.iter().map(|c| pool.at(c.1)).collect();
-        self.seed(view, pool, chord, &mut points);
+        self.seed(view, pool, (chord, most), &mut points);
         for _ in 0..PASSES {
             let inside = self.inside();
             let all: Vec<FixedFaceHandle<InnerTag>> =
@@ -194,7 +198,7 @@ impl Plane {
             }
             for _ in 0..ROUNDS {
                 let added = self.add(&wanted, view, pool, &mut points);
-                if added.is_empty() || self.corners.len() >= MOST_CORNERS {
+                if added.is_empty() || self.corners.len() >= most {
                     break;
                 }
                 // Every triangle that was not there before has one of the added corners.
@@ -271,14 +275,20 @@ impl Plane {
 
     /// Corners spread over the inside about as densely as the accuracy asks, away from the outline:
     /// halving triangles alone makes four times as many.
-    fn seed(&mut self, view: &View<'_>, pool: &mut Pool, chord: f64, points: &mut Vec<P>) {
+    fn seed(
+        &mut self,
+        view: &View<'_>,
+        pool: &mut Pool,
+        (chord, most): (f64, usize),
+        points: &mut Vec<P>,
+    ) {
         if view.is_plane() {
             return;
         }
         let all: Vec<Node> =
             self.corners.iter().map(|c| Node { at: c.0, vertex: c.1, chord: None }).collect();
         let (xs, ys) = (extent(&all, 0), extent(&all, 1));
-        let bound = view.bound(xs, ys);
+        let bound = view.spread_bound(xs, ys);
         let bend =
             [bound.second[0] * (xs.1 - xs.0).powi(2), bound.second[2] * (ys.1 - ys.0).powi(2)];
         if bend.iter().any(|b| *b < 0.1 * chord) {
@@ -286,7 +296,7 @@ impl Plane {
             return;
         }
         let mut places = Vec::new();
-        spread(view, xs, ys, chord, &mut places);
+        spread(view, (xs, ys), chord, most / 4, &mut places);
         if places.len() < 2 {
             return;
         }
@@ -377,7 +387,7 @@ fn scale(view: &View<'_>, xs: (f64, f64), ys: (f64, f64), chord: f64) -> [f64; 2
     };
     for i in 0..cells {
         for j in 0..cells {
-            let bound = view.bound(part(xs, i), part(ys, j));
+            let bound = view.spread_bound(part(xs, i), part(ys, j));
             let share = 1.0 / f64::from(cells * cells);
             first[0] += bound.first[0] * share;
             first[1] += bound.first[1] * share;
@@ -451,16 +461,22 @@ impl Near {
 }
 
 /// The middles of rectangles over each of which a pair of triangles errs about as much as asked.
-fn spread(view: &View<'_>, xs: (f64, f64), ys: (f64, f64), chord: f64, places: &mut Vec<[f64; 2]>) {
-    let mut waiting = vec![(xs, ys)];
+fn spread(
+    view: &View<'_>,
+    whole: ((f64, f64), (f64, f64)),
+    chord: f64,
+    most: usize,
+    places: &mut Vec<[f64; 2]>,
+) {
+    let mut waiting = vec![whole];
     // Where one parameter turns a profile, the profile is parted first: how far a turn may go hangs on
     // where it is.
     let turned = view.turned_axis();
     while let Some((xs, ys)) = waiting.pop() {
-        if places.len() + waiting.len() > MOST_CORNERS / 4 {
+        if places.len() + waiting.len() > most {
             return;
         }
-        let bound = view.bound(xs, ys);
+        let bound = view.spread_bound(xs, ys);
         let (dx, dy) = (xs.1 - xs.0, ys.1 - ys.0);
         // What is known exactly needs no mixed term.
         let mixed = if turned.is_some() { 0.0 } else { bound.second[1] * dx * dy };

@@ -87,6 +87,11 @@ pub(crate) fn mesh(loader: &Loader<'_>, shells: &[ShellFaces], asked: Asked) -> 
         chord: 0.0,
         size: 0.0,
         loose: 0.0,
+        // Whoever asks for millimetres gets them; a share of the size is worth less patience.
+        most: match asked {
+            Asked::Length(_) => 200_000,
+            Asked::Share(_) => 50_000,
+        },
     };
     builder.size = builder.measure(shells);
     // Some files say a tolerance that is coarse for their small bodies.
@@ -109,6 +114,8 @@ struct Builder<'g> {
     chord: f64,
     size: f64,
     loose: f64,
+    /// Corners in one face, at most.
+    most: usize,
 }
 
 impl Builder<'_> {
@@ -149,7 +156,15 @@ impl Builder<'_> {
                             grow(p);
                         }
                     }
-                    // A circle may be the whole of an edge.
+                    // An edge that is closed reaches beyond its vertex.
+                    let closed = edge.optional(1) == edge.optional(2);
+                    if let Some(Ok(curve)) =
+                        edge.optional(3).filter(|_| closed).map(|c| self.loader.curve(c))
+                    {
+                        for t in curve.samples().into_iter().step_by(2).take(200) {
+                            grow(curve.at(t));
+                        }
+                    }
                     let circle =
                         edge.optional(3).and_then(|c| graph.any(c, &["CIRCLE", "ELLIPSE"]));
                     if let Some(Ok(r)) = circle.map(|c| c.number(2)) {
@@ -163,6 +178,25 @@ impl Builder<'_> {
             if let Some(ring) = args.optional(2).and_then(|s| graph.find(s, "TOROIDAL_SURFACE")) {
                 let r = ring.number(2).unwrap_or(0.0).abs() + ring.number(3).unwrap_or(0.0).abs();
                 radius = radius.max(r * self.loader.length);
+            }
+        }
+        if radius == 0.0
+            && (high - low).norm().partial_cmp(&0.0) != Some(std::cmp::Ordering::Greater)
+        {
+            // Closed surfaces whose border is a point.
+            for face in shells.iter().flat_map(|s| &s.faces) {
+                let surface = face_args(graph, *face).and_then(|a| a.optional(2));
+                if let Some(Ok((surface, _))) = surface.map(|s| self.loader.surface(s)) {
+                    let [u, v] = surface.ranges();
+                    let at = |k: i32, (a, b): (f64, f64)| a + (b - a) * f64::from(k) / 4.0;
+                    for i in 0..25 {
+                        let p = surface.at(at(i % 5, u), at(i / 5, v));
+                        if p.iter().all(|x| x.is_finite()) {
+                            low = low.inf(&p);
+                            high = high.sup(&p);
+                        }
+                    }
+                }
             }
         }
         let diagonal = (high - low).norm();
@@ -450,11 +484,13 @@ impl Builder<'_> {
                 }
             };
             let view = View::new(&face.surface, self.loader.tolerance, outline.swapped);
-            let round = TURN * TURN / 8.0 * view.roundness();
+            // Triangles of what is round both ways may turn nearly three times as far: they are many.
+            let round = TURN * TURN * view.roundness();
             // No triangle errs less than the chord beside it.
             let chord = self.chord.min(round.max(self.chord / LEAST).max(2.0 * outline.along));
-            let filled = plane.fill(&view, &mut self.pool, chord);
-            if !filled.deviation.is_finite() || filled.deviation > self.chord.max(self.loose) {
+            let filled = plane.fill(&view, &mut self.pool, chord, self.most);
+            if !filled.deviation.is_finite() || filled.deviation > self.chord.max(10.0 * self.loose)
+            {
                 let fault = Fault::TooFine { id: face.id };
                 lost.push(Lost { face: face.id, kind: face.kind, fault });
                 continue;

@@ -225,7 +225,8 @@ fn ring(
         return if cut.is_empty() { Ok(None) } else { Err(Obstacle::Cut(cut)) };
     }
 
-    let accept = 1e-9 * set.size;
+    // What the file itself calls one place is good enough to stop looking elsewhere.
+    let accept = set.tolerance;
     let mut hint = None;
     let mut raw: Vec<[f64; 2]> = Vec::with_capacity(walk.len());
     let mut poles: Vec<Option<&Pole>> = Vec::with_capacity(walk.len());
@@ -347,7 +348,7 @@ fn line_parts(view: &View<'_>, free: usize, way: f64) -> u32 {
         b - a
     });
     #[allow(clippy::cast_sign_loss, reason = "clamped before")]
-    let parts = (24.0 * way / whole).ceil().clamp(1.0, 64.0) as u32;
+    let parts = (96.0 * way / whole).ceil().clamp(1.0, 128.0) as u32;
     parts
 }
 
@@ -388,7 +389,7 @@ fn along_chords(
         // Between the corners, too, the curve may lie beside the surface.
         let Some(middle) = edge.middle(chord.1, set.pool) else { continue };
         let half = [0, 1].map(|axis| f64::midpoint(node.at[axis], to[axis]));
-        let (mut at, gap) = view.nearest(&middle, Some(half), 1e-9 * set.size);
+        let (mut at, gap) = view.nearest(&middle, Some(half), set.tolerance);
         measured.gap = measured.gap.max(gap);
         // The piece between a chord's line and the curve in the plane bends by the square of its width.
         for axis in 0..2 {
@@ -491,7 +492,7 @@ fn pole_line(
     let mut xs: Vec<f64> = if other.len() >= 3 {
         other.iter().map(|n| base + (n.at[0] - base).rem_euclid(period)).collect()
     } else {
-        (0..24).map(|i| base + period * f64::from(i) / 24.0).collect()
+        (0..96).map(|i| base + period * f64::from(i) / 96.0).collect()
     };
     xs.sort_by(f64::total_cmp);
     xs.dedup_by(|a, b| (*a - *b).abs() < 1e-9 * period);

@@ -38,9 +38,8 @@ impl<'s> View<'s> {
     /// are kept by their edges.
     pub(super) fn roundness(&self) -> f64 {
         match self.surface {
-            Surface::Sphere(_, r) => *r,
             Surface::Torus(_, _, b, _) => *b,
-            _ => f64::INFINITY,
+            other => other.ball().map_or(f64::INFINITY, |b| b.1),
         }
     }
 
@@ -71,6 +70,17 @@ impl<'s> View<'s> {
         if self.swapped { self.surface.bound(y, x).swapped() } else { self.surface.bound(x, y) }
     }
 
+    /// Bounds as `bound` gives them, by which corners are spread: on a sphere by its curvature, which is
+    /// the same everywhere and every way.
+    pub(super) fn spread_bound(&self, x: (f64, f64), y: (f64, f64)) -> Bound {
+        let mut bound = self.bound(x, y);
+        if let Some((_, radius)) = self.surface.ball() {
+            let [a, b] = bound.first;
+            bound.second = [a * a / radius, 0.0, b * b / radius];
+        }
+        bound
+    }
+
     /// A value between two of a parameter, not near them, at which the surface is not smooth.
     pub(super) fn crease(&self, axis: usize, (low, high): (f64, f64)) -> Option<f64> {
         let apart = 1e-9 * (high - low);
@@ -82,6 +92,20 @@ impl<'s> View<'s> {
             let first = c + period * ((low - c) / period).floor();
             (0..3).find_map(|k| inside(first + period * f64::from(k)))
         })
+    }
+
+    /// What a triangle over a rectangle errs on a cylinder or cone. At each height its points are means of
+    /// directions that lie within half the turn of the middle one, weighted by radii that add up to the
+    /// surface's there; seen from the axis it covers its piece once.
+    fn ruled_error(&self, xs: (f64, f64), ys: (f64, f64)) -> Option<f64> {
+        let (turn, along) = if self.swapped { (ys, xs) } else { (xs, ys) };
+        let radius = match self.surface {
+            Surface::Cylinder(_, r) => *r,
+            Surface::Cone(_, r, t) => (r + along.0 * t).abs().max((r + along.1 * t).abs()),
+            _ => return None,
+        };
+        let half = 0.5 * (turn.1 - turn.0);
+        Some(if half < std::f64::consts::FRAC_PI_2 { radius * (1.0 - half.cos()) } else { radius })
     }
 
     /// How far the plane triangle over three places, or the segment where two of them are one, lies
@@ -99,6 +123,9 @@ impl<'s> View<'s> {
         };
         let (xs, ys) = (range(0), range(1));
         let (dx, dy) = (xs.1 - xs.0, ys.1 - ys.0);
+        if let Some(error) = self.ruled_error(xs, ys) {
+            return error;
+        }
         let bound = self.bound(xs, ys);
         // No point of it is farther from a corner than the way there is long.
         let rough = bound.first[0] * dx + bound.first[1] * dy;
