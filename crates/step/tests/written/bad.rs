@@ -2,7 +2,28 @@
 
 use crate::file::File;
 use proptest::prelude::*;
+use std::path::Path;
 use step::{Accuracy, Finding, ReadError, read};
+
+#[path = "../../../../tests/fuzz/readers/step_law.rs"]
+mod step_law;
+
+/// What the fuzzer kept, and what once broke a law.
+#[test]
+fn kept_inputs_hold_the_laws() {
+    let readers = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/fuzz/readers/step");
+    let mut seen = 0;
+    for folder in ["corpus", "found"] {
+        let Ok(files) = std::fs::read_dir(readers.join(folder)) else { continue };
+        for file in files {
+            let path = file.unwrap().path();
+            step_law::look(&std::fs::read(&path).unwrap())
+                .unwrap_or_else(|wrong| panic!("{}: {wrong}", path.display()));
+            seen += 1;
+        }
+    }
+    assert!(seen > 5);
+}
 
 const X: [f64; 3] = [1.0, 0.0, 0.0];
 const Z: [f64; 3] = [0.0, 0.0, 1.0];
