@@ -125,8 +125,13 @@ pub(super) fn outline(
     let closed = is_closed(view);
     if !around.is_empty() {
         polygons = bands(view, around, &simple, vertices, set).map_err(unbounded)?;
-    } else if closed && simple.first().is_none_or(|r| area(&r.nodes) < 0.0) {
-        polygons.push(whole(view, &simple, vertices, set).map_err(unbounded)?);
+    } else if closed && simple.first().is_none_or(|r| area(&r.nodes) < 0.0 && !has_seam(r)) {
+        match whole(view, &simple, vertices, set) {
+            Ok(polygon) => polygons.push(polygon),
+            // Loops that reach all the way around are no holes, whichever way they are run.
+            Err(why) if simple.is_empty() => return Err(unbounded(why)),
+            Err(_) => {}
+        }
     } else if simple.is_empty() {
         if loops.iter().all(Vec::is_empty) {
             return Err(unbounded("it has no loop"));
@@ -151,6 +156,12 @@ pub(super) fn outline(
         gap: measured.gap,
         along: measured.along,
     })
+}
+
+/// Whether a loop runs along a chord twice: along a seam, which no hole has.
+fn has_seam(ring: &Ring) -> bool {
+    let mut seen = std::collections::HashSet::new();
+    ring.nodes.iter().filter_map(|n| n.chord).any(|c| !seen.insert(c))
 }
 
 /// Whether the surface has no border at all.
