@@ -38,9 +38,19 @@ struct Screen {
 }
 
 impl Screen {
+    /// It stays as it is when the window closes: by itself it would begin anew, and answer nobody meanwhile.
     fn new() -> Self {
         let mut server = Command::new("Xvfb")
-            .args(["-displayfd", "1", "-screen", "0", "1280x800x24", "-nolisten", "tcp"])
+            .args([
+                "-displayfd",
+                "1",
+                "-screen",
+                "0",
+                "1280x800x24",
+                "-nolisten",
+                "tcp",
+                "-noreset",
+            ])
             .stdout(Stdio::piped())
             .stderr(Stdio::null())
             .spawn()
