@@ -407,6 +407,19 @@ fn threemf_files_that_cannot_be_used() {
     case_refused("3mf-unit-contradicted", &unit);
 }
 
+#[test]
+fn step_files_that_cannot_be_used() {
+    let step = "ISO-10303-21;\nHEADER;\nFILE_DESCRIPTION((''),'2;1');\nFILE_NAME('','',(''),(''),'','','');\n\
+        FILE_SCHEMA(('AUTOMOTIVE_DESIGN'));\nENDSEC;\nDATA;\nENDSEC;\nEND-ISO-10303-21;\n";
+    refused("step-header-alone", "plate.step", "ISO-10303-21;\nHEADER;\n");
+    refused("step-without-bodies", "plate.step", step);
+    refused(
+        "step-entity-cut",
+        "plate.stp",
+        after(step, "DATA;\n", "DATA;\n#1=CARTESIAN_POINT('',(0.,"),
+    );
+}
+
 /// The bench's case with every body from one file, after replacements.
 fn from_one(file: &str, bytes: &[u8], unit: &str, edits: &[(&str, &str)]) -> Bench {
     let bench = Bench::new();

@@ -14,6 +14,7 @@
 //!
 //! The readers, and why each is our own or a library's, are described in their modules.
 
+mod cad;
 pub(crate) mod distinct;
 pub(crate) mod fault;
 mod gltf;
@@ -157,6 +158,8 @@ pub struct Model {
     pub points: Option<Points>,
     /// What was left out or is odd, a sentence each.
     pub notes: Vec<String>,
+    /// What the file holds and could not be read, a sentence each: bodies may be missing.
+    pub missing: Vec<String>,
     /// Files beside it that were read too, by their paths from its folder.
     pub beside: Vec<SourceFile>,
 }
@@ -253,6 +256,7 @@ pub(crate) struct Read {
     pub(crate) bodies: Vec<ModelBody>,
     pub(crate) points: Option<Points>,
     pub(crate) notes: Vec<String>,
+    pub(crate) missing: Vec<String>,
     pub(crate) beside: Vec<SourceFile>,
 }
 
@@ -353,7 +357,7 @@ fn take(
     let Some(format) = content.or(named) else {
         return Err(MeshFault::whole(
             "of a kind that is not read",
-            "STL, OBJ, PLY, glTF, GLB and 3MF are read: export it as one of these",
+            "STL, OBJ, PLY, glTF, GLB, 3MF and STEP are read: export it as one of these",
         ));
     };
     let scale = given.map_or(1.0, MeshUnit::mm);
@@ -379,8 +383,9 @@ fn take(
                 read
             }
             Format::Step => {
-                let remedy = "export the body as a mesh, binary STL for instance";
-                return Err(MeshFault::whole("STEP is not read yet", remedy));
+                let (read, unit) = cad::read(&bytes, given)?;
+                stated = unit;
+                read
             }
         }
     };
@@ -396,8 +401,8 @@ fn take(
         let (word, is) = (named.word(), format.word());
         read.notes.push(format!("named as {word}, but it is {is}"));
     }
-    let Read { bodies, points, notes, beside } = read;
-    Ok(Model { format, unit, bodies, points, notes, beside })
+    let Read { bodies, points, notes, missing, beside } = read;
+    Ok(Model { format, unit, bodies, points, notes, missing, beside })
 }
 
 /// What to say where a file's unit is said to be another.

@@ -326,14 +326,14 @@ impl Export {
     }
 }
 
-/// Tell what a mesh file (STL, OBJ, PLY, glTF, GLB, 3MF) holds: its unit, its bodies with names and sizes,
+/// Tell what a mesh or CAD file (STL, OBJ, PLY, glTF, GLB, 3MF, STEP) holds: its unit, its bodies with names and sizes,
 /// whether their surfaces are closed and face outward, and where they do not.
 ///
 /// Exit status: 0 when the unit is known and every body is closed and faces outward, 1 when not, 2 when the
 /// file cannot be used.
 #[derive(Debug, clap::Args)]
 pub(crate) struct Inspect {
-    /// The mesh file
+    /// The file
     file: PathBuf,
     /// The unit of its coordinates, where the file does not say it: STL, OBJ and PLY never do
     #[arg(long, value_enum, value_name = "UNIT")]

@@ -36,7 +36,7 @@ pub(crate) fn run(settings: &Settings) -> Result<Answer, Stopped> {
     };
     print(&text)?;
     let sound = !judged.is_empty() && judged.iter().all(Judged::is_sound);
-    let all = sound && model.unit.unit().is_some();
+    let all = sound && model.missing.is_empty() && model.unit.unit().is_some();
     Ok(if all { Answer::Yes } else { Answer::No })
 }
 
@@ -58,6 +58,8 @@ struct Told<'a> {
     bodies: Vec<Body<'a>>,
     points: Option<Points>,
     notes: &'a [String],
+    /// What the file holds and could not be read.
+    missing: &'a [String],
     beside: Vec<File<'a>>,
     cautions: [&'static str; 1],
 }
@@ -141,6 +143,7 @@ impl<'a> Told<'a> {
             bodies: model.bodies.iter().zip(judged).map(body).collect(),
             points,
             notes: &model.notes,
+            missing: &model.missing,
             beside: model
                 .beside
                 .iter()

@@ -497,6 +497,18 @@ impl MeshFile {
                             .to_owned(),
                     });
                 }
+                if let Some(first) = model.missing.first() {
+                    pen.at(
+                        &file.span,
+                        format!("mesh file \"{}\" holds what cannot be read", file.text),
+                        match model.missing.len() {
+                            1 => first.clone(),
+                            more => format!("{first}; and {} more", more - 1),
+                        },
+                        "export it again as a mesh format, or without what cannot be read if the rig \
+                         never meets it",
+                    );
+                }
                 read.taken = vec![Taken::Free; model.bodies.len()];
                 read.read = Some((model, source));
             }

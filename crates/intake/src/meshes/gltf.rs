@@ -10,6 +10,8 @@
 //!   many bodies.
 //! - Placements multiply from the scene's roots down, as matrices or as translation, rotation and scale; a
 //!   mirrored one turns the triangles around. No node is come to twice, so nothing goes in circles.
+//! - A node scaled to nothing along all three axes is hidden, by the standard: it is left out with what it
+//!   holds, and told of. One flattened along fewer is a fault.
 //! - Of the extensions that a document requires, those are understood that say nothing of shape (materials,
 //!   textures, lights) and quantised positions. Any other is a fault by its name, and so is instancing of
 //!   a node by an extension even where it is not required: without it bodies would be missing.
@@ -45,7 +47,8 @@ pub(super) fn read(bytes: &[u8], path: &Path) -> Result<Read, MeshFault> {
     let document: Document = serde_json::from_slice(text).map_err(|error| {
         let place = format!("line {}, column {}", error.line(), error.column());
         let what = error.to_string();
-        let what = what.split(" at line ").next().unwrap_or("").to_owned();
+        let what = what.split(" at line ").next().unwrap_or("");
+        let what: String = what.chars().filter(|c| !c.is_control()).take(120).collect();
         MeshFault::at(place, format_args!("not glTF: {what}"), AGAIN)
     })?;
     let version = |text: &str| text.split('.').next().map(str::to_owned);
@@ -142,7 +145,7 @@ impl Scene<'_> {
         let mut todo: Vec<Visit> =
             roots.iter().rev().map(|n| visit(*n, Matrix4::identity(), None)).collect();
         let mut triangles = 0;
-        let mut left_out = 0;
+        let (mut left_out, mut hidden) = (0, 0);
         while let Some(Visit { node: at, from, parent }) = todo.pop() {
             let told = |what: &str| MeshFault::at(format_args!("node {at}"), what, AGAIN);
             let (Some(node), Some(seen), Some(held_by)) =
@@ -160,6 +163,10 @@ impl Scene<'_> {
                 return Err(MeshFault::at(format_args!("node {at}"), what, remedy));
             }
             let scene_from_node = from * matrix(node).map_err(told)?;
+            if scene_from_node.fixed_view::<3, 3>(0, 0).iter().all(|c| *c == 0.0) {
+                hidden += 1;
+                continue;
+            }
             let children = node.children.iter().rev();
             todo.extend(children.map(|child| visit(*child, scene_from_node, Some(at))));
             let Some(mesh) = node.mesh else { continue };
@@ -197,6 +204,11 @@ impl Scene<'_> {
             body.colour = shape.colour;
             body.within = within(nodes, &parents, at);
             out.bodies.push(body);
+        }
+        if hidden > 0 {
+            let what =
+                "nodes are scaled to nothing, which hides them, and left out with what they hold";
+            out.notes.push(format!("{hidden} {what}"));
         }
         if out.bodies.is_empty() {
             let remedy =

@@ -273,6 +273,14 @@ fn nodes_place_meshes_in_metres() {
     is_cube(&read.bodies[2].mesh, [8000.0, 0.0, 1000.0], [10_000.0, 2000.0, 3000.0]);
     // A quarter turn, and another.
     is_cube(&read.bodies[3].mesh, [8000.0, -2000.0, 1000.0], [10_000.0, 0.0, 3000.0]);
+    let hidden = nodes.replacen(
+        r#""mesh": 1, "name": "mirrored", "scale": [-1, 1, 1]"#,
+        r#""mesh": 1, "scale": [0, 0, 0]"#,
+        1,
+    );
+    let (text, buffer) = gltf(&hidden, OWN);
+    let without = model("a.glb", &glb(&text, &buffer));
+    assert_eq!((without.bodies.len(), without.notes.len()), (3, 1));
     // Half of the light is 188 in sRGB.
     assert_eq!(read.bodies[0].colour, Some([255, 0, 188, 255]));
     let fault = parsed("a.glb", &glb(&text, &buffer), Some(MeshUnit::Millimetre)).unwrap_err();
@@ -535,7 +543,7 @@ fn content_goes_before_the_name() {
     assert_eq!(read.format, Format::Ply);
     assert_eq!(read.notes, ["named as STL, but it is PLY"]);
     assert_eq!(said("a.txt", b"hello"), "of a kind that is not read");
-    assert_eq!(said("a.step", b"ISO-10303-21;\nHEADER;"), "STEP is not read yet");
+    assert!(parsed("a.txt", b"ISO-10303-21;\nHEADER;", None).is_err());
 }
 
 #[test]

@@ -22,6 +22,10 @@ pub(crate) fn table(file: &str, model: &Model, judged: &[Judged], units: LengthU
     if !judged.is_empty() {
         page.bodies(model, judged, &lengths);
     }
+    for missing in &model.missing {
+        page.line("");
+        page.prose("not read: ", missing);
+    }
     for note in &model.notes {
         page.line("");
         page.prose("note: ", note);
