@@ -28,12 +28,13 @@ const NAMED: [(&str, [f64; 3]); 8] = [
 ];
 
 /// From a style to its colour there are at most so many steps.
-const DEPTH: usize = 12;
+const DEPTH: usize = 64;
 
 /// The colour of every item that is given one for its surface. Where an item is styled twice the later
 /// one holds, and one that overrides another always.
 pub(crate) fn colours(graph: &Exchange<'_>) -> HashMap<u64, Colour> {
     let mut found = HashMap::new();
+    let mut known = HashMap::new();
     for kind in ["STYLED_ITEM", "OVER_RIDING_STYLED_ITEM"] {
         for instance in &graph.instances {
             // The supertype's record of a complex instance holds the parameters.
@@ -48,7 +49,8 @@ pub(crate) fn colours(graph: &Exchange<'_>) -> HashMap<u64, Colour> {
                 args
             };
             let (Ok(styles), Some(item)) = (args.references(1), args.optional(2)) else { continue };
-            if let Some(colour) = styles.iter().find_map(|s| of_style(graph, *s, DEPTH)) {
+            if let Some(colour) = styles.iter().find_map(|s| of_style(graph, *s, &mut known, DEPTH))
+            {
                 found.insert(item, colour);
             }
         }
@@ -57,8 +59,29 @@ pub(crate) fn colours(graph: &Exchange<'_>) -> HashMap<u64, Colour> {
 }
 
 /// The colour that a style gives to surfaces.
-fn of_style(graph: &Exchange<'_>, id: u64, depth: usize) -> Option<Colour> {
-    let depth = depth.checked_sub(1)?;
+fn of_style(
+    graph: &Exchange<'_>,
+    id: u64,
+    known: &mut HashMap<u64, Option<Colour>>,
+    depth: usize,
+) -> Option<Colour> {
+    if let Some(found) = known.get(&id) {
+        return *found;
+    }
+    // A style that leads back to itself finds nothing on that way.
+    known.insert(id, None);
+    let found = search(graph, id, known, depth.checked_sub(1)?);
+    known.insert(id, found);
+    found
+}
+
+/// The colour in a style's own records, or in what it refers to.
+fn search(
+    graph: &Exchange<'_>,
+    id: u64,
+    known: &mut HashMap<u64, Option<Colour>>,
+    depth: usize,
+) -> Option<Colour> {
     let instance = graph.get(id)?;
     for record in &instance.records {
         match &*record.kind {
@@ -83,7 +106,7 @@ fn of_style(graph: &Exchange<'_>, id: u64, depth: usize) -> Option<Colour> {
         }
     }
     let values = instance.records.iter().flat_map(|r| &r.parameters);
-    values.flat_map(references_in).find_map(|r| of_style(graph, r, depth))
+    values.flat_map(references_in).find_map(|r| of_style(graph, r, known, depth))
 }
 
 fn references_in(value: &Value<'_>) -> Vec<u64> {

@@ -40,6 +40,19 @@ impl<'a> Exchange<'a> {
         })
     }
 
+    /// Parameters that a supertype may hold: those under the type's own name where there are enough of
+    /// them, else, in a complex instance, those under the supertype's name.
+    pub(crate) fn inherited(
+        &self,
+        id: u64,
+        kind: &str,
+        of: &str,
+        count: usize,
+    ) -> Option<Args<'_>> {
+        let own = self.find(id, kind)?;
+        if own.values.len() >= count { Some(own) } else { self.find(id, of) }
+    }
+
     /// The first record of an instance whose type is one of these.
     pub(crate) fn any(&self, id: u64, of: &[&str]) -> Option<Args<'_>> {
         of.iter().find_map(|kind| self.find(id, kind))
@@ -75,6 +88,14 @@ impl<'g> Args<'g> {
     /// A reference, or nothing where there is none.
     pub(crate) fn optional(&self, index: usize) -> Option<u64> {
         self.value(index).and_then(reference)
+    }
+
+    /// A reference that may be left out: a fault where there is something else.
+    pub(crate) fn maybe(&self, index: usize, expected: &'static str) -> Result<Option<u64>, Fault> {
+        match self.value(index) {
+            None | Some(Value::Omitted | Value::Derived) => Ok(None),
+            Some(value) => reference(value).map(Some).ok_or_else(|| self.wrong(index, expected)),
+        }
     }
 
     pub(crate) fn number(&self, index: usize) -> Result<f64, Fault> {

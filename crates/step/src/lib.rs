@@ -225,6 +225,15 @@ pub enum Finding {
     /// Parts that hold each other.
     #[error("part \"{0}\" holds itself; that use of it is left out")]
     Circle(String),
+    /// A part that is used and has no shape in the file, as one that is kept in a file of its own.
+    #[error("part \"{0}\" has no shape in this file, so it is missing")]
+    NoShape(String),
+    /// More items in parts within parts than are looked at.
+    #[error("the parts have more than {0} items, counted at every use; the rest is missing")]
+    TooManyItems(usize),
+    /// More findings than are listed.
+    #[error("more than {0} things are wrong; the rest is not listed")]
+    TooManyFindings(usize),
     /// More uses of parts than are read.
     #[error("the file uses its parts more than {0} times; the rest is missing")]
     TooManyOccurrences(usize),

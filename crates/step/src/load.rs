@@ -7,6 +7,7 @@ use crate::geometry::{
 use crate::graph::{Args, kinds, list, number, reference};
 use crate::part21::Exchange;
 use nalgebra::Vector4;
+use std::cell::Cell;
 
 /// Reads geometry of one representation context.
 #[derive(Clone, Copy)]
@@ -18,6 +19,8 @@ pub(crate) struct Loader<'g> {
     pub(crate) angle: f64,
     /// Millimetres within which the file calls two points one.
     pub(crate) tolerance: f64,
+    /// Pieces of composite curves that may still be read in this file.
+    pub(crate) pieces: &'g Cell<usize>,
 }
 
 /// Deeper than any curve of curves that means something.
@@ -54,6 +57,11 @@ impl<'g> Loader<'g> {
         unit(along).ok_or(Fault::Values { id, why: "a direction has no length" })
     }
 
+    /// A direction that may be left out.
+    pub(crate) fn direction_of(&self, args: Args<'g>, index: usize) -> Result<Option<V>, Fault> {
+        args.maybe(index, "a direction")?.map(|id| self.direction(id)).transpose()
+    }
+
     /// A `vector`, in millimetres.
     fn vector(&self, id: u64) -> Result<V, Fault> {
         let args = self.graph.expect(id, "VECTOR")?;
@@ -67,23 +75,21 @@ impl<'g> Loader<'g> {
 
     /// An `axis2_placement_3d`, or one of two dimensions in the plane z = 0.
     pub(crate) fn frame(&self, id: u64) -> Result<Frame, Fault> {
-        let optional = |args: Args<'g>, index| {
-            // A direction without length is as none.
-            args.optional(index).and_then(|id| self.direction(id).ok())
-        };
+        // One that is left out is the standard's own; one that cannot be read is no placement.
+        let optional = |args, index| self.direction_of(args, index);
         if let Some(args) = self.graph.find(id, "AXIS2_PLACEMENT_2D") {
             let origin = self.point(args.reference(1)?)?;
-            return Ok(Frame::new(origin, None, optional(args, 2)));
+            return Ok(Frame::new(origin, None, optional(args, 2)?));
         }
         let args = self.graph.expect(id, "AXIS2_PLACEMENT_3D")?;
         let origin = self.point(args.reference(1)?)?;
-        Ok(Frame::new(origin, optional(args, 2), optional(args, 3)))
+        Ok(Frame::new(origin, optional(args, 2)?, optional(args, 3)?))
     }
 
     /// An `axis1_placement`.
     fn axis(&self, id: u64) -> Result<Frame, Fault> {
         let args = self.graph.expect(id, "AXIS1_PLACEMENT")?;
-        let along = args.optional(2).map(|id| self.direction(id)).transpose()?;
+        let along = self.direction_of(args, 2)?;
         Ok(Frame::new(self.point(args.reference(1)?)?, along, None))
     }
 
@@ -132,10 +138,12 @@ impl<'g> Loader<'g> {
             }
             return Ok(Curve::Parabola { frame, focal });
         }
-        if let Some(args) =
-            self.graph.any(id, &["SURFACE_CURVE", "SEAM_CURVE", "INTERSECTION_CURVE"])
-        {
-            return self.curve_at(args.reference(1)?, depth);
+        let on_surfaces =
+            ["SURFACE_CURVE", "SEAM_CURVE", "INTERSECTION_CURVE", "BOUNDED_SURFACE_CURVE"];
+        if let Some(args) = self.graph.any(id, &on_surfaces) {
+            // In a complex instance the name stands apart.
+            let curve = args.optional(1).or_else(|| args.optional(0));
+            return self.curve_at(curve.ok_or_else(|| args.wrong(1, "a curve"))?, depth);
         }
         if let Some(args) = find("TRIMMED_CURVE") {
             return self.trimmed(args, depth);
@@ -148,10 +156,16 @@ impl<'g> Loader<'g> {
             let made = Spline::new(1, knots, control);
             return made.map(Curve::Spline).map_err(|why| Fault::Values { id, why });
         }
-        if let Some(args) = find("COMPOSITE_CURVE") {
+        let composites = [
+            "COMPOSITE_CURVE",
+            "COMPOSITE_CURVE_ON_SURFACE",
+            "BOUNDARY_CURVE",
+            "OUTER_BOUNDARY_CURVE",
+        ];
+        if let Some(args) = self.graph.any(id, &composites) {
             return self.composite(args, depth);
         }
-        if let Some(args) = find("PCURVE") {
+        if let Some(args) = self.graph.any(id, &["PCURVE", "BOUNDED_PCURVE"]) {
             return self.on_surface(args, depth);
         }
         self.spline(id)
@@ -221,12 +235,33 @@ impl<'g> Loader<'g> {
                     std::mem::swap(&mut link.from, &mut link.to);
                 }
             }
+            // Composites of composites double at every level.
+            let left = self.pieces.get().checked_sub(part.len());
+            let why = "the file's composite curves have too many pieces";
+            self.pieces.set(left.ok_or(Fault::Values { id: args.id, why })?);
+            if let Some(gap) = self.joint(args.id, &links, &part)? {
+                links.push(gap);
+            }
             links.extend(part);
         }
         if links.is_empty() {
             return Err(Fault::Values { id: args.id, why: "a composite curve has no piece" });
         }
         Ok(Curve::Chain(links))
+    }
+
+    /// A straight piece between a composite curve's last piece and the next, where they do not quite
+    /// meet: so that it counts when the mesh is measured. Farther apart they are no one curve.
+    fn joint(&self, id: u64, before: &[Link], after: &[Link]) -> Result<Option<Link>, Fault> {
+        let (Some(last), Some(next)) = (before.last(), after.first()) else { return Ok(None) };
+        let (from, to) = (last.curve.at(last.to), next.curve.at(next.from));
+        let distance = (to - from).norm();
+        if !distance.is_finite() || distance > 100.0 * self.tolerance {
+            let (what, from) = ("a piece of the composite curve", "the one before it");
+            return Err(Fault::Apart { id, what, from, distance });
+        }
+        let straight = Curve::Line { origin: from, along: to - from };
+        Ok((distance > self.tolerance).then_some(Link { curve: straight, from: 0.0, to: 1.0 }))
     }
 
     /// A `pcurve` that stands for a curve in space.
@@ -589,6 +624,9 @@ fn offset(basis: Surface, distance: f64) -> Option<Surface> {
         Surface::Torus(f, a, b, outer) if b <= a => {
             Surface::Torus(f, a, positive(b + distance)?, outer)
         }
+        // One offset of another is one: their work would grow with every level.
+        Surface::Offset(basis, first) if first + distance == 0.0 => *basis,
+        Surface::Offset(basis, first) => Surface::Offset(basis, first + distance),
         other => Surface::Offset(Box::new(other), distance),
     })
 }

@@ -36,6 +36,12 @@ impl Placement {
         }
     }
 
+    /// All its numbers, to tell equal ones by.
+    pub(crate) fn bits(&self) -> [u64; 12] {
+        let mut all = self.linear.iter().chain(self.offset.iter());
+        [(); 12].map(|()| all.next().map_or(0, |x| x.to_bits()))
+    }
+
     /// The other way around, where there is one.
     pub(crate) fn inverse(&self) -> Option<Self> {
         let linear = self.linear.try_inverse()?;

@@ -2,10 +2,10 @@
 
 use crate::colour::{Colour, colours};
 use crate::geometry::{Frame, V};
-use crate::graph::{Args, kinds, reference};
+use crate::graph::{kinds, reference};
 use crate::load::Loader;
 use crate::mesh::{Asked, Lost, Meshed, ShellFaces, mesh};
-use crate::part21::{Exchange, parse};
+use crate::part21::{Exchange, Value, parse};
 use crate::units::{Units, representation, units};
 use crate::{
     Accuracy, Body, BodyKind, Fault, Finding, LostFace, Model, Occurrence, PlacedBody, Placement,
@@ -13,7 +13,8 @@ use crate::{
 };
 use nalgebra::Matrix3;
 use solids::{soundness, volume};
-use std::collections::{HashMap, HashSet};
+use std::cell::Cell;
+use std::collections::{HashMap, HashSet, VecDeque};
 
 /// Reads a file and meshes its bodies.
 ///
@@ -28,15 +29,20 @@ pub fn read(bytes: &[u8], accuracy: Accuracy) -> Result<Model, ReadError> {
         Accuracy::Share(x) => Asked::Share(x),
     };
     let graph = parse(bytes)?;
+    let pieces = Cell::new(MOST_PIECES);
     let mut reader = Reader {
         graph: &graph,
+        pieces: &pieces,
         asked,
         colours: colours(&graph),
         units: HashMap::new(),
         bodies: Vec::new(),
         by_entity: HashMap::new(),
         findings: Vec::new(),
+        told: HashSet::new(),
+        work: MOST_ITEMS,
         first: None,
+        unsaid: false,
     };
     let occurrences = reader.occurrences();
     Ok(reader.finish(occurrences))
@@ -44,6 +50,12 @@ pub fn read(bytes: &[u8], accuracy: Accuracy) -> Result<Model, ReadError> {
 
 /// Uses of parts, at most.
 const MOST_OCCURRENCES: usize = 50_000;
+/// Findings, at most; what is beyond is told as one.
+const MOST_FINDINGS: usize = 1000;
+/// Items of parts that are looked at, at most, those of mapped items at every use.
+const MOST_ITEMS: usize = 1_000_000;
+/// Pieces of composite curves, at most.
+const MOST_PIECES: usize = 2_000_000;
 /// Parts within parts, or mapped items within mapped items, at most so deep.
 const DEPTH: usize = 64;
 /// Used where a file says no uncertainty, mm.
@@ -58,26 +70,65 @@ const BODIES: [&str; 5] = [
     "FACE_BASED_SURFACE_MODEL",
 ];
 
-/// Types of items that have a body and are not read.
-const UNREAD: [&str; 17] = [
-    "CSG_SOLID",
-    "EXTRUDED_AREA_SOLID",
-    "EXTRUDED_FACE_SOLID",
-    "REVOLVED_AREA_SOLID",
-    "REVOLVED_FACE_SOLID",
-    "SWEPT_DISK_SOLID",
-    "SURFACE_CURVE_SWEPT_AREA_SOLID",
-    "HALF_SPACE_SOLID",
-    "BLOCK",
-    "SPHERE",
-    "RIGHT_CIRCULAR_CYLINDER",
-    "RIGHT_CIRCULAR_CONE",
-    "TORUS",
-    "SOLID_REPLICA",
-    "TESSELLATED_SOLID",
-    "TESSELLATED_SHELL",
-    "BOOLEAN_RESULT",
+/// Shells that a part may have as items of their own.
+const SHELLS: [&str; 5] = [
+    "CLOSED_SHELL",
+    "OPEN_SHELL",
+    "CONNECTED_FACE_SET",
+    "ORIENTED_CLOSED_SHELL",
+    "ORIENTED_OPEN_SHELL",
 ];
+
+/// Whether an item of this type is no part of a body: places, points, curves, planes without end, and
+/// what is written beside the shape. What is neither this nor read is told.
+fn is_beside(kind: &str) -> bool {
+    let ends =
+        ["CURVE", "POINT", "_PLACEMENT", "_PLACEMENT_3D", "_CALLOUT", "_OCCURRENCE", "_ITEM"];
+    let starts = ["ANNOTATION_", "DRAUGHTING_", "TEXT_", "CAMERA_", "B_SPLINE_CURVE"];
+    let named = [
+        "AXIS2_PLACEMENT_2D",
+        "AXIS2_PLACEMENT_3D",
+        "CIRCLE",
+        "COORDINATES_LIST",
+        "DEFINED_SYMBOL",
+        "DIRECTION",
+        "EDGE_CURVE",
+        "ELLIPSE",
+        "GEOMETRIC_CURVE_SET",
+        "HYPERBOLA",
+        "LINE",
+        "PARABOLA",
+        "PLACEMENT",
+        "PLANAR_BOX",
+        "PLANAR_EXTENT",
+        "PLANE",
+        "POINT_ON_CURVE",
+        "POLYLINE",
+        "TESSELLATED_CURVE_SET",
+        "VECTOR",
+    ];
+    // Supertypes and uses of all sorts of items.
+    let general = [
+        "REPRESENTATION_ITEM",
+        "GEOMETRIC_REPRESENTATION_ITEM",
+        "TOPOLOGICAL_REPRESENTATION_ITEM",
+        "MAPPED_ITEM",
+        "TESSELLATED_ITEM",
+    ];
+    !general.contains(&kind)
+        && (named.contains(&kind)
+            || ends.iter().any(|e| kind.ends_with(e))
+            || starts.iter().any(|s| kind.starts_with(s)))
+}
+
+/// Whether an item, or every element of a set, is no part of a body.
+fn is_beside_all(graph: &Exchange<'_>, item: u64) -> bool {
+    let beside =
+        |id: u64| graph.get(id).is_some_and(|i| i.records.iter().any(|r| is_beside(&r.kind)));
+    let set = graph.find(item, "GEOMETRIC_SET");
+    let elements = set.and_then(|s| s.references(1).or_else(|_| s.references(0)).ok());
+    beside(item) || elements.is_some_and(|all| all.into_iter().all(beside))
+}
 
 struct Reader<'g> {
     graph: &'g Exchange<'g>,
@@ -87,8 +138,15 @@ struct Reader<'g> {
     bodies: Vec<Body>,
     by_entity: HashMap<u64, Option<usize>>,
     findings: Vec<Finding>,
+    /// Items that a finding is about.
+    told: HashSet<u64>,
+    /// Items that may still be looked at.
+    work: usize,
+    pieces: &'g Cell<usize>,
     /// The units of the first body.
     first: Option<Units>,
+    /// Whether something is written in a context that says no unit of length.
+    unsaid: bool,
 }
 
 /// A product's definition, as far as shape goes.
@@ -109,20 +167,49 @@ struct Use {
 }
 
 impl<'g> Reader<'g> {
+    /// Notes a finding, within reason.
+    fn tell(&mut self, finding: Finding) {
+        if self.findings.len() < MOST_FINDINGS {
+            self.findings.push(finding);
+        } else if self.findings.len() == MOST_FINDINGS {
+            self.findings.push(Finding::TooManyFindings(MOST_FINDINGS));
+        }
+    }
+
+    /// Notes once what is wrong with an item, however often the item is used.
+    fn tell_of(&mut self, item: u64, fault: Fault) {
+        if self.told.insert(item) {
+            self.tell(Finding::Item(fault));
+        }
+    }
+
     fn units_of(&mut self, context: Option<u64>) -> Option<Units> {
-        let Some(context) = context else { return Some(Units::default()) };
+        let Some(context) = context else {
+            self.unsaid = true;
+            return Some(Units::default());
+        };
         if let Some(known) = self.units.get(&context) {
             return known.clone();
         }
         let found = match units(self.graph, context) {
-            Ok(units) => Some(units),
+            Ok(units) => {
+                self.unsaid |= !units.said;
+                Some(units)
+            }
             Err(fault) => {
-                self.findings.push(Finding::Units(fault));
+                self.tell(Finding::Units(fault));
                 None
             }
         };
         self.units.insert(context, found.clone());
         found
+    }
+
+    /// The units of a representation, without which nothing in it has a place.
+    fn units_in(&mut self, id: u64) -> Result<Units, Fault> {
+        let context = representation(self.graph, id).and_then(|r| r.1);
+        let why = "the units of its placements cannot be read";
+        self.units_of(context).ok_or(Fault::Values { id, why })
     }
 
     fn loader(&self, units: &Units) -> Loader<'g> {
@@ -131,6 +218,7 @@ impl<'g> Reader<'g> {
             length: units.length,
             angle: units.angle,
             // A file's word is taken within reason: nobody means a millimetre.
+            pieces: self.pieces,
             tolerance: units.uncertainty.unwrap_or(UNCERTAINTY).clamp(1e-9, 0.05),
         }
     }
@@ -165,15 +253,21 @@ impl<'g> Reader<'g> {
             }
         }
         // Which definition a shape belongs to.
-        let shape_of = |shape: u64| graph.find(shape, "PRODUCT_DEFINITION_SHAPE")?.optional(2);
+        let shape_of = |shape: u64| of_shape(graph, shape);
         let mut owner: HashMap<u64, u64> = HashMap::new();
         let mut own: HashMap<u64, Vec<u64>> = HashMap::new();
-        for link in graph.all("SHAPE_DEFINITION_REPRESENTATION") {
+        let (kind, general) =
+            ("SHAPE_DEFINITION_REPRESENTATION", "PROPERTY_DEFINITION_REPRESENTATION");
+        for link in graph.all(kind).filter_map(|l| graph.inherited(l.id, kind, general, 2)) {
             if let (Some(shape), Some(used)) = (link.optional(0), link.optional(1))
                 && let Some(definition) = shape_of(shape).filter(|d| all.contains_key(d))
             {
                 owner.entry(used).or_insert(definition);
-                own.entry(definition).or_default().push(used);
+                let all = own.entry(definition).or_default();
+                // Said twice it is still there once.
+                if !all.contains(&used) {
+                    all.push(used);
+                }
             }
         }
         let same = self.same_representations();
@@ -194,14 +288,20 @@ impl<'g> Reader<'g> {
                 definition.representations = found;
             }
         }
-        self.add_uses(&mut all);
+        self.add_uses(&order, &mut all);
         (order, all)
     }
 
     /// Representations that a relationship without a transformation makes the same.
     fn same_representations(&self) -> HashMap<u64, Vec<u64>> {
         let mut same: HashMap<u64, Vec<u64>> = HashMap::new();
+        // One that places a part is not about one part.
+        let places = self.graph.all("CONTEXT_DEPENDENT_SHAPE_REPRESENTATION");
+        let places: HashSet<u64> = places.filter_map(|link| link.optional(0)).collect();
         for instance in &self.graph.instances {
+            if places.contains(&instance.id) {
+                continue;
+            }
             if self
                 .graph
                 .find(instance.id, "REPRESENTATION_RELATIONSHIP_WITH_TRANSFORMATION")
@@ -222,51 +322,115 @@ impl<'g> Reader<'g> {
         same
     }
 
-    fn add_uses(&mut self, all: &mut HashMap<u64, Definition>) {
+    fn add_uses(&mut self, order: &[u64], all: &mut HashMap<u64, Definition>) {
         let graph = self.graph;
         let mut related: HashMap<u64, u64> = HashMap::new();
         for link in graph.all("CONTEXT_DEPENDENT_SHAPE_REPRESENTATION") {
-            let of = link
-                .optional(1)
-                .and_then(|s| graph.find(s, "PRODUCT_DEFINITION_SHAPE")?.optional(2));
+            let of = link.optional(1).and_then(|s| of_shape(graph, s));
             if let (Some(relation), Some(of)) = (link.optional(0), of) {
                 related.entry(of).or_insert(relation);
             }
         }
-        let mut mapped: HashMap<(u64, u64), usize> = HashMap::new();
-        for usage in graph.all("NEXT_ASSEMBLY_USAGE_OCCURRENCE") {
-            let (Some(parent), Some(child)) = (usage.optional(3), usage.optional(4)) else {
+        let mut mapped = self.mapped_parts(order, all);
+        let kind = "NEXT_ASSEMBLY_USAGE_OCCURRENCE";
+        let usages: Vec<u64> = graph.all(kind).map(|u| u.id).collect();
+        // A complex instance has the names and the parts under the supertype's name.
+        let of_usage = |id| graph.inherited(id, kind, "PRODUCT_DEFINITION_RELATIONSHIP", 5);
+        let holders: HashSet<u64> =
+            usages.iter().filter_map(|u| of_usage(*u)?.optional(3)).collect();
+        for id in usages {
+            let Some(usage) = of_usage(id) else {
+                let fault = Fault::Values { id, why: "it says no parts" };
+                self.tell(Finding::Place { instance: String::new(), fault });
                 continue;
             };
-            if !all.contains_key(&parent) || !all.contains_key(&child) {
-                let fault = usage.wrong(if all.contains_key(&parent) { 4 } else { 3 }, "a part");
-                self.findings.push(Finding::Place { instance: usage.text(1), fault });
+            let known = |index| usage.optional(index).filter(|part| all.contains_key(part));
+            let (Some(parent), Some(child)) = (known(3), known(4)) else {
+                let fault = usage.wrong(if known(3).is_some() { 4 } else { 3 }, "a part");
+                self.tell(Finding::Place { instance: usage.text(1), fault });
                 continue;
-            }
-            let names = [usage.text(1), usage.text(5), usage.text(0)];
+            };
+            let component = graph.find(id, "ASSEMBLY_COMPONENT_USAGE");
+            let reference = component.map_or_else(|| usage.text(5), |c| c.text(0));
+            let names = [usage.text(1), reference, usage.text(0)];
             let instance = names.into_iter().find(|n| !n.is_empty()).unwrap_or_default();
             let reps = |id: &u64| all.get(id).map_or(&[][..], |d| d.representations.as_slice());
-            let placement = match related.get(&usage.id) {
-                Some(relation) => self.relation(*relation, reps(&parent), reps(&child)),
-                None => {
-                    let nth = mapped.entry((parent, child)).or_default();
-                    *nth += 1;
-                    self.mapped_use(usage, reps(&parent), reps(&child), *nth - 1)
+            // A mapped item may say again what a relationship says.
+            let item = mapped.get_mut(&(parent, child)).and_then(VecDeque::pop_front);
+            let placement = match (related.get(&usage.id), item) {
+                (Some(relation), _) => self.relation(*relation, reps(&parent), reps(&child)),
+                (None, Some((_, placement))) => placement,
+                // A part without a shape has no place either.
+                (None, None) if reps(&child).is_empty() && !holders.contains(&child) => {
+                    Ok(Placement::default())
                 }
+                (None, None) => Err(Fault::Values { id, why: "nothing says where the part lies" }),
             };
-            if let Some(definition) = all.get_mut(&child) {
-                definition.is_used = true;
-            }
-            if let Some(definition) = all.get_mut(&parent) {
-                definition.uses.push(Use { instance, child, placement });
+            add_use(all, parent, Use { instance, child, placement });
+        }
+        // Parts that are mapped into others without a usage are used all the same.
+        for parent in order {
+            let children: Vec<u64> = order
+                .iter()
+                .copied()
+                .filter(|child| mapped.contains_key(&(*parent, *child)))
+                .collect();
+            for child in children {
+                for (instance, placement) in mapped.remove(&(*parent, child)).unwrap_or_default() {
+                    let known = all.get(parent).into_iter().flat_map(|d| &d.uses).any(|u| {
+                        u.child == child && u.placement.is_ok() && u.placement == placement
+                    });
+                    if !known {
+                        add_use(all, *parent, Use { instance, child, placement });
+                    }
+                }
             }
         }
     }
 
+    /// The mapped items of parts within others: by parent and child, each with its name and place, in
+    /// the order of the file.
+    fn mapped_parts(&mut self, order: &[u64], all: &HashMap<u64, Definition>) -> MappedParts {
+        let mut owner: HashMap<u64, u64> = HashMap::new();
+        for id in order {
+            for representation in all.get(id).into_iter().flat_map(|d| &d.representations) {
+                owner.entry(*representation).or_insert(*id);
+            }
+        }
+        let mut found = MappedParts::new();
+        for id in order {
+            let own = all.get(id).map_or(&[][..], |d| d.representations.as_slice());
+            let mut waiting: Vec<(u64, Result<Placement, Fault>, usize)> =
+                own.iter().rev().map(|r| (*r, Ok(Placement::default()), DEPTH)).collect();
+            while let Some((holder, place, depth)) = waiting.pop() {
+                let items = representation(self.graph, holder).map(|r| r.0).unwrap_or_default();
+                for item in items {
+                    let Some(work) = self.work.checked_sub(1) else { return found };
+                    self.work = work;
+                    let Some((mapped, here)) = self.mapped_item(item, holder) else { continue };
+                    let place = match (&place, here) {
+                        (Ok(place), Ok(here)) => Ok(place.after(&here)),
+                        (Err(fault), _) => Err(fault.clone()),
+                        (_, Err(fault)) => Err(fault),
+                    };
+                    match owner.get(&mapped) {
+                        Some(child) if child != id => {
+                            let name = item_name(self.graph, item);
+                            found.entry((*id, *child)).or_default().push_back((name, place));
+                        }
+                        None if depth > 1 => waiting.push((mapped, place, depth - 1)),
+                        // Its own is there already; too deep, it is told where bodies are looked for.
+                        Some(_) | None => {}
+                    }
+                }
+            }
+        }
+        found
+    }
+
     /// The frame of a placement item, in its representation's units.
     fn frame(&mut self, item: u64, representation_id: u64) -> Result<Frame, Fault> {
-        let context = representation(self.graph, representation_id).and_then(|r| r.1);
-        let units = self.units_of(context).unwrap_or_default();
+        let units = self.units_in(representation_id)?;
         self.loader(&units).frame(item)
     }
 
@@ -274,8 +438,15 @@ impl<'g> Reader<'g> {
     fn relation(&mut self, id: u64, parent: &[u64], child: &[u64]) -> Result<Placement, Fault> {
         let graph = self.graph;
         let kind = "REPRESENTATION_RELATIONSHIP_WITH_TRANSFORMATION";
-        let with = graph.expect(id, kind)?;
         let base = graph.find(id, "REPRESENTATION_RELATIONSHIP");
+        let Some(with) = graph.find(id, kind) else {
+            // Without a transformation the part lies in its parent as it is.
+            let plain = graph.find(id, "SHAPE_REPRESENTATION_RELATIONSHIP").or(base);
+            return match plain {
+                Some(_) => Ok(Placement::default()),
+                None => Err(graph.expect(id, kind).err().unwrap_or(Fault::Dangling { id })),
+            };
+        };
         let (first, second, operator) = match base {
             Some(base) => (base.reference(2)?, base.reference(3)?, with.reference(0)?),
             None => (with.reference(2)?, with.reference(3)?, with.reference(4)?),
@@ -283,14 +454,23 @@ impl<'g> Reader<'g> {
         // From the first to the second; the child is the first, but some write it the other way.
         let backward = child.contains(&second) && parent.contains(&first);
         if let Some(items) = graph.find(operator, "ITEM_DEFINED_TRANSFORMATION") {
-            let (from, to) = (items.reference(2)?, items.reference(3)?);
-            let (from, to) = (self.frame(from, first)?, self.frame(to, second)?);
-            let placement = Placement::between(&from, &to);
-            let inverse = if backward { placement.inverse() } else { Some(placement) };
-            return inverse.ok_or(Fault::Values { id, why: "a placement has no inverse" });
+            let (one, two) = (items.reference(2)?, items.reference(3)?);
+            // The frame among the child's items comes to lie on the one among the parent's, in whatever
+            // order they are written. Only where that says nothing the order counts.
+            let holder = |of: &[u64], item: u64| {
+                let has =
+                    |r: &&u64| representation(graph, **r).is_some_and(|r| r.0.contains(&item));
+                of.iter().find(has).copied()
+            };
+            let sides = |from, to| Some((from, holder(child, from)?, to, holder(parent, to)?));
+            let (from, from_in, to, to_in) = match (sides(one, two), sides(two, one), backward) {
+                (Some(found), None, _) | (None, Some(found), _) => found,
+                (_, _, false) => (one, first, two, second),
+                (_, _, true) => (two, second, one, first),
+            };
+            return Ok(Placement::between(&self.frame(from, from_in)?, &self.frame(to, to_in)?));
         }
-        let context = representation(graph, second).and_then(|r| r.1);
-        let units = self.units_of(context).unwrap_or_default();
+        let units = self.units_in(second)?;
         let placement = self.operator(operator, &units)?;
         let inverse = if backward { placement.inverse() } else { Some(placement) };
         inverse.ok_or(Fault::Values { id, why: "a placement has no inverse" })
@@ -304,22 +484,25 @@ impl<'g> Reader<'g> {
         let base = graph.find(id, "CARTESIAN_TRANSFORMATION_OPERATOR");
         let (first, third) = match (base, simple) {
             // axis1, axis2, origin and scale, and the third axis in the subtype's own record.
-            (Some(base), third) => (base, third.and_then(|t| t.optional(0))),
+            (Some(base), Some(third)) => (base, loader.direction_of(third, 0)?),
+            (Some(base), None) => (base, None),
             // A name comes first; representation items may come under a functional supertype's name.
             (None, Some(simple)) => {
                 let skipped = simple.skip(1);
                 let skipped = if skipped.optional(2).is_none() { simple.skip(3) } else { skipped };
-                (skipped, skipped.optional(4))
+                (skipped, loader.direction_of(skipped, 4)?)
             }
             (None, None) => {
                 let instance = graph.instance(id)?;
                 return Err(Fault::Unread { id, kind: kinds(instance) });
             }
         };
-        let axis = |id: Option<u64>| id.map(|id| loader.direction(id)).transpose();
-        let (x, y, z) = (axis(first.optional(0))?, axis(first.optional(1))?, axis(third)?);
+        let (x, y, z) = (loader.direction_of(first, 0)?, loader.direction_of(first, 1)?, third);
         let origin = loader.point(first.reference(2)?)?;
-        let scale = first.number(3).unwrap_or(1.0);
+        let scale = match first.value(3) {
+            None | Some(Value::Omitted) => 1.0,
+            Some(_) => first.number(3)?,
+        };
         if !(scale > 0.0 && scale.is_finite()) {
             return Err(first.wrong(3, "a scale above zero"));
         }
@@ -334,13 +517,10 @@ impl<'g> Reader<'g> {
     /// Mapped items among the items of a representation: what is mapped, and where it goes.
     fn mapped_item(&mut self, id: u64, holder: u64) -> Option<(u64, Result<Placement, Fault>)> {
         let graph = self.graph;
-        let args = graph.find(id, "MAPPED_ITEM")?;
-        let map = args.optional(1).and_then(|m| graph.find(m, "REPRESENTATION_MAP"))?;
-        let mapped = map.optional(1)?;
-        let place = || -> Result<(u64, u64), Fault> { Ok((map.reference(0)?, args.reference(2)?)) };
+        let (origin, mapped, target) = map_of(graph, id)?;
+        let place = || -> Result<(u64, u64), Fault> { Ok((origin?, target?)) };
         let placement = place().and_then(|(origin, target)| {
-            let context = representation(graph, holder).and_then(|r| r.1);
-            let units = self.units_of(context).unwrap_or_default();
+            let units = self.units_in(holder)?;
             if graph.find(target, "AXIS2_PLACEMENT_3D").is_none() {
                 let placement = self.operator(target, &units)?;
                 let from = self.frame(origin, mapped)?;
@@ -353,37 +533,9 @@ impl<'g> Reader<'g> {
         Some((mapped, placement))
     }
 
-    /// The place of a use that is told by the `nth` mapped item of the child in its parent.
-    fn mapped_use(
-        &mut self,
-        usage: Args<'_>,
-        parent: &[u64],
-        child: &[u64],
-        nth: usize,
-    ) -> Result<Placement, Fault> {
-        let mut seen = 0;
-        for holder in parent {
-            let items = representation(self.graph, *holder).map(|r| r.0).unwrap_or_default();
-            for item in items {
-                if let Some((mapped, placement)) = self.mapped_item(item, *holder)
-                    && child.contains(&mapped)
-                {
-                    if seen == nth {
-                        return placement;
-                    }
-                    seen += 1;
-                }
-            }
-        }
-        if child.is_empty() {
-            // A part without a shape has no place either.
-            return Ok(Placement::default());
-        }
-        Err(Fault::Values { id: usage.id, why: "nothing says where the part lies" })
-    }
-
     fn occurrences(&mut self) -> Vec<Occurrence> {
         let (order, all) = self.definitions();
+        self.tell_parts(&order, &all);
         let mut found: Vec<Occurrence> = Vec::new();
         let mut contents: HashMap<u64, Vec<PlacedBody>> = HashMap::new();
         let owned: HashSet<u64> = all.values().flat_map(|d| &d.representations).copied().collect();
@@ -403,12 +555,14 @@ impl<'g> Reader<'g> {
                 &mut contents,
             );
         }
-        // Bodies that no part has.
+        // Bodies that no part has: those of a part without a place are missing, not loose.
+        let parts = self.items_of_parts(&all);
         let ids: Vec<u64> = self.graph.instances.iter().map(|i| i.id).collect();
         let mut loose = Vec::new();
         let mut context_of: Option<HashMap<u64, Option<u64>>> = None;
         for id in ids {
-            if self.by_entity.contains_key(&id) || self.graph.any(id, &BODIES).is_none() {
+            let taken = self.by_entity.contains_key(&id) || parts.contains(&id);
+            if taken || self.graph.any(id, &BODIES).is_none() {
                 continue;
             }
             let contexts = context_of.get_or_insert_with(|| contexts(self.graph));
@@ -425,6 +579,54 @@ impl<'g> Reader<'g> {
                 parent_from_here: Placement::default(),
                 bodies: loose,
             });
+        }
+        found
+    }
+
+    /// Tells of parts that are used and have no shape here, and of parts that are used by nothing but
+    /// each other.
+    fn tell_parts(&mut self, order: &[u64], all: &HashMap<u64, Definition>) {
+        let mut reached: HashSet<u64> = HashSet::new();
+        let reach = |from: u64, reached: &mut HashSet<u64>| {
+            let mut waiting = vec![from];
+            while let Some(id) = waiting.pop() {
+                if reached.insert(id) {
+                    let uses = all.get(&id).into_iter().flat_map(|d| &d.uses);
+                    waiting.extend(uses.map(|u| u.child));
+                }
+            }
+        };
+        let used = |id: &&u64| all.get(id).is_some_and(|d| d.is_used);
+        for id in order.iter().filter(|id| !used(id)) {
+            reach(*id, &mut reached);
+        }
+        for id in order.iter().filter(used) {
+            let Some(definition) = all.get(id) else { continue };
+            if !reached.contains(id) {
+                self.tell(Finding::Circle(definition.name.clone()));
+                reach(*id, &mut reached);
+            }
+            if definition.representations.is_empty() && definition.uses.is_empty() {
+                self.tell(Finding::NoShape(definition.name.clone()));
+            }
+        }
+    }
+
+    /// Every item of every part, those of mapped representations among them.
+    fn items_of_parts(&self, all: &HashMap<u64, Definition>) -> HashSet<u64> {
+        let mut waiting: Vec<u64> =
+            all.values().flat_map(|d| &d.representations).copied().collect();
+        let mut seen: HashSet<u64> = waiting.iter().copied().collect();
+        let mut found = HashSet::new();
+        while let Some(id) = waiting.pop() {
+            for item in representation(self.graph, id).map(|r| r.0).unwrap_or_default() {
+                found.insert(item);
+                if let Some((_, mapped, _)) = map_of(self.graph, item)
+                    && seen.insert(mapped)
+                {
+                    waiting.push(mapped);
+                }
+            }
         }
         found
     }
@@ -454,11 +656,11 @@ impl<'g> Reader<'g> {
                 }
             }
             if circle {
-                self.findings.push(Finding::Circle(definition.name.clone()));
+                self.tell(Finding::Circle(definition.name.clone()));
                 continue;
             }
             if found.len() >= MOST_OCCURRENCES {
-                self.findings.push(Finding::TooManyOccurrences(MOST_OCCURRENCES));
+                self.tell(Finding::TooManyOccurrences(MOST_OCCURRENCES));
                 return;
             }
             let bodies = match contents.get(&id) {
@@ -469,6 +671,9 @@ impl<'g> Reader<'g> {
                         let place = Placement::default();
                         self.items(*representation, place, owned, &mut bodies, DEPTH);
                     }
+                    // Representations that are the same may list the same body.
+                    let mut seen: HashSet<(usize, [u64; 12])> = HashSet::new();
+                    bodies.retain(|b| seen.insert((b.body, b.here_from_body.bits())));
                     contents.insert(id, bodies.clone());
                     bodies
                 }
@@ -487,7 +692,7 @@ impl<'g> Reader<'g> {
                     Ok(placement) => {
                         waiting.push((part.child, part.instance.clone(), *placement, Some(number)));
                     }
-                    Err(fault) => self.findings.push(Finding::Place {
+                    Err(fault) => self.tell(Finding::Place {
                         instance: part.instance.clone(),
                         fault: fault.clone(),
                     }),
@@ -506,19 +711,25 @@ impl<'g> Reader<'g> {
         depth: usize,
     ) {
         let Some(depth) = depth.checked_sub(1) else {
-            self.findings.push(Finding::Item(Fault::Cyclic { id }));
+            self.tell_of(id, Fault::Cyclic { id });
             return;
         };
         let Some((items, context)) = representation(self.graph, id) else { return };
         for item in items {
             if bodies.len() >= MOST_OCCURRENCES {
-                self.findings.push(Finding::TooManyOccurrences(MOST_OCCURRENCES));
+                if self.told.insert(id) {
+                    self.tell(Finding::TooManyOccurrences(MOST_OCCURRENCES));
+                }
                 return;
             }
-            if let Some(args) = self.graph.any(item, &UNREAD) {
-                let kind = args.kind.to_owned();
-                self.findings.push(Finding::Item(Fault::Unread { id: item, kind }));
-            } else if self.graph.any(item, &BODIES).is_some() {
+            let Some(work) = self.work.checked_sub(1) else {
+                if self.told.insert(id) {
+                    self.tell(Finding::TooManyItems(MOST_ITEMS));
+                }
+                return;
+            };
+            self.work = work;
+            if self.graph.any(item, &BODIES).or_else(|| self.graph.any(item, &SHELLS)).is_some() {
                 if let Some(body) = self.body(item, context) {
                     bodies.push(PlacedBody { body, here_from_body: placement });
                 }
@@ -529,10 +740,17 @@ impl<'g> Reader<'g> {
                 }
                 match place {
                     Ok(place) => self.items(mapped, placement.after(&place), owned, bodies, depth),
-                    Err(fault) => self.findings.push(Finding::Item(fault)),
+                    Err(fault) => self.tell_of(item, fault),
                 }
-            } else if self.graph.get(item).is_none() {
-                self.findings.push(Finding::Item(Fault::Dangling { id: item }));
+            } else {
+                match self.graph.instance(item) {
+                    Ok(_) if is_beside_all(self.graph, item) => {}
+                    Ok(found) => {
+                        let kind = kinds(found);
+                        self.tell_of(item, Fault::Unread { id: item, kind });
+                    }
+                    Err(fault) => self.tell_of(item, fault),
+                }
             }
         }
     }
@@ -550,7 +768,7 @@ impl<'g> Reader<'g> {
                 Some(self.bodies.len() - 1)
             }
             Err(fault) => {
-                self.findings.push(Finding::Item(fault));
+                self.tell(Finding::Item(fault));
                 None
             }
         };
@@ -571,6 +789,9 @@ impl<'g> Reader<'g> {
         {
             kind = BodyKind::Surfaces;
             shells.extend(args.references(own)?.into_iter().map(|s| (s, false)));
+        } else if graph.any(id, &SHELLS).is_some() {
+            kind = BodyKind::Surfaces;
+            shells.push((id, false));
         } else {
             let solid = graph.any(id, if simple { &BODIES } else { &["MANIFOLD_SOLID_BREP"] });
             let solid = solid.ok_or(Fault::Unread { id, kind: kinds(instance) })?;
@@ -598,10 +819,7 @@ impl<'g> Reader<'g> {
         let mut meshed = mesh(&loader, &parts, self.asked);
         let turned_shells =
             if kind == BodyKind::Surfaces { 0 } else { turn_shells(&mut meshed, &shell_of) };
-        let name = graph
-            .find(id, "REPRESENTATION_ITEM")
-            .or_else(|| instance.records.first().and_then(|r| graph.find(id, &r.kind)))
-            .map_or_else(String::new, |args| args.text(0));
+        let name = item_name(graph, id);
         let of_triangle = |(face, shell): (&u64, &usize)| {
             let shell = shell_of.get(*shell).map_or(0, |s| s.0);
             self.colours.get(face).or_else(|| self.colours.get(&shell)).copied()
@@ -664,15 +882,15 @@ impl<'g> Reader<'g> {
 
     fn finish(mut self, occurrences: Vec<Occurrence>) -> Model {
         if self.bodies.is_empty() {
-            self.findings.push(Finding::NoBody);
+            self.tell(Finding::NoBody);
         }
         let units = self.first.take().or_else(|| {
             let known = self.graph.instances.iter().filter_map(|i| self.units.get(&i.id));
             known.flatten().next().cloned()
         });
         let units = units.unwrap_or_default();
-        if !units.said && !self.bodies.is_empty() {
-            self.findings.push(Finding::NoUnit);
+        if self.unsaid && !self.bodies.is_empty() {
+            self.tell(Finding::NoUnit);
         }
         Model {
             schemas: self.graph.schemas.clone(),
@@ -682,6 +900,44 @@ impl<'g> Reader<'g> {
             findings: self.findings,
         }
     }
+}
+
+/// Mapped items by parent and child: their names and places.
+type MappedParts = HashMap<(u64, u64), VecDeque<(String, Result<Placement, Fault>)>>;
+
+fn add_use(all: &mut HashMap<u64, Definition>, parent: u64, of: Use) {
+    if let Some(definition) = all.get_mut(&of.child) {
+        definition.is_used = true;
+    }
+    if let Some(definition) = all.get_mut(&parent) {
+        definition.uses.push(of);
+    }
+}
+
+/// What a shape is the shape of.
+fn of_shape(graph: &Exchange<'_>, shape: u64) -> Option<u64> {
+    let args = graph.inherited(shape, "PRODUCT_DEFINITION_SHAPE", "PROPERTY_DEFINITION", 3)?;
+    args.optional(2)
+}
+
+/// The name of a representation item.
+fn item_name(graph: &Exchange<'_>, id: u64) -> String {
+    graph
+        .find(id, "REPRESENTATION_ITEM")
+        .or_else(|| graph.get(id)?.records.first().and_then(|r| graph.find(id, &r.kind)))
+        .map_or_else(String::new, |args| args.text(0))
+}
+
+/// Origin, representation and target of a mapped item.
+type Mapping = (Result<u64, Fault>, u64, Result<u64, Fault>);
+
+/// What a mapped item maps: the origin, the representation, and the target.
+fn map_of(graph: &Exchange<'_>, id: u64) -> Option<Mapping> {
+    let args = graph.find(id, "MAPPED_ITEM")?;
+    // In a complex instance the name stands apart.
+    let at = if args.optional(2).is_some() { 2 } else { 1 };
+    let map = args.optional(at - 1).and_then(|m| graph.find(m, "REPRESENTATION_MAP"))?;
+    Some((map.reference(0), map.optional(1)?, args.reference(at)))
 }
 
 /// The context of the first representation that has each item.

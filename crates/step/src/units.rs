@@ -1,7 +1,7 @@
 //! Units of a representation context, ISO 10303-41.
 
 use crate::Fault;
-use crate::graph::{kinds, list, number, reference};
+use crate::graph::{Args, kinds, list, reference};
 use crate::part21::Exchange;
 
 /// The units in which a representation is written.
@@ -43,15 +43,16 @@ pub(crate) fn units(graph: &Exchange<'_>, context: u64) -> Result<Units, Fault> 
         }
     }
     if let Some(args) = graph.find(context, "GLOBAL_UNCERTAINTY_ASSIGNED_CONTEXT") {
-        for value in args.list(0)? {
-            let Some(measure) =
-                reference(value).and_then(|id| graph.find(id, "UNCERTAINTY_MEASURE_WITH_UNIT"))
-            else {
+        // Bodies can be read without it, so that one that cannot be read is as none.
+        for id in args.list(0).unwrap_or_default().iter().filter_map(reference) {
+            if graph.find(id, "UNCERTAINTY_MEASURE_WITH_UNIT").is_none() {
                 continue;
-            };
+            }
+            let Some(measure) = measure(graph, id) else { continue };
             let unit_of = measure.optional(1).filter(|u| graph.find(*u, "LENGTH_UNIT").is_some());
-            if let (Some(x), Some(of)) = (measure.value(0).and_then(number), unit_of) {
-                let mm = x * unit(graph, of, "METRE", DEPTH)?.0 * 1000.0;
+            let metres = unit_of.and_then(|of| unit(graph, of, "METRE", DEPTH).ok());
+            if let (Ok(x), Some((metres, _))) = (measure.number(0), metres) {
+                let mm = x * metres * 1000.0;
                 if mm > 0.0 && found.uncertainty.is_none_or(|u| mm < u) {
                     found.uncertainty = Some(mm);
                 }
@@ -59,6 +60,14 @@ pub(crate) fn units(graph: &Exchange<'_>, context: u64) -> Result<Units, Fault> 
         }
     }
     Ok(found)
+}
+
+/// The record of a measure that holds its value and its unit: in a complex instance those stand under
+/// the supertype's name.
+fn measure<'g>(graph: &'g Exchange<'_>, id: u64) -> Option<Args<'g>> {
+    let all = graph.get(id)?.records.iter().filter(|r| r.kind.ends_with("MEASURE_WITH_UNIT"));
+    all.filter_map(|r| graph.find(id, &r.kind))
+        .find(|args| args.number(0).is_ok() && args.optional(1).is_some())
 }
 
 /// How much of the base unit there is in a unit, and its name.
@@ -91,13 +100,7 @@ fn unit(
         let kind = graph.get(id).map_or_else(String::new, kinds);
         Fault::Unread { id, kind }
     })?;
-    let measure = args.reference(1)?;
-    let measure = graph
-        .instance(measure)?
-        .records
-        .iter()
-        .find(|r| r.kind.ends_with("MEASURE_WITH_UNIT"))
-        .and_then(|r| graph.find(measure, &r.kind))
+    let measure = measure(graph, args.reference(1)?)
         .ok_or_else(|| args.wrong(1, "a measure with its unit"))?;
     let factor = measure.number(0)?;
     let (inner, _) = unit(graph, measure.reference(1)?, base, depth)?;

@@ -164,7 +164,10 @@ impl Curve {
                 let most = a.hypot(*b) * far.cosh();
                 (most, most)
             }
-            Self::Parabola { focal, .. } => (2.0 * focal * far.hypot(1.0), 2.0 * focal),
+            Self::Parabola { focal, .. } => {
+                let twice = 2.0 * focal.abs();
+                (twice * far.hypot(1.0), twice)
+            }
             Self::Spline(s) => {
                 let mut most = (0.0_f64, 0.0_f64);
                 for (from, to, points) in s.pieces(a, b) {

@@ -68,7 +68,9 @@ pub(crate) fn from_segment(p: &P, a: &P, b: &P) -> f64 {
 }
 
 /// The least of `f` near the best of ascending `samples`: there by shrinking the two intervals
-/// beside it. Gives the place and the value.
+/// beside it. Valleys that look nearly as good are tried as well: around a closed curve both ends are
+/// one place, and what lies just before it is beside the last sample alone. Gives the place and the
+/// value.
 pub(crate) fn least(samples: &[f64], f: impl Fn(f64) -> f64) -> Option<(f64, f64)> {
     // Far out on an endless curve there may be no number.
     let f = |t: f64| {
@@ -76,11 +78,30 @@ pub(crate) fn least(samples: &[f64], f: impl Fn(f64) -> f64) -> Option<(f64, f64
         if value.is_nan() { f64::INFINITY } else { value }
     };
     let values: Vec<f64> = samples.iter().map(|t| f(*t)).collect();
-    let best = (0..values.len()).min_by(|a, b| values[*a].total_cmp(&values[*b]))?;
+    let of = |i: usize| values.get(i).copied().unwrap_or(f64::INFINITY);
+    let mut valleys: Vec<usize> = (0..values.len())
+        .filter(|i| {
+            of(*i) <= of(i + 1) && i.checked_sub(1).is_none_or(|before| of(*i) <= of(before))
+        })
+        .collect();
+    valleys.sort_by(|a, b| of(*a).total_cmp(&of(*b)));
+    let best = *valleys.first()?;
     let mut at = (samples[best], values[best]);
-    let low = samples[best.saturating_sub(1)];
-    let high = samples[(best + 1).min(samples.len() - 1)];
-    let (mut a, mut b) = (low, high);
+    // In squares and in lengths: a valley's bottom lies below its best sample, how far is unknown.
+    let near = 4.0 * at.1 + f64::MIN_POSITIVE;
+    for valley in valleys.into_iter().take(3).filter(|i| of(*i) <= near) {
+        let found = shrink(samples, valley, &f);
+        if found.1 < at.1 {
+            at = found;
+        }
+    }
+    Some(at)
+}
+
+/// The least of `f` in the two intervals beside a sample, taken as one valley.
+fn shrink(samples: &[f64], at: usize, f: &impl Fn(f64) -> f64) -> (f64, f64) {
+    let mut a = samples[at.saturating_sub(1)];
+    let mut b = samples[(at + 1).min(samples.len() - 1)];
     let ratio = 0.381_966_011_250_105;
     for _ in 0..60 {
         let (x, y) = (a + (b - a) * ratio, b - (b - a) * ratio);
@@ -91,9 +112,5 @@ pub(crate) fn least(samples: &[f64], f: impl Fn(f64) -> f64) -> Option<(f64, f64
         }
     }
     let middle = f64::midpoint(a, b);
-    let value = f(middle);
-    if value < at.1 {
-        at = (middle, value);
-    }
-    Some(at)
+    (middle, f(middle))
 }

@@ -84,6 +84,9 @@ pub(super) struct Edge {
     pub(super) chords: Vec<f64>,
     /// How far start and end lie from the curve's points, mm.
     ends: [f64; 2],
+    /// Two vertices at one place on a closed curve, taken as an edge of nearly no length: whether a
+    /// full turn is meant nobody can say.
+    pub(super) doubtful: bool,
 }
 
 /// Radians through which a chord may turn, so that small bodies and long thin ones keep their area to a
@@ -99,16 +102,26 @@ impl Edge {
     /// The straight edge of a polygon.
     pub(super) fn straight(id: u64, from: u32, to: u32) -> Self {
         let stops = vec![Stop { t: 0.0, vertex: from }, Stop { t: 1.0, vertex: to }];
-        Self { id, curve: None, period: None, stops, chords: vec![0.0], ends: [0.0; 2] }
+        Self {
+            id,
+            curve: None,
+            period: None,
+            stops,
+            chords: vec![0.0],
+            ends: [0.0; 2],
+            doubtful: false,
+        }
     }
 
-    /// An `edge_curve` cut into chords that err by `chord` at most.
+    /// An `edge_curve` cut into chords that err by `chord` at most. One that is `alone` in a loop has to
+    /// go around on its own.
     pub(super) fn read(
         loader: &Loader<'_>,
         id: u64,
         pool: &mut Pool,
         chord: f64,
         loose: f64,
+        alone: bool,
     ) -> Result<Self, Fault> {
         let args = loader.graph.expect(id, "EDGE_CURVE")?;
         let (from, to) = (args.reference(1)?, args.reference(2)?);
@@ -118,21 +131,35 @@ impl Edge {
         let forward = args.flag(4)?;
         let (start, end) = (pool.at(from), pool.at(to));
         let period = curve.period(loader.tolerance);
-        let (t0, mut t1) = (curve.nearest(&start), curve.nearest(&end));
+        let (mut t0, mut t1) = (curve.nearest(&start), curve.nearest(&end));
+        let apart = (start - end).norm();
+        let reach = |t: f64, p: &P| (curve.at(curve.wrapped(t, period)) - p).norm();
+        let mut doubtful = false;
         if let Some(period) = period {
             let turn = if forward { 1.0 } else { -1.0 };
-            if pool.root(from) == pool.root(to) {
+            let near = apart <= loader.tolerance.max(1e-9 * loose);
+            // Two vertices at one place are one, and what goes around from it to it is a full turn.
+            if pool.root(from) == pool.root(to)
+                || (near && (alone || apart <= 1e-3 * loader.tolerance))
+            {
+                pool.unite(from, to);
                 t1 = t0 + turn * period;
             } else {
                 let mut along = (turn * (t1 - t0)).rem_euclid(period);
-                let near = (start - end).norm() <= loader.tolerance.max(1e-9 * loose);
                 if near && along > 0.5 * period {
                     along = 0.0;
                 }
+                doubtful = near;
                 t1 = t0 + turn * along;
             }
+        } else if pool.root(from) == pool.root(to)
+            && let Some((a, b)) = curve.domain()
+            && reach(a, &start).max(reach(b, &start)) <= loose
+            && reach(f64::midpoint(a, b), &start) > 10.0 * loader.tolerance
+        {
+            // Closed but for more than the file's tolerance: all of it, with what is open as a gap.
+            (t0, t1) = if forward { (a, b) } else { (b, a) };
         }
-        let reach = |t: f64, p: &P| (curve.at(curve.wrapped(t, period)) - p).norm();
         let ends = [reach(t0, &start), reach(t1, &end)];
         let distance = ends[0].max(ends[1]);
         if !distance.is_finite() || distance > loose {
@@ -146,13 +173,20 @@ impl Edge {
             let mut chords = Vec::new();
             if pool.root(from) != pool.root(to) {
                 stops.push(Stop { t: t1, vertex: to });
-                chords.push((start - end).norm());
+                chords.push(apart);
             }
-            return Ok(Self { id, curve: Some(curve), period, stops, chords, ends });
+            return Ok(Self { id, curve: Some(curve), period, stops, chords, ends, doubtful });
         }
         let last = Stop { t: t1, vertex: to };
-        let mut edge =
-            Self { id, curve: Some(curve), period, stops: vec![first], chords: Vec::new(), ends };
+        let mut edge = Self {
+            id,
+            curve: Some(curve),
+            period,
+            stops: vec![first],
+            chords: Vec::new(),
+            ends,
+            doubtful,
+        };
         // What is smaller than the file's own tolerance means nothing.
         let least = (chord / LEAST).max(0.5 * loader.tolerance);
         let mut coarse = edge.coarse(t0, t1);

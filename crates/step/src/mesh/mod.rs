@@ -18,7 +18,7 @@ use edges::{Edge, LEAST, Pool, TURN, vertex};
 use fill::Plane;
 use outline::{Obstacle, Outline, Setting, Step, outline, straighten};
 use solids::Mesh;
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use view::View;
 
 /// A face as its entities say it.
@@ -84,6 +84,7 @@ pub(crate) fn mesh(loader: &Loader<'_>, shells: &[ShellFaces], asked: Asked) -> 
         pool: Pool::default(),
         edges: Vec::new(),
         by_entity: HashMap::new(),
+        alone: HashSet::new(),
         chord: 0.0,
         size: 0.0,
         loose: 0.0,
@@ -111,6 +112,8 @@ struct Builder<'g> {
     pool: Pool,
     edges: Vec<Edge>,
     by_entity: HashMap<u64, Result<usize, Fault>>,
+    /// Edges that are a loop on their own.
+    alone: HashSet<u64>,
     chord: f64,
     size: f64,
     loose: f64,
@@ -121,7 +124,7 @@ struct Builder<'g> {
 impl Builder<'_> {
     /// The diagonal of a box around the vertices and the middles of the edges, and around surfaces that
     /// have none.
-    fn measure(&self, shells: &[ShellFaces]) -> f64 {
+    fn measure(&mut self, shells: &[ShellFaces]) -> f64 {
         let mut low = P::from(V::repeat(f64::INFINITY));
         let mut high = P::from(V::repeat(f64::NEG_INFINITY));
         let mut radius: f64 = 0.0;
@@ -143,8 +146,11 @@ impl Builder<'_> {
                     }
                 }
                 let Some(edges) = graph.find(of, "EDGE_LOOP") else { continue };
-                for edge in edges.references(1).unwrap_or_default() {
+                let edges = edges.references(1).unwrap_or_default();
+                let alone = edges.len() == 1;
+                for edge in edges {
                     let edge = graph.find(edge, "ORIENTED_EDGE").and_then(|e| e.optional(3));
+                    self.alone.extend(edge.filter(|_| alone));
                     let Some(edge) = edge.and_then(|e| graph.find(e, "EDGE_CURVE")) else {
                         continue;
                     };
@@ -217,7 +223,9 @@ impl Builder<'_> {
         if let Some(known) = self.by_entity.get(&id) {
             return known.clone();
         }
-        let made = Edge::read(&self.loader, id, &mut self.pool, 0.5 * self.chord, self.loose);
+        let alone = self.alone.contains(&id);
+        let made =
+            Edge::read(&self.loader, id, &mut self.pool, 0.5 * self.chord, self.loose, alone);
         let number = made.map(|edge| {
             self.edges.push(edge);
             self.edges.len() - 1

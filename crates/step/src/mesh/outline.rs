@@ -233,6 +233,11 @@ fn ring(
         };
         let cut: Vec<_> =
             walk.iter().filter_map(|w| w.1).filter(curved).map(|c| (c, None)).collect();
+        if cut.is_empty() && steps.iter().any(|s| set.edges.get(s.edge).is_some_and(|e| e.doubtful))
+        {
+            let why = "its loop has shrunk to nothing, or an edge of it is a full turn";
+            return Err(Fault::Unbounded { id, why }.into());
+        }
         return if cut.is_empty() { Ok(None) } else { Err(Obstacle::Cut(cut)) };
     }
 

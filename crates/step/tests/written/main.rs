@@ -7,4 +7,5 @@
 mod assemblies;
 mod bad;
 mod file;
+mod reviewed;
 mod solids_of_all_kinds;

@@ -1,0 +1,386 @@
+//! What a review found: parts that were placed wrong or left out silently, files that took for ever, and
+//! bodies that were called sound without being it.
+
+use crate::file::{File, chord, holds, list, only_body};
+use nalgebra::Point3;
+use std::f64::consts::{PI, TAU};
+use step::{Accuracy, Finding, Model, read};
+
+const X: [f64; 3] = [1.0, 0.0, 0.0];
+const Z: [f64; 3] = [0.0, 0.0, 1.0];
+
+/// A ball of radius 2 around the origin.
+fn ball(file: &mut File) -> u64 {
+    let frame = file.frame([0.0; 3], Z, X);
+    let surface = file.add(&format!("SPHERICAL_SURFACE('',#{frame},2.)"));
+    let pole = file.vertex([0.0, 0.0, 2.0]);
+    let at = file.add(&format!("VERTEX_LOOP('',#{pole})"));
+    let face = file.face(surface, true, &[at]);
+    file.solid("ball", &[face])
+}
+
+/// A ball in a whole, at 100 along x. What says so, to be written in other ways.
+struct Pair {
+    text: String,
+    usage: String,
+    placed: String,
+    relation: String,
+    frames: [u64; 2],
+    parts: [(u64, u64); 2],
+}
+
+fn pair() -> Pair {
+    let mut file = File::default();
+    let context = file.context();
+    let solid = ball(&mut file);
+    let here = file.frame([0.0; 3], Z, X);
+    let child = file.product("ball", &[solid, here], context);
+    let there = file.frame([100.0, 0.0, 0.0], Z, X);
+    let parent = file.product("whole", &[there], context);
+    let mut said = |record: String| {
+        let id = file.add(&record);
+        (id, record)
+    };
+    let (id, usage) =
+        said(format!("NEXT_ASSEMBLY_USAGE_OCCURRENCE('id','n','',#{},#{},$)", parent.0, child.0));
+    let (shape, _) = said(format!("PRODUCT_DEFINITION_SHAPE('','',#{id})"));
+    let (operator, placed) = said(format!("ITEM_DEFINED_TRANSFORMATION('','',#{here},#{there})"));
+    let (id, relation) = said(format!(
+        "(REPRESENTATION_RELATIONSHIP('','',#{},#{})\
+         REPRESENTATION_RELATIONSHIP_WITH_TRANSFORMATION(#{operator})\
+         SHAPE_REPRESENTATION_RELATIONSHIP())",
+        child.1, parent.1
+    ));
+    said(format!("CONTEXT_DEPENDENT_SHAPE_REPRESENTATION(#{id},#{shape})"));
+    let (frames, parts) = ([here, there], [child, parent]);
+    Pair { text: file.text(), usage, placed, relation, frames, parts }
+}
+
+fn model(text: &str) -> Model {
+    read(text.as_bytes(), Accuracy::default()).unwrap()
+}
+
+/// Where the origins of all placed bodies lie.
+fn places(model: &Model) -> Vec<Point3<f64>> {
+    model.placed().map(|(.., at)| at.of(&Point3::origin())).collect()
+}
+
+fn replaced(text: &str, from: &str, to: &str) -> String {
+    assert!(text.contains(from), "{from}");
+    text.replacen(from, to, 1)
+}
+
+#[test]
+fn a_part_is_placed_however_the_file_says_it() {
+    let pair = pair();
+    let [child, parent] = pair.parts;
+    let [here, there] = pair.frames;
+    let complex = format!(
+        "(ASSEMBLY_COMPONENT_USAGE($)NEXT_ASSEMBLY_USAGE_OCCURRENCE()\
+         PRODUCT_DEFINITION_RELATIONSHIP('id','n','',#{},#{})PRODUCT_DEFINITION_USAGE())",
+        parent.0, child.0
+    );
+    let swapped = format!("ITEM_DEFINED_TRANSFORMATION('','',#{there},#{here})");
+    let (along, against) =
+        (format!("'',#{},#{})", child.1, parent.1), format!("'',#{},#{})", parent.1, child.1));
+    let turned = pair.relation.replace(&along, &against);
+    assert_ne!(turned, pair.relation);
+    let mapped = {
+        // No usage at all: a mapped item in the whole.
+        let text = replaced(&pair.text, &pair.usage, "GROUP('','')");
+        let text = replaced(&text, &format!("('',(#{there}),"), &format!("('',(#{there},#9002),"));
+        let map = format!("#9001=REPRESENTATION_MAP(#{here},#{});", child.1);
+        let item = format!("#9002=MAPPED_ITEM('n',#9001,#{there});");
+        replaced(&text, "DATA;\n", &format!("DATA;\n{map}{item}"))
+    };
+    let cases = [
+        pair.text.clone(),
+        replaced(&pair.text, &pair.usage, &complex),
+        replaced(&pair.text, &pair.placed, &swapped),
+        replaced(&pair.text, &pair.relation, &turned),
+        replaced(&replaced(&pair.text, &pair.relation, &turned), &pair.placed, &swapped),
+        mapped,
+    ];
+    for (case, text) in cases.iter().enumerate() {
+        let model = model(text);
+        assert_eq!(model.findings, [], "case {case}");
+        assert_eq!(places(&model), [Point3::new(100.0, 0.0, 0.0)], "case {case}");
+        assert_eq!(model.occurrences[1].instance, "n", "case {case}");
+    }
+    // Related without a transformation: as it is.
+    let plain = format!("SHAPE_REPRESENTATION_RELATIONSHIP('','',#{},#{})", child.1, parent.1);
+    let model = model(&replaced(&pair.text, &pair.relation, &plain));
+    assert_eq!(model.findings, []);
+    assert_eq!(places(&model), [Point3::origin()]);
+}
+
+#[test]
+fn a_part_without_a_place_is_told_and_shown_nowhere() {
+    let pair = pair();
+    let frame = |axis: &str| {
+        let text = format!("AXIS2_PLACEMENT_3D('',#{},#", pair.frames[1] - 3);
+        let at = pair.text.find(&text).unwrap() + text.len() - 1;
+        let end = at + pair.text[at..].find(',').unwrap();
+        format!("{}{axis}{}", &pair.text[..at], &pair.text[end..])
+    };
+    let nowhere = [
+        replaced(&pair.text, &pair.relation, "GROUP('','')"),
+        // An axis that is not there, is no direction, or has no length.
+        frame("#9999"),
+        frame("#1"),
+        replaced(&frame("#9001"), "DATA;\n", "DATA;\n#9001=DIRECTION('',(0.,0.,0.));\n"),
+    ];
+    for (case, text) in nowhere.iter().enumerate() {
+        let model = model(text);
+        assert!(matches!(model.findings[0], Finding::Place { .. }), "{case} {:?}", model.findings);
+        assert_eq!(places(&model), [], "case {case}");
+        assert!(!model.is_whole());
+    }
+    // Left out, an axis is the standard's own.
+    assert_eq!(places(&model(&frame("$"))), [Point3::new(100.0, 0.0, 0.0)]);
+    // In a circle that nothing holds.
+    let mut file = File::default();
+    let context = file.context();
+    let solid = ball(&mut file);
+    let (a, b) = (file.product("a", &[solid], context), file.product("b", &[], context));
+    for (holder, held) in [(a, b), (b, a)] {
+        file.add(&format!("NEXT_ASSEMBLY_USAGE_OCCURRENCE('','','',#{},#{},$)", holder.0, held.0));
+    }
+    let found = file.model(Accuracy::default());
+    assert!(found.findings.contains(&Finding::Circle("a".into())), "{:?}", found.findings);
+    assert_eq!(places(&found), []);
+    // A part that is kept elsewhere.
+    let sdr = format!("#{})", pair.parts[0].1);
+    let text = pair.text.replace(
+        &format!("SHAPE_DEFINITION_REPRESENTATION(#{},{sdr}", pair.parts[0].1 - 1),
+        "GROUP('','')",
+    );
+    assert!(model(&text).findings.contains(&Finding::NoShape("ball".into())));
+}
+
+#[test]
+fn no_item_of_a_part_is_left_out_silently() {
+    let with = |items: &[&str]| {
+        let mut file = File::default();
+        let context = file.context();
+        let mut all = vec![ball(&mut file)];
+        all.extend(items.iter().map(|i| file.add(i)));
+        file.product("part", &all, context);
+        file.model(Accuracy::default())
+    };
+    for unread in [
+        "RIGHT_ANGULAR_WEDGE('',$,1.,1.,1.,1.)",
+        "GEOMETRIC_SET('',(#9999))",
+        "(GEOMETRIC_REPRESENTATION_ITEM()REPRESENTATION_ITEM('')TESSELLATED_ITEM()TESSELLATED_SOLID($,$))",
+    ] {
+        let model = with(&[unread]);
+        assert!(matches!(model.findings[..], [Finding::Item(_)]), "{:?}", model.findings);
+        assert!(!model.is_whole());
+    }
+    let point = "CARTESIAN_POINT('',(0.,0.,0.))";
+    let beside = [point, "POLYLINE('',())", "PLANE('',$)", "STYLED_ITEM('',(),$)"];
+    assert!(with(&beside).is_whole());
+}
+
+#[test]
+fn what_is_said_twice_is_there_once_and_every_missing_unit_is_told() {
+    let mut file = File::default();
+    let context = file.context();
+    let solid = ball(&mut file);
+    let (_, representation) = file.product("ball", &[solid], context);
+    file.add(&format!(
+        "SHAPE_DEFINITION_REPRESENTATION(#{},#{representation})",
+        representation - 1
+    ));
+    assert_eq!(file.model(Accuracy::default()).placed().count(), 1);
+    let second = ball(&mut file);
+    let none = file.add("REPRESENTATION_CONTEXT('','')");
+    file.product("second", &[second], none);
+    assert_eq!(file.model(Accuracy::default()).findings, [Finding::NoUnit]);
+}
+
+#[test]
+fn a_measure_in_parts_and_an_uncertainty_in_no_unit_lose_no_body() {
+    let mut file = File::default();
+    let mm = file.add("(LENGTH_UNIT()NAMED_UNIT(*)SI_UNIT(.MILLI.,.METRE.))");
+    let measure = file
+        .add(&format!("(LENGTH_MEASURE_WITH_UNIT()MEASURE_WITH_UNIT(LENGTH_MEASURE(25.4),#{mm}))"));
+    let inch =
+        file.add(&format!("(CONVERSION_BASED_UNIT('INCH',#{measure})LENGTH_UNIT()NAMED_UNIT(*))"));
+    let strange = file.add("(CONVERSION_BASED_UNIT('X',#9999)LENGTH_UNIT()NAMED_UNIT(*))");
+    let about =
+        file.add(&format!("UNCERTAINTY_MEASURE_WITH_UNIT(LENGTH_MEASURE(1.E-5),#{strange},'','')"));
+    let context = file.add(&format!(
+        "(GEOMETRIC_REPRESENTATION_CONTEXT(3)GLOBAL_UNCERTAINTY_ASSIGNED_CONTEXT((#{about}))\
+         GLOBAL_UNIT_ASSIGNED_CONTEXT((#{inch}))REPRESENTATION_CONTEXT('',''))"
+    ));
+    let solid = ball(&mut file);
+    file.product("ball", &[solid], context);
+    let model = file.model(Accuracy::default());
+    assert_eq!(model.findings, []);
+    let (low, high) = model.bodies[0].mesh.bounds().unwrap();
+    // The international inch of 1959.
+    assert!((high.z - low.z - 4.0 * 25.4).abs() < 0.1);
+}
+
+#[test]
+fn what_doubles_at_every_level_ends_soon() {
+    let began = std::time::Instant::now();
+    // Mapped items of mapped items.
+    let mut file = File::default();
+    let context = file.context();
+    let at = file.frame([0.0; 3], Z, X);
+    let mut inner = file.add(&format!("SHAPE_REPRESENTATION('',(#{at}),#{context})"));
+    for _ in 0..50 {
+        let map = file.add(&format!("REPRESENTATION_MAP(#{at},#{inner})"));
+        let twice = [0, 1].map(|_| file.add(&format!("MAPPED_ITEM('',#{map},#{at})")));
+        inner = file.add(&format!("SHAPE_REPRESENTATION('',({}),#{context})", list(&twice)));
+    }
+    let map = file.add(&format!("REPRESENTATION_MAP(#{at},#{inner})"));
+    let item = file.add(&format!("MAPPED_ITEM('',#{map},#{at})"));
+    file.product("part", &[item], context);
+    let model = file.model(Accuracy::default());
+    assert!(model.findings.iter().any(|f| matches!(f, Finding::TooManyItems(_))));
+    // Styles of styles, and curves of curves.
+    let mut file = File::default();
+    let mut style = file.add("FILL_AREA_STYLE('',())");
+    for _ in 0..60 {
+        style = file.add(&format!("FILL_AREA_STYLE('',(#{style},#{style},#{style}))"));
+    }
+    let circle = file.frame([0.0; 3], Z, X);
+    let mut curve = file.circle(circle, 5.0);
+    for _ in 0..22 {
+        let piece = file.add(&format!("COMPOSITE_CURVE_SEGMENT(.CONTINUOUS.,.T.,#{curve})"));
+        curve = file.add(&format!("COMPOSITE_CURVE('',({}),.U.)", list(&[piece; 4])));
+    }
+    let start = file.vertex([5.0, 0.0, 0.0]);
+    let edge = file.edge(start, start, curve, true);
+    let around = file.edge_loop(&[(edge, true)]);
+    let plane = file.add(&format!("PLANE('',#{circle})"));
+    let face = file.face(plane, true, &[around]);
+    let solid = file.solid("", &[face]);
+    file.add(&format!("STYLED_ITEM('',(#{style}),#{solid})"));
+    let model = file.part(&[solid]).model(Accuracy::default());
+    assert_eq!(model.bodies[0].lost.len(), 1);
+    assert!(began.elapsed().as_secs() < 60, "{:?}", began.elapsed());
+}
+
+/// A wall between two rims, with its discs.
+fn closed(file: &mut File, surface: u64, height: f64, rims: &[Vec<u64>; 2]) -> u64 {
+    let mut faces = Vec::new();
+    let mut loops = Vec::new();
+    for (up, rim) in [false, true].into_iter().zip(rims) {
+        let mut edges: Vec<(u64, bool)> = rim.iter().map(|e| (*e, !up)).collect();
+        if up {
+            edges.reverse();
+        }
+        loops.push(file.edge_loop(&edges));
+        let turned: Vec<(u64, bool)> = edges.iter().rev().map(|(e, f)| (*e, !f)).collect();
+        let frame = file.frame([0.0, 0.0, if up { height } else { 0.0 }], Z, X);
+        let plane = file.add(&format!("PLANE('',#{frame})"));
+        let around = file.edge_loop(&turned);
+        faces.push(file.face(plane, up, &[around]));
+    }
+    faces.push(file.face(surface, true, &loops));
+    file.solid("", &faces)
+}
+
+#[test]
+fn a_circle_between_two_vertices_at_one_place_is_a_full_turn() {
+    let mut file = File::default();
+    let rims = [0.0, 10.0].map(|z| {
+        let frame = file.frame([0.0, 0.0, z], Z, X);
+        let circle = file.circle(frame, 5.0);
+        let (from, to) = (file.vertex([5.0, 0.0, z]), file.vertex([5.0, 0.0, z]));
+        vec![file.edge(from, to, circle, true)]
+    });
+    let frame = file.frame([0.0; 3], Z, X);
+    let surface = file.add(&format!("CYLINDRICAL_SURFACE('',#{frame},5.)"));
+    let solid = closed(&mut file, surface, 10.0, &rims);
+    holds(&only_body(&file.part(&[solid]), chord(5.0)), PI * 250.0, TAU * 75.0);
+}
+
+#[test]
+fn a_parabola_with_a_negative_focal_length_bends_as_much() {
+    // x = -10 t^2, y = -20 t, closed by the plane x = -10.
+    let (focal, height) = (-10.0, 10.0);
+    let mut file = File::default();
+    let at = |t: f64, z: f64| [focal * t * t, 2.0 * focal * t, z];
+    let ends = [0.0, height].map(|z| [-1.0, 1.0].map(|t| file.vertex(at(t, z))));
+    let curves = [0.0, height].map(|z| {
+        let frame = file.frame([0.0, 0.0, z], Z, X);
+        file.add(&format!("PARABOLA('',#{frame},{focal:?})"))
+    });
+    let bent = [0, 1].map(|i| file.edge(ends[i][0], ends[i][1], curves[i], true));
+    let straight = [0, 1].map(|i| {
+        let z = if i == 0 { 0.0 } else { height };
+        let line = file.line(at(-1.0, z), at(1.0, z));
+        file.edge(ends[i][0], ends[i][1], line, true)
+    });
+    let upright = [0, 1].map(|i| {
+        let t = if i == 0 { -1.0 } else { 1.0 };
+        let line = file.line(at(t, 0.0), at(t, height));
+        file.edge(ends[0][i], ends[1][i], line, true)
+    });
+    let along = file.direction(Z);
+    let vector = file.add(&format!("VECTOR('',#{along},1.)"));
+    let surface = file.add(&format!("SURFACE_OF_LINEAR_EXTRUSION('',#{},#{vector})", curves[0]));
+    let mut faces = Vec::new();
+    let wall =
+        |low: u64, high: u64| [(low, true), (upright[1], true), (high, false), (upright[0], false)];
+    // The curve runs toward lower y: seen so, what is inside lies on its right.
+    let turned = |mut edges: [(u64, bool); 4]| {
+        edges.reverse();
+        edges.map(|(e, forward)| (e, !forward))
+    };
+    let around = file.edge_loop(&turned(wall(bent[0], bent[1])));
+    faces.push(file.face(surface, false, &[around]));
+    let frame = file.frame([focal, 0.0, 0.0], [-1.0, 0.0, 0.0], [0.0, 1.0, 0.0]);
+    let plane = file.add(&format!("PLANE('',#{frame})"));
+    let around = file.edge_loop(&wall(straight[0], straight[1]));
+    faces.push(file.face(plane, true, &[around]));
+    for (i, up) in [false, true].into_iter().enumerate() {
+        let frame = file.frame([0.0, 0.0, if up { height } else { 0.0 }], Z, X);
+        let plane = file.add(&format!("PLANE('',#{frame})"));
+        let around = file.edge_loop(&[(bent[i], !up), (straight[i], up)]);
+        faces.push(file.face(plane, up, &[around]));
+    }
+    let solid = file.solid("", &faces);
+    let body = only_body(&file.part(&[solid]), 0.02);
+    // Two thirds of the box around it (Archimedes); the arc from 0 to t is f (t r + asinh t) with
+    // r = sqrt(1 + t^2).
+    let section = 2.0 / 3.0 * 10.0 * 40.0;
+    let arc = 2.0 * 10.0 * (2.0_f64.sqrt() + 1.0_f64.asinh());
+    holds(&body, section * height, 2.0 * section + (40.0 + arc) * height);
+}
+
+#[test]
+fn pieces_of_a_composite_curve_that_do_not_meet_are_no_curve() {
+    for gap in [0.0, 0.5] {
+        let mut file = File::default();
+        let rims = [0.0, 10.0].map(|z| {
+            let pieces = [(0.0, PI - gap / 5.0), (PI, TAU)].map(|(from, to)| {
+                let frame = file.frame([0.0, 0.0, z], Z, X);
+                let circle = file.circle(frame, 5.0);
+                let arc = file.add(&format!(
+                    "TRIMMED_CURVE('',#{circle},(PARAMETER_VALUE({from:?})),\
+                     (PARAMETER_VALUE({to:?})),.T.,.PARAMETER.)"
+                ));
+                file.add(&format!("COMPOSITE_CURVE_SEGMENT(.CONTINUOUS.,.T.,#{arc})"))
+            });
+            let curve = file.add(&format!("COMPOSITE_CURVE('',({}),.F.)", list(&pieces)));
+            let start = file.vertex([5.0, 0.0, z]);
+            vec![file.edge(start, start, curve, true)]
+        });
+        let frame = file.frame([0.0; 3], Z, X);
+        let surface = file.add(&format!("CYLINDRICAL_SURFACE('',#{frame},5.)"));
+        let solid = closed(&mut file, surface, 10.0, &rims);
+        let file = file.part(&[solid]);
+        if gap == 0.0 {
+            holds(&only_body(&file, chord(5.0)), PI * 250.0, TAU * 75.0);
+        } else {
+            let body = &file.model(Accuracy::default()).bodies[0];
+            assert!(!body.is_sound() && body.lost.len() == 3, "{:?}", body.lost);
+        }
+    }
+}
