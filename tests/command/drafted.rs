@@ -89,6 +89,18 @@ fn taken(block: &str, other: &str, keys: &[&str]) -> String {
     block.lines().map(line).collect::<Vec<_>>().join("\n")
 }
 
+/// A block with what is guessed filled in where its key is empty.
+fn filled(block: &str) -> String {
+    let line = |line: &str| match line.split_once(" # guess: ") {
+        Some((empty, guess)) => {
+            let key = empty.split_once(" = ").unwrap().0;
+            format!("{key} = {guess}")
+        }
+        None => line.to_owned(),
+    };
+    block.lines().map(line).collect::<Vec<_>>().join("\n")
+}
+
 /// The block of the true document that stands at the same place; how far off that is is kept.
 fn true_block<'a>(truth: &'a str, head: &str, block: &str, key: &str, off: &mut f64) -> &'a str {
     let at = place(block, key);
@@ -109,6 +121,7 @@ fn planned(draft: &str, truth: &str, with_tape: bool) -> (String, f64) {
     let mut out = Vec::new();
     for block in draft.split("\n\n") {
         let head = block.lines().find(|line| line.starts_with('[')).unwrap_or("");
+        let block = &filled(block);
         out.push(match head {
             "[[question]]" => block.replace("answer = \"\"", "answer = \"as on the drawing\""),
             "[[fitting]]" => {
@@ -136,6 +149,7 @@ fn planned(draft: &str, truth: &str, with_tape: bool) -> (String, f64) {
                 let real = truth.split("\n\n").find(|b| b.contains("[lid]")).unwrap();
                 taken(block, real, &["stop"])
             }
+            "[measured]" => block.replace("= \"\"", "= \"the test\""),
             _ if block.starts_with("# No lid was found") => "[lid]\nfitted = false".to_owned(),
             _ if block.starts_with("# No hinge was found") => "[hinge]\nmeshes = []".to_owned(),
             _ => block.to_owned(),
@@ -176,6 +190,17 @@ fn same_verdicts(
     assert_eq!(refused.status.code(), Some(2));
     let text = String::from_utf8_lossy(&refused.stderr).into_owned();
     assert_eq!(text.matches("is not answered").count(), asked, "{text}");
+
+    // Without its questions, or with marks for answers, what was guessed is still not used.
+    let unasked: Vec<&str> =
+        draft.split("\n\n").filter(|b| !b.lines().any(|line| line == "[[question]]")).collect();
+    for hushed in [unasked.join("\n\n"), draft.replace("answer = \"\"", "answer = \"?\"")] {
+        fs::write(folder.join("hushed.toml"), hushed).unwrap();
+        let refused = overcup(folder, &["check", "hushed.toml", "--kit", kit.to_str().unwrap()]);
+        assert_eq!(refused.status.code(), Some(2));
+        let text = String::from_utf8_lossy(&refused.stderr).into_owned();
+        assert!(text.contains("\"by\" is empty"), "{text}");
+    }
 
     let (answered, off) = planned(&draft, &truth, with_tape);
     fs::write(folder.join("answered.toml"), answered).unwrap();
@@ -325,7 +350,7 @@ fn ones_own_words() {
     let output = overcup(folder.path(), &[&args[..], &["--out", "case.toml"]].concat());
     assert_eq!(output.status.code(), Some(1));
     let draft = fs::read_to_string(folder.path().join("case.toml")).unwrap();
-    assert!(draft.contains("kind = \"sampling valve\"") && !draft.contains("\"SV\\\", kind"));
+    assert!(draft.contains("\nkind = \"sampling valve\"\n") && !draft.contains("\"SV\\\", kind"));
     let bad = "format = 1\n[words]\nplate = [\"*\", 3]\nlids = [\"deckel\"]\n";
     fs::write(&words, bad).unwrap();
     let output = overcup(folder.path(), &[&args[..], &["--out", "other.toml"]].concat());

@@ -28,7 +28,8 @@ const CASES: &[(&str, Edits)] = &[
             "[[question]]\nabout = \"lid, stop\"\nguess = \"90 deg\"\nwhy = \"it is in no mesh\"\n\
              answer = \" \"\n[[question]]\nabout = \"fitting \\\"F1\\\", kind\"\nguess = \"liquid valve\"\n\
              why = \"its name does not tell\"\n[[question]]\nabout = \"x\"\nguess = \"y\"\nwhy = \"z\"\n\
-             answer = true\nanswr = \"yes\"\n[plate]\n",
+             answer = true\nanswr = \"yes\"\n[[question]]\nabout = \"frame, toward-hinge\"\n\
+             guess = \"toward the top\"\nwhy = \"draft again with --hinge-at\"\nanswer = \" ? \"\n[plate]\n",
         )],
     ),
     ("case-missing-keys", &[("by = \"bench crew\"\n", ""), ("width = \"4 in\"\n", "")]),

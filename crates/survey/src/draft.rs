@@ -182,6 +182,17 @@ pub enum Unfound {
     /// A body's mesh has no triangle, or one with a corner that is not there or is no number.
     #[error("body \"{0}\" has no usable triangles")]
     Unusable(String),
+    /// A body's coordinates are larger than are reckoned with.
+    #[error(
+        "body \"{body}\" lies too far from the origin of its coordinates: up to {far:.0} m, and no more \
+         than 100 m is reckoned with"
+    )]
+    TooFar {
+        /// Its name.
+        body: String,
+        /// Its largest coordinate, m.
+        far: f64,
+    },
     /// No body has a flat face on which others stand.
     #[error("no cover plate is found: no body has a large flat face on which others stand")]
     NoPlate,
@@ -208,6 +219,9 @@ impl Unfound {
     pub const fn remedy(&self) -> &'static str {
         match self {
             Self::Unusable(_) => "export the body again as a triangle mesh",
+            Self::TooFar { .. } => {
+                "check the unit, or move all bodies together nearer to the origin and export them again"
+            }
             Self::NoPlate => {
                 "give the cover plate as a body of its own, together with what stands on it"
             }

@@ -49,18 +49,26 @@ const AT_PIN: f64 = 5.0;
 pub fn survey(bodies: &[Body], settings: &Settings) -> Result<Draft, Unfound> {
     for body in bodies {
         let mesh = &body.mesh;
-        let good = |v: &u32| {
-            mesh.vertices
-                .get(*v as usize)
-                .is_some_and(|p| p.coords.amax() <= solids::build::LARGEST)
-        };
-        if mesh.triangles.is_empty() || !mesh.triangles.iter().flatten().all(good) {
+        let corner = |v: &u32| mesh.vertices.get(*v as usize);
+        let good = |v: &u32| corner(v).is_some_and(|p| p.iter().all(|c| c.is_finite()));
+        let corners = || mesh.triangles.iter().flatten();
+        if mesh.triangles.is_empty() || !corners().all(good) {
             return Err(Unfound::Unusable(body.name.clone()));
+        }
+        let far = corners().filter_map(corner).map(|p| p.coords.amax()).fold(0.0, f64::max);
+        if far > solids::build::LARGEST {
+            return Err(Unfound::TooFar { body: body.name.clone(), far: far / 1000.0 });
         }
     }
     let said: Vec<Said> = bodies.iter().map(|b| settings.words.read(&b.name)).collect();
-    let ground = Ground::of(bodies, &said)?;
-    let framed = Framed::of(bodies, &said, &ground, settings)?;
+    let mut ground = Ground::of(bodies, &said)?;
+    let framed = match Framed::of(bodies, &said, &ground, settings) {
+        // More may stand on the plate's underside, pipes and a nozzle; the housing tells which is up.
+        Err(Unfound::NoHousing(name)) if ground.turn_over() => {
+            Framed::of(bodies, &said, &ground, settings).map_err(|_| Unfound::NoHousing(name))?
+        }
+        framed => framed?,
+    };
     Ok(framed.draft(bodies, said, &ground, settings))
 }
 
@@ -70,6 +78,8 @@ struct Ground {
     standing: Vec<usize>,
     /// Whether another body could be the plate as well, by name or shape.
     doubt: Option<String>,
+    /// The plate's other side with what stands on it.
+    underside: Option<(Flat, Vec<usize>)>,
     volume: Vec<Vec<Face>>,
 }
 
@@ -103,6 +113,7 @@ impl Ground {
         } else {
             Some(format!("more bodies stand on \"{}\"", other(best)))
         };
+        let doubt = doubt.or_else(|| own_rival(&found, chosen));
         let body = &bodies[chosen.flat.body];
         if solids::soundness(&body.mesh).is_closed() && solids::volume(&body.mesh) < 0.0 {
             return Err(Unfound::InsideOut(body.name.clone()));
@@ -111,8 +122,23 @@ impl Ground {
             flat: chosen.flat.clone(),
             standing: chosen.standing.clone(),
             doubt,
+            underside: found
+                .iter()
+                .find(|c| c.flat.body == chosen.flat.body && c.flat.up.dot(&chosen.flat.up) < -0.9)
+                .map(|c| (c.flat.clone(), c.standing.clone())),
             volume: all,
         })
+    }
+
+    /// Takes the plate's other side for the sealing face, where bodies stand on it.
+    fn turn_over(&mut self) -> bool {
+        let Some((flat, standing)) = self.underside.take().filter(|(_, s)| !s.is_empty()) else {
+            return false;
+        };
+        let count = self.standing.len();
+        self.doubt = Some(format!("{count} others stand on its other side: is the right side up?"));
+        (self.flat, self.standing) = (flat, standing);
+        true
     }
 
     /// A frame on the sealing face: the middle of its area, z out of it, x as near to the mesh's own x
@@ -122,6 +148,25 @@ impl Ground {
         let along = if self.flat.up.dot(&x).abs() < 0.9 { x } else { Vector3::y() };
         frame(&self.flat.on, &self.flat.up, &along)
     }
+}
+
+/// Another face of the plate on which bodies stand that do not stand on the one taken: its underside,
+/// or another level.
+fn own_rival(all: &[Candidate], chosen: &Candidate) -> Option<String> {
+    let of_plate = |c: &&Candidate| c.flat.body == chosen.flat.body;
+    let beside = |c: &Candidate| c.standing.iter().filter(|i| !chosen.standing.contains(i)).count();
+    all.iter().filter(of_plate).find_map(|c| {
+        let toward = c.flat.up.dot(&chosen.flat.up);
+        let level = chosen.flat.up.dot(&(c.flat.on - chosen.flat.on)).abs();
+        let count = beside(c);
+        if toward < -0.9 && 2 * count > chosen.standing.len() {
+            Some(format!("{count} others stand on its other side: is the right side up?"))
+        } else if toward > 0.9 && level > 1.0 && count > 0 {
+            Some(format!("{count} others stand on another level of it: which is the sealing face?"))
+        } else {
+            None
+        }
+    })
 }
 
 /// Takes a frame's origin to zero, `up` to z and the part of `toward` that is square to it to x.
@@ -158,8 +203,8 @@ struct Framed {
     pin: Option<Pin>,
     /// Bodies with a cylinder on the same axis.
     coaxial: Vec<usize>,
-    /// Whether another level cylinder beside the rim is as good.
-    pins_differ: bool,
+    /// Why it may be another that carries the lid.
+    pin_doubt: Option<String>,
     lid: Option<LidFound>,
 }
 
@@ -198,17 +243,16 @@ impl Framed {
             .iter()
             .filter_map(|i| pins(*i, &all[*i], bodies[*i].deviation.bound, &wall, surround.rim))
             .collect();
-        let rank = |p: &Pin| (said[p.body].says(&[Meaning::HingePin]), p.solid);
+        let named = |i: usize| said[i].says(&[Meaning::HingePin, Meaning::Hinge]);
+        let rank = |p: &Pin| (named(p.body), p.solid);
         found.sort_by(|a, b| rank(b).cmp(&rank(a)).then(b.area.total_cmp(&a.area)));
         let mut pin = found.first().cloned();
-        let mut pins_differ = pin.as_ref().is_some_and(|p| {
-            let alike = |o: &Pin| rank(o) == rank(p) && o.area > 0.15 * p.area;
-            found.iter().any(|o| alike(o) && !p.is_coaxial(o))
-        });
+        let mut pin_doubt =
+            pin.as_ref().and_then(|pin| doubt_of(pin, &found, &rest, bodies, &named));
         let mut x = pin.as_ref().map_or_else(|| square_to_a_side(&wall), Pin::toward);
         if let Some(turn) = settings.hinge_at {
             x = Rotation3::from_axis_angle(&Vector3::z_axis(), turn.radians()) * x;
-            pins_differ = false;
+            pin_doubt = None;
             pin = found.iter().find(|p| p.toward().dot(&x) > SAME_SIDE).cloned();
             x = pin.as_ref().map_or(x, Pin::toward);
         }
@@ -217,7 +261,7 @@ impl Framed {
             same.map(|o| o.body).collect()
         });
         let lid = find_lid(bodies, &all, &rest, pin.as_ref(), &wall, surround.rim);
-        let toward = toward(pin.is_some(), pins_differ, settings);
+        let toward = toward(pin.is_some(), pin_doubt.as_deref(), settings);
         let plate_from_first =
             frame(&Point3::new(wall.centre().x, wall.centre().y, 0.0), &Vector3::z(), &x);
         Ok(Self {
@@ -230,10 +274,58 @@ impl Framed {
                 ..p
             }),
             coaxial,
-            pins_differ,
+            pin_doubt,
             lid,
         })
     }
+}
+
+/// Why a pin may not be the hinge's: another is as good, a body named so is elsewhere, or nothing but
+/// its own shape speaks for it.
+fn doubt_of(
+    pin: &Pin,
+    found: &[Pin],
+    rest: &[usize],
+    bodies: &[Body],
+    named: &dyn Fn(usize) -> bool,
+) -> Option<String> {
+    let name = |i: usize| &bodies[i].name;
+    let is_named = named(pin.body);
+    let good = |o: &&Pin| o.area > 0.15 * pin.area && !pin.is_coaxial(o);
+    let other = found.iter().filter(good).find(|o| !is_named || named(o.body));
+    if let Some(other) = other {
+        return Some(format!(
+            "\"{}\" and \"{}\" both have a level round bar or hole beside the rim: which carries the lid?",
+            name(pin.body),
+            name(other.body)
+        ));
+    }
+    let on_axis = |i: usize| found.iter().any(|o| o.body == i && pin.is_coaxial(o));
+    let solid = Solid::new(&bodies[pin.body].mesh);
+    let is_near = |i: usize| {
+        let cap = AT_PIN + bodies[i].deviation.bound + bodies[pin.body].deviation.bound;
+        let there = Solid::new(&bodies[i].mesh);
+        let gap = gap::surface_gap(&solid, &there, &Isometry3::identity(), cap);
+        gap.ok().flatten().is_some()
+    };
+    let elsewhere =
+        rest.iter().copied().find(|i| *i != pin.body && named(*i) && !on_axis(*i) && !is_near(*i));
+    if let Some(other) = elsewhere {
+        return Some(format!(
+            "\"{}\" is named for the hinge, but the level round bar found beside the rim is \"{}\", \
+             away from it",
+            name(other),
+            name(pin.body)
+        ));
+    }
+    let carried = rest.iter().any(|i| *i != pin.body && on_axis(*i));
+    (!is_named && !carried).then(|| {
+        format!(
+            "\"{}\" is a level round bar beside the rim, but neither its name nor lugs around it tell \
+             that it carries the lid: it may be a handrail or a latch as well",
+            name(pin.body)
+        )
+    })
 }
 
 fn check_size(plate: &[Face], name: &str) -> Result<(), Unfound> {
@@ -287,16 +379,16 @@ fn origin(wall: &Wall, settings: &Settings) -> Reason {
 }
 
 /// Why +x points where it does.
-fn toward(has_pin: bool, pins_differ: bool, settings: &Settings) -> Reason {
+fn toward(has_pin: bool, doubt: Option<&str>, settings: &Settings) -> Reason {
     match (settings.hinge_at, has_pin) {
         (Some(_), true) => likely("the hinge's bearing was given, and its pin lies there".to_owned()),
         (Some(_), false) => likely("the hinge's bearing was given".to_owned()),
-        (None, true) if pins_differ => {
-            doubtful("there is more than one level cylinder beside the rim".to_owned())
-        }
-        (None, true) => {
-            likely("the hinge's pin lies there, a level cylinder beside the rim".to_owned())
-        }
+        (None, true) => match doubt {
+            Some(doubt) => doubtful(doubt.to_owned()),
+            None => {
+                likely("the hinge's pin lies there, a level round bar beside the rim".to_owned())
+            }
+        },
         (None, false) => doubtful(
             "no hinge is found, and bearings count from it; +x is as near to the files' own x as the \
              housing's sides allow"
@@ -412,20 +504,26 @@ impl Framed {
     }
 
     fn ask_frame(&self, scene: &mut Scene) {
+        const MEASURED_IN_IT: &str = "Ports, hinge and fittings were measured in this frame, so that \
+                                      correcting it alone makes all of them wrong";
         let [origin, toward] = &self.reasons;
         if origin.confidence == Confidence::Doubtful {
             let guess = "the middle of the inner face's area".to_owned();
-            scene.ask("frame, origin".to_owned(), guess, origin.because.clone(), None);
+            let why = format!(
+                "{}. {MEASURED_IN_IT}: where it is wrong, draft again from a housing whose wall is whole \
+                 and a body of its own, or write the document by hand",
+                origin.because
+            );
+            scene.ask("frame, origin".to_owned(), guess, why, None);
         }
         if toward.confidence == Confidence::Doubtful {
-            let guess = if self.pin.is_some() {
-                "toward the longest of them".to_owned()
-            } else {
-                "toward the top of the plan".to_owned()
-            };
+            let guess = self.pin.as_ref().map_or_else(
+                || "toward the top of the plan".to_owned(),
+                |pin| format!("toward \"{}\"", scene.names[pin.body]),
+            );
             let why = format!(
-                "{}. Where it is wrong, draft again with the hinge's bearing in this plan, as in \
-                 --hinge-at \"90 deg\"",
+                "{}. {MEASURED_IN_IT}: where it is wrong, draft again with the hinge's bearing in this \
+                 plan, as in --hinge-at \"90 deg\"",
                 toward.because
             );
             scene.ask("frame, toward-hinge".to_owned(), guess, why, None);
@@ -445,8 +543,14 @@ impl Framed {
         }
         for body in self.surround.rings.clone() {
             let shape = "it surrounds the middle of the plate, low or high up".to_owned();
-            let kept = [Meaning::Housing, Meaning::Body];
-            found.push(scene.take(body, &kept, "housing: fixed to it", shape));
+            let mut ring = scene.take(body, &[Meaning::Housing], "housing: fixed to it", shape);
+            // By its shape alone it may be anything that goes around.
+            if ring.reason.confidence == Confidence::Likely {
+                let because = format!("{}, and its name does not tell", ring.reason.because);
+                scene.ask_of(body, "housing: fixed to it", &because);
+                ring.reason = doubtful(because);
+            }
+            found.push(ring);
         }
         found
     }
@@ -483,12 +587,13 @@ impl Framed {
             let told = scene.told(2.0 * pin.radius);
             let what = if pin.solid { "pin" } else { "pin's hole" };
             let because = format!("the axis of the {what} is that of a cylinder {told} across");
-            let reason = if self.pins_differ { doubtful(because) } else { likely(because) };
+            let sure = self.pin_doubt.is_none();
+            let reason = if sure { likely(because) } else { doubtful(because) };
             (pin.point, pin.axis, reason)
         } else {
             let reach = scene.wall.reach(&Vector2::x()).unwrap_or(0.0);
             let at = Point3::new(reach, 0.0, self.surround.rim);
-            let because = "no pin is found: a level cylinder beside the rim".to_owned();
+            let because = "no pin is found, which is a level round bar beside the rim".to_owned();
             let about = "lid, hinge-at and hinge-axis".to_owned();
             let guess = "at the rim's inner edge in +x".to_owned();
             scene.ask(about, guess, because.clone(), Some(at.xy()));
@@ -531,11 +636,16 @@ impl Framed {
         let mut found = Vec::new();
         if !scene.taken[pin.body] {
             let shape = format!(
-                "it is a level cylinder {} across beside the rim",
+                "it is a level round bar {} across beside the rim",
                 scene.told(2.0 * pin.radius)
             );
             let meanings = [Meaning::HingePin, Meaning::Hinge];
-            found.push(scene.take(pin.body, &meanings, "hinge", shape));
+            let mut taken = scene.take(pin.body, &meanings, "hinge", shape);
+            // The question about the frame asks for it already.
+            if let Some(doubt) = &self.pin_doubt {
+                taken.reason = doubtful(format!("{}; {doubt}", taken.reason.because));
+            }
+            found.push(taken);
         }
         for body in scene.free() {
             let cap = AT_PIN + scene.deviations[body] + scene.deviations[pin.body];
@@ -545,7 +655,7 @@ impl Framed {
                 continue;
             }
             let shape = if on_axis {
-                "it has a cylinder about the axis of the hinge's pin"
+                "it has a round hole or bar in line with the hinge's pin"
             } else {
                 "it carries the hinge's pin, beside the rim"
             }
@@ -558,9 +668,12 @@ impl Framed {
 }
 
 fn take_plate(scene: &mut Scene, ground: &Ground) -> Found {
+    let stand = match ground.standing.len() {
+        1 => "one body stands".to_owned(),
+        n => format!("{n} bodies stand"),
+    };
     let shape = format!(
-        "{} bodies stand on its large flat face, which is flat within {}",
-        ground.standing.len(),
+        "{stand} on its large flat face, which is flat within {}",
         scene.fine(ground.flat.most)
     );
     let mut plate = scene.take(ground.flat.body, &[Meaning::Plate], "plate", shape);

@@ -12,9 +12,12 @@ use nalgebra::{Point2, Point3};
 /// A piece hangs on a body that is this near, beyond the deviations, mm.
 const NEAR: f64 = 6.0;
 /// What stands on the plate and is smaller than this is no fitting, mm from its middle.
-const LEAST: f64 = 18.0;
+pub(crate) const LEAST: f64 = 18.0;
 /// A flange is looked for up to this height, mm.
 const FLANGE: f64 = 12.0;
+
+/// A plug or cap is no more than this many times as long as it is thick.
+const SLENDER: f64 = 4.0;
 
 /// A flange is less thick than this, mm; what goes higher is a neck or a body.
 const NECK: f64 = 50.0;
@@ -30,6 +33,8 @@ struct Cluster {
     tall: f64,
     middle: Point2<f64>,
     stem: String,
+    /// Bases whose names begin otherwise than that of the widest.
+    strangers: Vec<usize>,
 }
 
 impl Cluster {
@@ -145,7 +150,8 @@ fn bases(scene: &Scene, words: &Words) -> Vec<Cluster> {
                 foot.map_or((scene.middle(i), scene.half(i)), |c| (c.centre, c.radius));
             let (tall, stem) = (tall.unwrap_or(0.0), words.stem(&scene.names[i]));
             let (bases, pieces) = (vec![i], Vec::new());
-            (half, Cluster { bases, pieces, foot, tall, middle, stem })
+            let strangers = Vec::new();
+            (half, Cluster { bases, pieces, foot, tall, middle, stem, strangers })
         })
         .collect();
     found.sort_by(|a, b| b.0.total_cmp(&a.0));
@@ -153,7 +159,13 @@ fn bases(scene: &Scene, words: &Words) -> Vec<Cluster> {
     for (half, base) in found {
         let near = |(r, c): &&mut (f64, Cluster)| (c.middle - base.middle).norm() < 0.8 * *r;
         match clusters.iter_mut().find(near) {
-            Some((_, cluster)) => cluster.bases.extend(base.bases),
+            Some((_, cluster)) => {
+                let named = !base.stem.is_empty() && !cluster.stem.is_empty();
+                if named && base.stem != cluster.stem {
+                    cluster.strangers.extend(&base.bases);
+                }
+                cluster.bases.extend(base.bases);
+            }
             None => clusters.push((half, base)),
         }
     }
@@ -226,11 +238,15 @@ fn nearest(
         let because = format!("its name begins like the fitting's, and {close}");
         return Some((i, Reason { confidence: Confidence::Sure, because }));
     }
-    let other = clusters.iter().position(|c| !stem.is_empty() && c.stem == stem);
-    if even.len() > 1 || other.is_some() {
-        let because = match other {
-            Some(_) => format!("its name begins like another fitting's, but {close}"),
-            None => format!("{close}, and no farther from another"),
+    let other = clusters.iter().any(|c| !stem.is_empty() && c.stem == stem);
+    let strange = !stem.is_empty() && !clusters[first].stem.is_empty();
+    if even.len() > 1 || other || strange {
+        let because = if other {
+            format!("its name begins like another fitting's, but {close}")
+        } else if strange {
+            format!("its name does not begin like the fitting's, but {close}")
+        } else {
+            format!("{close}, and no farther from another")
         };
         let name = clusters[first].stem.to_uppercase();
         let guess = if name.is_empty() {
@@ -257,23 +273,34 @@ fn fitting(scene: &mut Scene, cluster: &Cluster, name: String) -> Fitting {
             let because = format!("its name says {}, and {shape}", said.words());
             found.reason = Reason { confidence: Confidence::Sure, because };
         }
+        if cluster.strangers.contains(body) && found.reason.confidence != Confidence::Doubtful {
+            let because = format!("its name does not begin like the fitting's, but {shape}");
+            scene.ask_of(*body, &what, &because);
+            found.reason = Reason { confidence: Confidence::Doubtful, because };
+        }
         bodies.push(found);
     }
     ask_of_misnamed(scene, cluster, &name);
     ask_of_staying(scene, cluster, &centre);
-    let (stay, off, told) = pieces(scene, cluster, &centre);
+    let (stay, mut off, doubts) = pieces(scene, cluster, &centre);
     bodies.extend(stay);
-    if !told {
-        let list: Vec<&str> = off.iter().map(|r| r.name.as_str()).collect();
-        let hold = off.iter().map(|r| scene.names[r.found.body].as_str());
-        let hold: Vec<&str> = hold.collect();
+    if !doubts.is_empty() {
+        let list: Vec<String> =
+            off.iter().map(|r| format!("{} (\"{}\")", r.name, scene.names[r.found.body])).collect();
         scene.ask(
             format!("fitting \"{name}\", removables"),
-            format!("{} ({})", list.join(", then "), hold.join(", ")),
-            "bodies of their own hang on it, and their names do not tell whether they come off"
-                .to_owned(),
+            format!("these come off: {}", list.join(", then ")),
+            format!(
+                "{}; what is wrongly taken off leaves room that is not there",
+                doubts.join("; ")
+            ),
             Some(centre),
         );
+        if off.iter().all(|r| r.found.reason.confidence != Confidence::Doubtful) {
+            for piece in &mut off {
+                piece.found.reason.confidence = Confidence::Doubtful;
+            }
+        }
     }
     let all: Vec<usize> = cluster.bodies().collect();
     let (kind, kind_reason) = kind(scene, &all, &off);
@@ -360,31 +387,48 @@ fn place(scene: &mut Scene, cluster: &Cluster, name: &str) -> (Point2<f64>, f64,
     (cluster.middle, 2.0 * half, Reason { confidence: Confidence::Doubtful, because })
 }
 
-/// The pieces that stay, those that come off in their order, and whether names tell all of them.
+/// The pieces that stay, those that come off in their order, and why that is in doubt.
 fn pieces(
     scene: &Scene,
     cluster: &Cluster,
     centre: &Point2<f64>,
-) -> (Vec<Found>, Vec<Removable>, bool) {
+) -> (Vec<Found>, Vec<Removable>, Vec<String>) {
     let mut stay = Vec::new();
     let mut off: Vec<(f64, Removable)> = Vec::new();
-    let mut told = true;
+    let mut doubts: Vec<String> = Vec::new();
     for (body, reason) in &cluster.pieces {
         let said = &scene.said[*body];
         let goes = said.parts.iter().any(|m| m.comes_off());
-        let stays = said.parts.contains(&Meaning::Body);
+        // Bolts stay where the shape agrees: several pieces in one body.
+        let bolts = || solids::shells(scene.solids[*body].mesh()).len() > 1;
+        let stays =
+            said.parts.contains(&Meaning::Body) || (said.parts == [Meaning::Stud] && bolts());
         let by_name = goes != stays;
         if by_name && stays {
             stay.push(Found { body: *body, reason: reason.clone() });
             continue;
         }
-        told &= by_name;
         let word = said.parts.iter().copied().find(|m| by_name && m.comes_off());
         let (name, shape) = piece(scene, *body, word, centre);
-        let confidence = if by_name { reason.confidence } else { Confidence::Doubtful };
+        let own = &scene.names[*body];
+        let doubt = match word {
+            None => Some(format!("the name of \"{own}\" does not tell whether it comes off")),
+            Some(word) => unlike(scene, *body, word, centre)
+                .map(|why| format!("\"{own}\" is named {}, but {why}", word.word())),
+        };
+        let confidence = if doubt.is_some() { Confidence::Doubtful } else { reason.confidence };
+        doubts.extend(doubt);
         let because = format!("{shape}; {}", reason.because);
         let found = Found { body: *body, reason: Reason { confidence, because } };
         off.push((scene.bounds[*body].1.z, Removable { name, found }));
+    }
+    let kinds: Vec<FittingKind> =
+        cluster.bodies().flat_map(|b| scene.said[b].kinds.iter().copied()).collect();
+    if !off.is_empty() && !kinds.is_empty() && kinds.iter().all(|k| *k == FittingKind::ReliefDevice)
+    {
+        doubts.push(
+            "what hangs on a pressure relief device holds it shut as a rule, and stays".to_owned(),
+        );
     }
     // What is on top comes off first.
     off.sort_by(|a, b| b.0.total_cmp(&a.0));
@@ -398,7 +442,31 @@ fn pieces(
         }
         pieces.push(piece);
     }
-    (stay, pieces, told)
+    (stay, pieces, doubts)
+}
+
+/// Why a piece does not look like what its name says comes off; `None` where it does.
+fn unlike(scene: &Scene, body: usize, word: Meaning, centre: &Point2<f64>) -> Option<String> {
+    let pieces = solids::shells(scene.solids[body].mesh()).len();
+    let (low, high) = scene.bounds[body];
+    let size = high - low;
+    let (looks, shape) = piece(scene, body, None, centre);
+    let compact = size.max() <= SLENDER * size.min();
+    let level = size.xy().max() >= 1.5 * size.z;
+    let like = match word {
+        Meaning::Handwheel => looks == "handwheel",
+        Meaning::Handle => level && !compact || looks == "handwheel",
+        _ => compact && looks != "handwheel",
+    };
+    if pieces > 1 && word != Meaning::Handwheel {
+        Some(format!("it is {pieces} pieces that do not hang together"))
+    } else if like {
+        None
+    } else if compact || word == Meaning::Handwheel {
+        Some(shape)
+    } else {
+        Some("it is long and slender".to_owned())
+    }
 }
 
 /// What a piece that comes off is called, and why.

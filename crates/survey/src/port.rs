@@ -162,12 +162,14 @@ impl Gate<'_> {
             .collect()
     }
 
-    /// How far from the axis the surface lies that a ray at `u` has met: its triangle's corners lie on
-    /// it, the rest of the triangle up to a chord's height inside.
-    fn radius_of(&self, hit: &(f64, u32), u: f64) -> f64 {
+    /// How far from the axis the surface lies that a ray at `u` has met. On a round wall its triangle's
+    /// corners lie `within` one circle, the rest of the triangle up to a chord's height inside; a flat
+    /// one's do not, and what the ray has met counts.
+    fn radius_of(&self, hit: &(f64, u32), u: f64, within: f64) -> f64 {
         let met = hit.0.hypot(u);
         let corners = self.solid.mesh().corners(hit.1 as usize).map(|p| p.xy().coords.norm());
-        if corners.iter().all(|r| (r - met).abs() < 3.0) {
+        let alike = corners.iter().all(|r| (r - corners[0]).abs() <= within);
+        if alike && corners.iter().all(|r| (r - met).abs() < 3.0) {
             corners.iter().sum::<f64>() / 3.0
         } else {
             met
@@ -345,6 +347,7 @@ fn through(
     deviation: f64,
 ) -> Option<Through> {
     let half = 0.5 * edges.width();
+    let within = 0.5 + deviation;
     let mut inner: Vec<f64> = Vec::new();
     let mut outer: Vec<f64> = Vec::new();
     for beside in [6.0, 12.0, 20.0] {
@@ -356,7 +359,7 @@ fn through(
                 // About a round wall's axis both are radii; along a straight one, ways.
                 let far = |hit: &(f64, u32)| match side {
                     Some(_) => hit.0,
-                    None => gate.radius_of(hit, u),
+                    None => gate.radius_of(hit, u, within),
                 };
                 if last.0 - first.0 > 0.5 {
                     inner.push(far(first));
@@ -369,15 +372,18 @@ fn through(
         return None;
     }
     let (mut near, far) = (trimmed(&inner), trimmed(&outer));
+    // A rib or pad, inside or outside, on one side of it or on both.
+    let is_uneven = |all: &[f64], usual: f64| {
+        5 * all.iter().filter(|v| (**v - usual).abs() > within).count() > all.len()
+    };
+    let uneven = is_uneven(&inner, near) || is_uneven(&outer, far);
     // The whole side is known better than what lies beside one opening.
     if let Some(side) = side
         && (side.offset - near).abs() <= 0.2 + deviation
     {
         near = side.offset;
     }
-    let within = 0.5 + deviation;
-    let off = outer.iter().filter(|v| (**v - far).abs() > within).count();
-    Some(Through { inner: near, thick: far - near, uneven: 5 * off > outer.len() })
+    Some(Through { inner: near, thick: far - near, uneven })
 }
 
 /// The mean of what lies near the median.

@@ -1,16 +1,20 @@
 //! Studs with their nuts: equal small shells on a circle about the housing's axis.
 
-use crate::draft::Found;
+use crate::draft::{Confidence, Found};
+use crate::fitting::LEAST;
 use crate::plate::{DRAWN, GASKET};
 use crate::scene::Scene;
 use crate::words::Meaning;
 use nalgebra::{Point2, Point3};
+use std::f64::consts::TAU;
 
 /// A circle has at least this many.
 const FEW: usize = 4;
 /// A stud with its nut is at most this far from its middle seen from above, and this high, mm.
 const SMALL: f64 = 45.0;
 const HIGH: f64 = 250.0;
+/// Between neighbours on an even circle the way differs by less than this share.
+const EVEN: f64 = 0.25;
 /// A body of more shells than this holds no studs.
 const MANY: usize = 1000;
 
@@ -76,6 +80,14 @@ fn may_be(scene: &Scene, group: &[Piece]) -> bool {
     if !scene.wall.holds(&first.middle) {
         return first.low <= 40.0;
     }
+    // What stands on the plate and is as wide as a fitting is one first, unless it is named otherwise.
+    let wide = |p: &Piece| {
+        let alone = group.iter().filter(|o| o.body == p.body).count() == 1;
+        alone && p.half >= LEAST && !scene.said[p.body].says(&[Meaning::Stud])
+    };
+    if group.iter().any(wide) {
+        return false;
+    }
     let deviation = scene.deviations[first.body];
     let on_plate = first.low <= DRAWN + deviation + GASKET;
     let of_middle = scene.free().into_iter().any(|other| {
@@ -105,7 +117,10 @@ pub(crate) fn studs(scene: &mut Scene) -> Vec<Found> {
         if !groups.is_empty() && groups.iter().all(|g| may_be(scene, g)) {
             let told: Vec<String> = groups.iter().map(|g| circle_of(scene, g)).collect();
             let shape = format!("it is {}", told.join(" and "));
-            found.push(scene.take(body, &[Meaning::Stud], "studs", shape));
+            let doubts: Vec<&str> = groups.iter().filter_map(|g| doubt(scene, g)).collect();
+            let mut studs = scene.take(body, &[Meaning::Stud], "studs", shape);
+            question(scene, std::slice::from_mut(&mut studs), &doubts);
+            found.push(studs);
         } else if shells.len() < FEW {
             single.extend(Piece::of(body, mesh.vertices.iter().copied()));
         }
@@ -115,18 +130,61 @@ pub(crate) fn studs(scene: &mut Scene) -> Vec<Found> {
         // Pieces of fittings may be alike and on a circle too; what hangs above is no stud.
         let low = group.iter().all(|p| scene.standing[p.body] || !scene.wall.holds(&p.middle));
         if low && may_be(scene, &group) {
+            let doubts: Vec<&str> = doubt(scene, &group).into_iter().collect();
+            let mut studs: Vec<Found> = Vec::new();
             for piece in &group {
                 let shape = format!("it is one of {}", circle_of(scene, &group));
-                found.push(scene.take(piece.body, &[Meaning::Stud], "studs", shape));
+                studs.push(scene.take(piece.body, &[Meaning::Stud], "studs", shape));
             }
+            question(scene, &mut studs, &doubts);
+            found.append(&mut studs);
         }
     }
     found
+}
+
+/// Why a group that may be studs may be something else, or not all of them.
+fn doubt(scene: &Scene, group: &[Piece]) -> Option<&'static str> {
+    let inside = group.first().is_some_and(|p| scene.wall.holds(&p.middle));
+    let named = group.iter().all(|p| scene.said[p.body].says(&[Meaning::Stud]));
+    if inside && !named {
+        return Some("they stand inside the wall, where they may be small fittings as well");
+    }
+    let mut turns: Vec<f64> = group.iter().map(|p| p.middle.y.atan2(p.middle.x)).collect();
+    turns.sort_by(f64::total_cmp);
+    let even = TAU / group.len().max(1) as f64;
+    let next = turns.iter().skip(1).copied().chain(turns.first().map(|t| t + TAU));
+    let uneven = turns.iter().zip(next).any(|(a, b)| ((b - a) / even - 1.0).abs() > EVEN);
+    uneven.then_some(
+        "they are not even around their circle: is one missing, or is one something else?",
+    )
+}
+
+/// One question about all that are in doubt for the same reasons.
+fn question(scene: &mut Scene, studs: &mut [Found], doubts: &[&str]) {
+    let (Some(first), false) = (studs.first(), doubts.is_empty()) else { return };
+    let others = match studs.len() - 1 {
+        0 => String::new(),
+        n => format!(" and {n} like it"),
+    };
+    let why = format!("{}: {}", first.reason.because, doubts.join("; "));
+    let about = format!("body \"{}\"{others}", scene.names[first.body]);
+    let at = Some(scene.middle(first.body));
+    scene.ask(about, "studs".to_owned(), why, at);
+    for found in studs {
+        if found.reason.confidence != Confidence::Doubtful {
+            found.reason.confidence = Confidence::Doubtful;
+            found.reason.because = format!("{}; {}", found.reason.because, doubts.join("; "));
+        }
+    }
 }
 
 fn circle_of(scene: &Scene, group: &[Piece]) -> String {
     let across =
         2.0 * group.iter().map(|p| p.middle.coords.norm()).sum::<f64>() / group.len().max(1) as f64;
     let across = scene.told(across);
-    format!("{} equal small shells on a circle of {across} about the axis", group.len())
+    format!(
+        "{} equal small pieces on a circle {across} across around the housing's middle",
+        group.len()
+    )
 }

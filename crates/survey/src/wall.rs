@@ -58,6 +58,9 @@ const SURROUNDS: f64 = 0.9;
 const LOWEST: f64 = 60.0;
 const TALL: f64 = 60.0;
 
+/// What surrounds the middle and nowhere reaches this share of the wall's distance is no housing.
+const BESIDE_THE_WALL: f64 = 0.6;
+
 /// Who makes up the sidewall, and who surrounds the middle without being tall.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Surround {
@@ -81,6 +84,9 @@ pub(crate) fn surround(bodies: &[(usize, &[Face])], axis: &Point2<f64>) -> Surro
         .map(|(i, faces)| (*i, Around::of(faces, axis, BEARINGS, height, STEP)))
         .filter(|(_, a)| !a.holds_axis)
         .collect();
+    // A fitting in the middle with an open bore surrounds it as well, tall or low.
+    let least = BESIDE_THE_WALL * usual_reach(&all);
+    let all: Vec<(usize, Around)> = all.into_iter().filter(|(_, a)| farthest(a) >= least).collect();
     let mut found = Surround::default();
     for (i, around) in &all {
         match covered(around) {
@@ -112,6 +118,23 @@ pub(crate) fn surround(bodies: &[(usize, &[Face])], axis: &Point2<f64>) -> Surro
         }
     }
     found
+}
+
+/// The farthest that a body is met from the axis, mm.
+fn farthest(around: &Around) -> f64 {
+    around.columns.iter().flatten().map(|c| c.far).fold(0.0, f64::max)
+}
+
+/// How far from the axis the outermost of what is tall and low enough for a wall is, at half of the
+/// bearings, mm.
+fn usual_reach(all: &[(usize, Around)]) -> f64 {
+    let outermost = |column: usize| {
+        let here = all.iter().filter_map(|(_, a)| a.columns[column]);
+        let tall = here.filter(|c| c.low <= LOWEST && c.high - c.low >= TALL);
+        tall.map(|c| c.far).reduce(f64::max)
+    };
+    let reaches: Vec<f64> = (0..BEARINGS).filter_map(outermost).collect();
+    if reaches.is_empty() { 0.0 } else { fit::median(reaches) }
 }
 
 /// The lowest and highest row at which a body is met nearly all around.

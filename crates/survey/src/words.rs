@@ -149,7 +149,8 @@ const USUAL: [(Meaning, &[&str]); 21] = [
         &["lid", "cover", "hood", "housing cover", "housing lid", "dome cover", "dome lid"],
     ),
     (Meaning::Hinge, &["hinge", "lug", "hinge lug"]),
-    (Meaning::HingePin, &["hinge pin", "pin"]),
+    // A pin of another name may be a latch's.
+    (Meaning::HingePin, &["hinge pin"]),
     (Meaning::Stud, &["stud", "nut", "bolt"]),
     (Meaning::Handwheel, &["handwheel", "hand wheel", "wheel", "hw"]),
     (Meaning::Handle, &["handle", "lever"]),
@@ -157,7 +158,14 @@ const USUAL: [(Meaning, &[&str]); 21] = [
     (Meaning::Cap, &["cap"]),
     (Meaning::Bushing, &["bushing"]),
     (Meaning::SideFlange, &["side flange", "outlet flange"]),
-    (Meaning::Body, &["body", "flange", "bonnet", "stem", "yoke", "gasket"]),
+    // The latter stand after what they hold: a handle's bracket stays.
+    (
+        Meaning::Body,
+        &[
+            "body", "flange", "bonnet", "stem", "yoke", "gasket", "screw", "bracket", "post",
+            "chain", "arm", "support", "seat", "guide", "holder", "mount", "clamp", "strap",
+        ],
+    ),
     (Meaning::LiquidValve, &["liquid valve", "liquid", "liq*", "lv", "eduction"]),
     (Meaning::VaporValve, &["vapor valve", "vapour valve", "vapo*", "vap", "vv"]),
     (
@@ -266,9 +274,12 @@ impl Words {
     pub(crate) fn stem(&self, name: &str) -> String {
         let pieces: Vec<&str> =
             name.split(|c: char| !c.is_alphanumeric()).filter(|p| !p.is_empty()).collect();
+        if !name.chars().any(char::is_alphabetic) {
+            return String::new();
+        }
         let is_part = |piece: &str| {
             let words = cut(piece);
-            EMPTY.contains(&piece.to_lowercase().as_str())
+            words.first().is_some_and(|word| EMPTY.contains(&word.as_str()))
                 || self.0.iter().any(|p| {
                     p.meaning.kind().is_none()
                         && p.words.len() == 1
@@ -377,6 +388,13 @@ mod tests {
         assert_eq!(parts("Hinge Lugs"), [Meaning::Hinge]);
         assert_eq!(parts("hinge_pin"), [Meaning::HingePin]);
         assert_eq!(parts("lv1-handwheel"), [Meaning::Handwheel]);
+        for name in
+            ["vv1-handle-bracket", "lv1-cap-screws", "handle-post", "plug chain", "LeverBracket"]
+        {
+            assert_eq!(parts(name), [Meaning::Body], "{name}");
+        }
+        assert_eq!(parts("tw-screw-plug"), [Meaning::Plug]);
+        assert_eq!(parts("latch-pin"), []);
         assert_eq!(parts("cover-90"), [Meaning::PortCover, Meaning::Lid]);
         assert_eq!(parts("Port cover 2"), [Meaning::PortCover]);
         let kinds = |name: &str| Words::usual().read(name).kinds;
@@ -413,5 +431,8 @@ mod tests {
         assert_eq!(words.stem("f0 body"), "f0");
         assert_eq!(words.stem("body-01"), "");
         assert_eq!(words.stem("LV-1_plug"), "LV-1");
+        assert_eq!(words.stem("lv1-cap-screws"), "lv1");
+        assert_eq!(words.stem("Body01"), "");
+        assert_eq!(words.stem("17"), "");
     }
 }

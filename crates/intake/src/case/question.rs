@@ -23,19 +23,28 @@ pub(super) fn read(root: &mut Table<'_>, pen: &mut Pen, findings: &mut Vec<Findi
                 "a text is wanted here",
                 "write what was found out, between quotes",
             );
-        } else if answer.is_none_or(str::is_empty) && !about.is_empty() {
+        } else if !answer.is_some_and(says_something) && !about.is_empty() {
+            // What was measured in a frame does not follow when the frame is corrected.
+            let remedy = if about.starts_with("frame") {
+                format!(
+                    "where \"{guess}\" is so, say it as its answer; where it is not, draft again, as the \
+                     question says: everything else here was measured in that frame"
+                )
+            } else {
+                format!(
+                    "write what is so as its answer, and where it belongs in the document, too; the guess \
+                     was \"{guess}\""
+                )
+            };
             pen.at(
                 &place,
                 format!("question {number} is not answered: {about}"),
                 "no answer",
-                format!(
-                    "write what is so as its answer; the document says \"{guess}\" meanwhile: where that \
-                     is wrong, correct it where it stands, too"
-                ),
+                remedy,
             );
         }
         table.finish(pen);
-        if let Some(answer) = answer.filter(|answer| !answer.is_empty()) {
+        if let Some(answer) = answer.filter(|answer| says_something(answer)) {
             findings.push(Finding {
                 about,
                 file: None,
@@ -46,4 +55,9 @@ pub(super) fn read(root: &mut Table<'_>, pen: &mut Pen, findings: &mut Vec<Findi
             });
         }
     }
+}
+
+/// Whether a text is an answer: a mark alone, as "?", is none.
+fn says_something(answer: &str) -> bool {
+    answer.chars().any(char::is_alphanumeric)
 }

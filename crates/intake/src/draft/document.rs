@@ -4,7 +4,7 @@ use super::{DraftRequest, Part};
 use measure::{Length, LengthUnit};
 use nalgebra::{Point2, Vector3};
 use std::fmt::Write as _;
-use survey::{Draft, Fitting, Found, Lid, Port, Reason};
+use survey::{Confidence, Draft, Fitting, Found, Lid, Port, Reason};
 
 /// The caution in one line, as documents carry it.
 const CAUTION: &str = "a planning aid, not a procedure: check every value against the car";
@@ -28,7 +28,7 @@ pub(super) fn text(request: &DraftRequest, parts: &[Part], draft: &Draft) -> Str
     };
     page.parts(draft, &name);
     for port in &draft.ports {
-        page.port(port, &name);
+        page.port(port, draft, &name);
     }
     page.lid(draft.lid.as_ref(), &name);
     page.hinge(&draft.hinge, &name);
@@ -47,6 +47,21 @@ impl Page {
 
     fn key(&mut self, key: &str, value: &str) {
         self.line(&format!("{key} = {value}"));
+    }
+
+    /// What is guessed: in doubt it is left empty, so that nothing goes on with it, whatever becomes of
+    /// the question.
+    fn guess(&mut self, key: &str, value: &str, reason: &Reason) {
+        self.guess_if(key, value, reason.confidence == Confidence::Doubtful);
+    }
+
+    fn guess_if(&mut self, key: &str, value: &str, in_doubt: bool) {
+        if in_doubt {
+            let empty = if value.starts_with('[') { "[]" } else { "\"\"" };
+            self.line(&format!("{key} = {empty} # guess: {}", plain(value)));
+        } else {
+            self.key(key, value);
+        }
     }
 
     /// A reason as a comment.
@@ -82,7 +97,8 @@ impl Page {
         self.line(
             "# shape say the same, likely where one says so and the other nothing against it,",
         );
-        self.line("# doubtful where they disagree or neither tells: then there is a question.");
+        self.line("# doubtful where they disagree or neither tells: then there is a question, and what is");
+        self.line("# guessed is not used: its key is empty until it is written there.");
         self.line(&format!("# {CAUTION}."));
         self.key("format", "1");
         let from = request.files.first().map(|f| f.display().to_string()).unwrap_or_default();
@@ -91,9 +107,10 @@ impl Page {
         self.key("units", &quoted(self.unit.word()));
         self.line("");
         self.line("[measured]");
-        self.key("by", &quoted("not told"));
-        self.key("on", &quoted("not told"));
-        self.key("how", &quoted("not told"));
+        self.line("# Not in any mesh: who measured or designed this, on which day, and how.");
+        self.key("by", "\"\"");
+        self.key("on", "\"\"");
+        self.key("how", "\"\"");
     }
 
     fn questions(&mut self, draft: &Draft) {
@@ -120,7 +137,7 @@ impl Page {
         let face = &draft.sealing_face;
         let told = |mm: f64| Length::from_mm(mm).show_to(self.unit, 4);
         let flat = format!(
-            "# the sealing face: {} in the root of the mean square off its plane, {} at most",
+            "# the sealing face is flat within {} for the most part, within {} everywhere",
             told(face.rms),
             told(face.most)
         );
@@ -149,25 +166,38 @@ impl Page {
         for found in founds {
             self.why("", &format!("{}: ", plain(&name(found))), &found.reason);
         }
-        let names: Vec<String> = founds.iter().map(name).collect();
-        self.key("meshes", &format!("[{}]", names.join(", ")));
+        let doubtful = |found: &&Found| found.reason.confidence == Confidence::Doubtful;
+        let names = |all: Vec<&Found>| all.into_iter().map(name).collect::<Vec<_>>().join(", ");
+        let (open, told): (Vec<&Found>, Vec<&Found>) = founds.iter().partition(doubtful);
+        if !open.is_empty() {
+            self.line(&format!(
+                "# guess: {}, too; list each here, or where else it belongs",
+                plain(&names(open))
+            ));
+        }
+        self.key("meshes", &format!("[{}]", names(told)));
     }
 
     fn parts(&mut self, draft: &Draft, name: &dyn Fn(&Found) -> String) {
         self.line("");
         self.line("[plate]");
         self.why("", "", &draft.plate.reason);
-        self.key("mesh", &name(&draft.plate));
+        self.guess("mesh", &name(&draft.plate), &draft.plate.reason);
         self.line("");
         self.line("[housing]");
         self.list(&draft.housing, name);
     }
 
-    fn port(&mut self, port: &Port, name: &dyn Fn(&Found) -> String) {
+    fn port(&mut self, port: &Port, draft: &Draft, name: &dyn Fn(&Found) -> String) {
+        let asked = |what: &str| {
+            let about = format!("port \"{}\", {what}", port.name);
+            draft.questions.iter().any(|q| q.about == about)
+        };
+        let tape = asked("width, height, sill and wall");
         self.line("");
         self.line("[[port]]");
         self.why("", "", &port.reason);
-        self.key("name", &quoted(&port.name));
+        self.guess("name", &quoted(&port.name), &port.reason);
         let at = self.place(&port.at);
         self.key("at", &at);
         self.key("facing", &degrees(port.facing.degrees().rem_euclid(360.0)));
@@ -179,12 +209,12 @@ impl Page {
         ];
         for (key, mm) in sizes {
             let mm = self.length(mm.max(0.0));
-            self.key(key, &mm);
+            self.guess_if(key, &mm, tape || (key == "wall" && asked("wall")));
         }
         self.key("deviation", &quoted(&bound(port.deviation, self.unit)));
         if let Some(cover) = &port.cover {
             self.why("", "the cover: ", &cover.reason);
-            self.key("cover", &name(cover));
+            self.guess("cover", &name(cover), &cover.reason);
         }
     }
 
@@ -198,17 +228,17 @@ impl Page {
         };
         self.line("[lid]");
         self.why("", "", &lid.found.reason);
-        self.key("mesh", &name(&lid.found));
+        self.guess("mesh", &name(&lid.found), &lid.found.reason);
         self.why("", "", &lid.axis_reason);
         let at = lid.axis_point;
         let at = [at.x, at.y, at.z].map(|v| self.length(v));
-        self.key("hinge-at", &format!("[{}]", at.join(", ")));
-        self.key("hinge-axis", &direction(&lid.axis));
+        self.guess("hinge-at", &format!("[{}]", at.join(", ")), &lid.axis_reason);
+        self.guess("hinge-axis", &direction(&lid.axis), &lid.axis_reason);
         self.why("", "", &lid.drawn_reason);
         let drawn = lid.drawn_at.degrees();
-        self.key("drawn-at", &degrees(drawn));
+        self.guess("drawn-at", &degrees(drawn), &lid.drawn_reason);
         self.line("# doubtful: how far the lid opens is in no mesh");
-        self.key("stop", &degrees(if drawn > 0.0 { drawn } else { 90.0 }));
+        self.guess_if("stop", &degrees(if drawn > 0.0 { drawn } else { 90.0 }), true);
     }
 
     fn hinge(&mut self, hinge: &[Found], name: &dyn Fn(&Found) -> String) {
@@ -233,7 +263,7 @@ impl Page {
             self.line("");
             self.line("[[studs]]");
             self.why("", "", &found.reason);
-            self.key("mesh", &name(found));
+            self.guess("mesh", &name(found), &found.reason);
         }
     }
 
@@ -242,19 +272,22 @@ impl Page {
         self.line("[[fitting]]");
         self.key("name", &quoted(&fitting.name));
         self.why("", "", &fitting.kind_reason);
-        self.key("kind", &quoted(fitting.kind.word()));
+        self.guess("kind", &quoted(fitting.kind.word()), &fitting.kind_reason);
         self.why("", "", &fitting.size_reason);
-        self.key("size", &quoted(&fitting.size));
+        self.guess("size", &quoted(&fitting.size), &fitting.size_reason);
         self.why("", "", &fitting.place_reason);
         let centre = self.place(&fitting.centre);
-        self.key("centre", &centre);
+        self.guess("centre", &centre, &fitting.place_reason);
         let flange = self.length(fitting.flange);
-        self.key("flange", &flange);
+        self.guess("flange", &flange, &fitting.place_reason);
         self.list(&fitting.bodies, name);
         for piece in &fitting.removables {
             self.line("  [[fitting.removable]]");
             self.why("  ", "", &piece.found.reason);
-            self.line(&format!("  name = {}", quoted(&piece.name)));
+            if piece.found.reason.confidence == Confidence::Doubtful {
+                self.line("  # Where it stays, take this table out and list its mesh above.");
+            }
+            self.guess("  name", &quoted(&piece.name), &piece.found.reason);
             self.line(&format!("  mesh = {}", name(&piece.found)));
         }
     }
