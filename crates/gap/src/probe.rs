@@ -1,6 +1,7 @@
 //! One body against a point or a ray.
 
 use nalgebra::{Point3, Vector3};
+use std::ops::ControlFlow;
 
 use crate::inside::usable;
 use crate::pose::unit;
@@ -46,10 +47,40 @@ impl Ready {
         if cap <= 0.0 {
             return None;
         }
-        let slack = 256.0 * f64::EPSILON * (self.reach + point.coords.amax());
         let mut found = None;
-        let mut best = cap;
-        let mut limit = outward((best + slack).powi(2));
+        self.approach(point, cap, |slot, distance, within| {
+            if distance < *within {
+                *within = distance;
+                found = Some((slot, distance));
+            }
+            ControlFlow::Continue(())
+        });
+        found
+    }
+
+    /// The slot of some triangle that is no farther from a point than `reach`.
+    pub(crate) fn any_within(&self, point: &Point3<f64>, reach: f64) -> Option<usize> {
+        let mut found = None;
+        self.approach(point, reach, |slot, distance, within| {
+            if distance <= *within {
+                found = Some(slot);
+                return ControlFlow::Break(());
+            }
+            ControlFlow::Continue(())
+        });
+        found
+    }
+
+    /// Goes through the triangles that may lie within a distance of a point, the nearest boxes first.
+    /// `meet` gets the slot and the distance of each and may draw the distance in, or end it.
+    fn approach(
+        &self,
+        point: &Point3<f64>,
+        mut within: f64,
+        mut meet: impl FnMut(usize, f64, &mut f64) -> ControlFlow<()>,
+    ) {
+        let slack = 256.0 * f64::EPSILON * (self.reach + point.coords.amax());
+        let mut limit = outward((within + slack).powi(2));
         let mut open: Vec<(f32, Child)> = Vec::with_capacity(DEEP);
         open.push((0.0, Child::ROOT));
         while let Some((bound, next)) = open.pop() {
@@ -57,13 +88,11 @@ impl Ready {
                 continue;
             }
             if let Some(slot) = next.triangle() {
-                let candidate = nearest_to_point(point, &self.soup.corners(slot));
-                let distance = (candidate - point).norm();
-                if distance < best {
-                    best = distance;
-                    limit = outward((best + slack).powi(2));
-                    found = Some((slot, distance));
+                let distance = (nearest_to_point(point, &self.soup.corners(slot)) - point).norm();
+                if meet(slot, distance, &mut within).is_break() {
+                    return;
                 }
+                limit = outward((within + slack).powi(2));
                 continue;
             }
             let node = self.tree.node(next);
@@ -75,32 +104,6 @@ impl Ready {
                 }
             }
         }
-        found
-    }
-
-    /// The slot of some triangle that is no farther from a point than `reach`.
-    pub(crate) fn any_within(&self, point: &Point3<f64>, reach: f64) -> Option<usize> {
-        let slack = 256.0 * f64::EPSILON * (self.reach + point.coords.amax());
-        let limit = outward((reach + slack).powi(2));
-        let mut open: Vec<(f32, Child)> = Vec::with_capacity(DEEP);
-        open.push((0.0, Child::ROOT));
-        while let Some((_, next)) = open.pop() {
-            if let Some(slot) = next.triangle() {
-                if (nearest_to_point(point, &self.soup.corners(slot)) - point).norm() <= reach {
-                    return Some(slot);
-                }
-                continue;
-            }
-            let node = self.tree.node(next);
-            let bounds = node.bounds_to(point);
-            let first = open.len();
-            for (lane, bound) in bounds.into_iter().enumerate().take(node.count()) {
-                if bound < limit {
-                    insert_nearest_last(&mut open, first, (bound, node.child(lane)));
-                }
-            }
-        }
-        None
     }
 }
 

@@ -3,7 +3,7 @@
 use assembly::car_top::FittingKind;
 
 /// What a name can say that a body is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Meaning {
     /// The cover plate.
     Plate,
@@ -33,47 +33,31 @@ pub enum Meaning {
     SideFlange,
     /// What stays of a fitting: its body, flange, bonnet, stem.
     Body,
-    /// A liquid valve, or a piece of one.
-    LiquidValve,
-    /// A vapor valve, likewise.
-    VaporValve,
-    /// A pressure relief device, likewise.
-    ReliefDevice,
-    /// A sampling valve, likewise.
-    SamplingValve,
-    /// A gauging device, likewise.
-    GaugingDevice,
-    /// A thermometer well, likewise.
-    ThermometerWell,
-    /// A blind flange, likewise.
-    BlindFlange,
+    /// A fitting of a kind, or a piece of one.
+    Of(FittingKind),
 }
 
 impl Meaning {
     /// Every meaning.
-    pub const ALL: [Self; 21] = [
-        Self::Plate,
-        Self::Housing,
-        Self::PortCover,
-        Self::Lid,
-        Self::Hinge,
-        Self::HingePin,
-        Self::Stud,
-        Self::Handwheel,
-        Self::Handle,
-        Self::Plug,
-        Self::Cap,
-        Self::Bushing,
-        Self::SideFlange,
-        Self::Body,
-        Self::LiquidValve,
-        Self::VaporValve,
-        Self::ReliefDevice,
-        Self::SamplingValve,
-        Self::GaugingDevice,
-        Self::ThermometerWell,
-        Self::BlindFlange,
-    ];
+    pub fn all() -> impl Iterator<Item = Self> {
+        let others = [
+            Self::Plate,
+            Self::Housing,
+            Self::PortCover,
+            Self::Lid,
+            Self::Hinge,
+            Self::HingePin,
+            Self::Stud,
+            Self::Handwheel,
+            Self::Handle,
+            Self::Plug,
+            Self::Cap,
+            Self::Bushing,
+            Self::SideFlange,
+            Self::Body,
+        ];
+        others.into_iter().chain(FittingKind::ALL.map(Self::Of))
+    }
 
     /// The word for it in a table of words and in reasons.
     pub const fn word(self) -> &'static str {
@@ -92,28 +76,16 @@ impl Meaning {
             Self::Bushing => "bushing",
             Self::SideFlange => "side flange",
             Self::Body => "body",
-            Self::LiquidValve => FittingKind::LiquidValve.word(),
-            Self::VaporValve => FittingKind::VaporValve.word(),
-            Self::ReliefDevice => FittingKind::ReliefDevice.word(),
-            Self::SamplingValve => FittingKind::SamplingValve.word(),
-            Self::GaugingDevice => FittingKind::GaugingDevice.word(),
-            Self::ThermometerWell => FittingKind::ThermometerWell.word(),
-            Self::BlindFlange => FittingKind::BlindFlange.word(),
+            Self::Of(kind) => kind.word(),
         }
     }
 
     /// The kind of fitting, where it is one.
     pub const fn kind(self) -> Option<FittingKind> {
-        Some(match self {
-            Self::LiquidValve => FittingKind::LiquidValve,
-            Self::VaporValve => FittingKind::VaporValve,
-            Self::ReliefDevice => FittingKind::ReliefDevice,
-            Self::SamplingValve => FittingKind::SamplingValve,
-            Self::GaugingDevice => FittingKind::GaugingDevice,
-            Self::ThermometerWell => FittingKind::ThermometerWell,
-            Self::BlindFlange => FittingKind::BlindFlange,
-            _ => return None,
-        })
+        match self {
+            Self::Of(kind) => Some(kind),
+            _ => None,
+        }
     }
 
     /// Whether it is a piece of a fitting that comes off.
@@ -166,16 +138,16 @@ const USUAL: [(Meaning, &[&str]); 21] = [
             "chain", "arm", "support", "seat", "guide", "holder", "mount", "clamp", "strap",
         ],
     ),
-    (Meaning::LiquidValve, &["liquid valve", "liquid", "liq*", "lv", "eduction"]),
-    (Meaning::VaporValve, &["vapor valve", "vapour valve", "vapo*", "vap", "vv"]),
+    (Meaning::Of(FittingKind::LiquidValve), &["liquid valve", "liquid", "liq*", "lv", "eduction"]),
+    (Meaning::Of(FittingKind::VaporValve), &["vapor valve", "vapour valve", "vapo*", "vap", "vv"]),
     (
-        Meaning::ReliefDevice,
+        Meaning::Of(FittingKind::ReliefDevice),
         &["relief device", "relief valve", "relief", "prd", "prv", "psv", "safety", "rd", "sv"],
     ),
-    (Meaning::SamplingValve, &["sampling valve", "sampl*", "sv"]),
-    (Meaning::GaugingDevice, &["gauging device", "gaug*", "gaging", "gage", "gd"]),
-    (Meaning::ThermometerWell, &["thermometer well", "thermo*", "tw"]),
-    (Meaning::BlindFlange, &["blind flange", "blind", "blank*"]),
+    (Meaning::Of(FittingKind::SamplingValve), &["sampling valve", "sampl*", "sv"]),
+    (Meaning::Of(FittingKind::GaugingDevice), &["gauging device", "gaug*", "gaging", "gage", "gd"]),
+    (Meaning::Of(FittingKind::ThermometerWell), &["thermometer well", "thermo*", "tw"]),
+    (Meaning::Of(FittingKind::BlindFlange), &["blind flange", "blind", "blank*"]),
 ];
 
 /// Names that exporters give: they say nothing.
@@ -415,7 +387,7 @@ mod tests {
     fn ones_own_words_go_first() {
         let mut words = Words::usual();
         words.add(Meaning::Plate, "deckel").unwrap();
-        words.add(Meaning::SamplingValve, "sv").unwrap();
+        words.add(Meaning::Of(FittingKind::SamplingValve), "sv").unwrap();
         words.add(Meaning::Lid, "body").unwrap();
         assert_eq!(words.read("Deckel-Housing 1").parts, [Meaning::Plate]);
         assert_eq!(words.read("sv-body").kinds, [FittingKind::SamplingValve]);

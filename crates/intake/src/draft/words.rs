@@ -32,7 +32,7 @@ fn read(pen: &mut Pen, path: &Path) -> Option<Words> {
     crate::case::form(&mut root, pen);
     let mut words = Words::usual();
     if let Some(mut table) = root.table(pen, "words") {
-        for meaning in Meaning::ALL {
+        for meaning in Meaning::all() {
             if !table.has(meaning.word()) {
                 continue;
             }
