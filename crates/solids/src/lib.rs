@@ -13,7 +13,7 @@ mod straight;
 mod winding;
 
 pub use body::{Body, Deviation, Mesh};
-pub use mass::{area, volume};
+pub use mass::{area, is_inside_out, volume};
 pub use section::{Polyline, section};
 pub use shells::shells;
 pub use soundness::{Soundness, soundness};

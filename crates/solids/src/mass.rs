@@ -1,6 +1,6 @@
 //! Volume and area.
 
-use crate::Mesh;
+use crate::{Mesh, soundness};
 use nalgebra::Point3;
 
 /// Volume enclosed, mm^3, positive when triangles are wound counter-clockwise seen from outside.
@@ -14,6 +14,12 @@ pub fn volume(mesh: &Mesh) -> f64 {
         })
         .sum();
     six / 6.0
+}
+
+/// Whether a closed mesh's triangles face inward: its outside is taken for solid. False for an open mesh.
+pub fn is_inside_out(mesh: &Mesh) -> bool {
+    // Telling whether it is closed is far dearer.
+    volume(mesh) < 0.0 && soundness(mesh).is_closed()
 }
 
 /// Surface area, mm^2.

@@ -4,12 +4,12 @@ use crate::colour::{Colour, colours};
 use crate::geometry::{Frame, V};
 use crate::graph::{kinds, reference};
 use crate::load::Loader;
-use crate::mesh::{Asked, Lost, Meshed, ShellFaces, mesh};
+use crate::mesh::{Meshed, ShellFaces, mesh};
 use crate::part21::{Exchange, Value, parse};
 use crate::units::{Units, representation, units};
 use crate::{
-    Accuracy, Body, BodyKind, Fault, Finding, LostFace, Model, Occurrence, PlacedBody, Placement,
-    ReadError, Unit,
+    Accuracy, Body, BodyKind, Fault, Finding, Model, Occurrence, PlacedBody, Placement, ReadError,
+    Unit,
 };
 use nalgebra::Matrix3;
 use solids::{soundness, volume};
@@ -21,19 +21,16 @@ use std::collections::{HashMap, HashSet, VecDeque};
 /// # Errors
 /// When the bytes are no exchange file of ISO 10303-21, or the accuracy is not above zero.
 pub fn read(bytes: &[u8], accuracy: Accuracy) -> Result<Model, ReadError> {
-    let asked = match accuracy {
-        Accuracy::Length(x) | Accuracy::Share(x) if !(x > 0.0 && x.is_finite()) => {
-            return Err(ReadError::Accuracy);
-        }
-        Accuracy::Length(x) => Asked::Length(x),
-        Accuracy::Share(x) => Asked::Share(x),
-    };
+    let (Accuracy::Length(x) | Accuracy::Share(x)) = accuracy;
+    if !(x > 0.0 && x.is_finite()) {
+        return Err(ReadError::Accuracy);
+    }
     let graph = parse(bytes)?;
     let pieces = Cell::new(MOST_PIECES);
     let mut reader = Reader {
         graph: &graph,
         pieces: &pieces,
-        asked,
+        asked: accuracy,
         colours: colours(&graph),
         units: HashMap::new(),
         bodies: Vec::new(),
@@ -132,7 +129,7 @@ fn is_beside_all(graph: &Exchange<'_>, item: u64) -> bool {
 
 struct Reader<'g> {
     graph: &'g Exchange<'g>,
-    asked: Asked,
+    asked: Accuracy,
     colours: HashMap<u64, Colour>,
     units: HashMap<u64, Option<Units>>,
     bodies: Vec<Body>,
@@ -369,20 +366,17 @@ impl<'g> Reader<'g> {
             add_use(all, parent, Use { instance, child, placement });
         }
         // Parts that are mapped into others without a usage are used all the same.
-        for parent in order {
-            let children: Vec<u64> = order
-                .iter()
-                .copied()
-                .filter(|child| mapped.contains_key(&(*parent, *child)))
-                .collect();
-            for child in children {
-                for (instance, placement) in mapped.remove(&(*parent, child)).unwrap_or_default() {
-                    let known = all.get(parent).into_iter().flat_map(|d| &d.uses).any(|u| {
+        let rank: HashMap<u64, usize> = order.iter().zip(0..).map(|(id, at)| (*id, at)).collect();
+        let mut mapped: Vec<_> = mapped.into_iter().collect();
+        mapped.sort_by_key(|((parent, child), _)| (rank.get(parent), rank.get(child)));
+        for ((parent, child), uses) in mapped {
+            for (instance, placement) in uses {
+                let known =
+                    all.get(&parent).into_iter().flat_map(|d| &d.uses).any(|u| {
                         u.child == child && u.placement.is_ok() && u.placement == placement
                     });
-                    if !known {
-                        add_use(all, *parent, Use { instance, child, placement });
-                    }
+                if !known {
+                    add_use(all, parent, Use { instance, child, placement });
                 }
             }
         }
@@ -826,7 +820,6 @@ impl<'g> Reader<'g> {
         };
         let colours: Vec<Option<Colour>> =
             meshed.face_of.iter().zip(&meshed.shell_of).map(of_triangle).collect();
-        let lost = |l: Lost| LostFace { id: l.face, kind: l.kind, fault: l.fault };
         Ok(Body {
             id,
             name,
@@ -834,7 +827,7 @@ impl<'g> Reader<'g> {
             soundness: soundness(&meshed.mesh),
             mesh: meshed.mesh,
             deviation: meshed.deviation,
-            lost: meshed.lost.into_iter().map(lost).collect(),
+            lost: meshed.lost,
             faces: meshed.faces,
             triangle_faces: meshed.face_of,
             turned_shells,
@@ -976,7 +969,8 @@ fn turn_shells(meshed: &mut Meshed, shells: &[(u64, bool)]) -> usize {
                 .map(|(t, _)| *t)
                 .collect(),
         };
-        if soundness(&part).is_closed() && (volume(&part) < 0.0) != *void {
+        // Telling whether it is closed is far dearer.
+        if (volume(&part) < 0.0) != *void && soundness(&part).is_closed() {
             turned += 1;
             let all = meshed.mesh.triangles.iter_mut().zip(&meshed.shell_of);
             all.filter(|(_, part)| of_shell(part)).for_each(|(t, _)| t.swap(1, 2));

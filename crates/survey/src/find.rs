@@ -115,7 +115,7 @@ impl Ground {
         };
         let doubt = doubt.or_else(|| own_rival(&found, chosen));
         let body = &bodies[chosen.flat.body];
-        if solids::soundness(&body.mesh).is_closed() && solids::volume(&body.mesh) < 0.0 {
+        if solids::is_inside_out(&body.mesh) {
             return Err(Unfound::InsideOut(body.name.clone()));
         }
         Ok(Self {
@@ -443,7 +443,7 @@ impl Framed {
         );
         self.ask_frame(&mut scene);
         for (i, body) in bodies.iter().enumerate() {
-            if solids::soundness(&body.mesh).is_closed() && solids::volume(&body.mesh) < 0.0 {
+            if solids::is_inside_out(&body.mesh) {
                 let why = "its triangles face inward: it is inside out, and what is said of it may be \
                            wrong; export it again";
                 scene.ask_of(i, "as if they faced outward", why);
@@ -782,9 +782,13 @@ fn find_ports(
     (ports, questions)
 }
 
+/// The bearing of a point in whole degrees.
+fn whole_degrees(p: &Point2<f64>) -> f64 {
+    p.y.atan2(p.x).to_degrees().rem_euclid(360.0).round() % 360.0
+}
+
 fn bearing_words(p: &Point2<f64>) -> String {
-    let degrees = p.y.atan2(p.x).to_degrees().rem_euclid(360.0).round() % 360.0;
-    format!("{degrees} deg")
+    format!("{} deg", whole_degrees(p))
 }
 
 fn take_port(
@@ -794,7 +798,7 @@ fn take_port(
     before: &[Port],
     questions: &mut Vec<Question>,
 ) -> Port {
-    let degrees = found.at.y.atan2(found.at.x).to_degrees().rem_euclid(360.0).round() % 360.0;
+    let degrees = whole_degrees(&found.at);
     let mut name = format!("P{degrees}");
     while before.iter().any(|p| p.name == name) {
         name.push('\'');

@@ -55,8 +55,8 @@ def near(a, b, size):
     return np.all(np.abs(np.asarray(a) - np.asarray(b)) <= 2e-6 * size)
 
 
-def compare(path, found, wanted, placed):
-    """Bodies of both, each with its name; `placed` says that outside placements were made of f32."""
+def compare(path, found, wanted):
+    """Bodies of both, each with its name."""
     size = max(np.abs(w["high"]).max() + np.abs(w["low"]).max() for _, w in wanted)
     rest = list(wanted)
     for body in found:
@@ -212,14 +212,14 @@ def main():
             scale = MM[read.units]
             if found["unit"] != WORDS[read.units]:
                 differences.append(f"{path}: in {found['unit']}, not {read.units}")
-            compare(path, found["bodies"], bodies_of(read, key, scale), path.suffix != ".3mf")
+            compare(path, found["bodies"], bodies_of(read, key, scale))
             files += 1
         mesh = random_mesh(rng)
         mesh.apply_transform(trimesh.transformations.random_rotation_matrix(rng.random(3)))
         for path in mesh_files(mesh, folder, number):
             found = inspect(path, "mm")
             read = trimesh.load_mesh(path, process=False)
-            compare(path, found["bodies"], [(None, told(read, 1.0))], False)
+            compare(path, found["bodies"], [(None, told(read, 1.0))])
             files += 1
             if open3d is not None:
                 looked += look_with_open3d(path, found["bodies"])
@@ -247,7 +247,7 @@ def main():
     for path in sorted(meshes.glob("*/*.obj")):
         found = inspect(path, "mm")["bodies"]
         read = trimesh.load_mesh(path, process=False)
-        compare(path, [dict(b, volume=b["volume"] or read.volume) for b in found], [(None, told(read, 1.0))], False)
+        compare(path, [dict(b, volume=b["volume"] or read.volume) for b in found], [(None, told(read, 1.0))])
         files += 1
     files += 1
 

@@ -12,12 +12,10 @@ use crate::table::{Bound, Table, Text, choice_of};
 use assembly::car_top::{BodyId, CarBody};
 use assembly::kit::PartKind;
 use nalgebra::{Isometry3, Point3};
+use solids::build::LARGEST;
 use solids::{Body, Deviation, Mesh};
 use std::ops::Range;
 use std::path::Path;
-
-/// Coordinates beyond this make no sense on a car top: 100 m, in millimetres.
-const GREATEST_COORDINATE: f64 = 100_000.0;
 
 /// One `[[mesh]]`.
 pub(super) struct Entry {
@@ -443,8 +441,8 @@ impl Entry {
                 *point *= unit.mm();
             }
         }
-        if let Some(far) = mesh.vertices.iter().position(|p| p.coords.amax() > GREATEST_COORDINATE)
-        {
+        // 100 m, in millimetres: beyond it nothing makes sense on a car top.
+        if let Some(far) = mesh.vertices.iter().position(|p| p.coords.amax() > LARGEST) {
             pen.at(
                 &file.span,
                 format!("mesh file \"{}\" has coordinates beyond 100 m", file.text),

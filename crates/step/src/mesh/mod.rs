@@ -10,10 +10,10 @@ mod fill;
 mod outline;
 mod view;
 
-use crate::Fault;
 use crate::geometry::{P, Surface, V};
 use crate::graph::Args;
 use crate::load::Loader;
+use crate::{Accuracy, Fault, LostFace};
 use edges::{Edge, LEAST, Pool, TURN, vertex};
 use fill::Plane;
 use outline::{Obstacle, Outline, Setting, Step, outline, straighten};
@@ -41,15 +41,6 @@ pub(crate) struct ShellFaces {
     pub(crate) turned: bool,
 }
 
-/// A face that could not be meshed.
-#[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Lost {
-    pub(crate) face: u64,
-    /// The type of its surface.
-    pub(crate) kind: String,
-    pub(crate) fault: Fault,
-}
-
 /// Shells meshed together.
 pub(crate) struct Meshed {
     /// All shells, in the order asked.
@@ -60,25 +51,18 @@ pub(crate) struct Meshed {
     pub(crate) shell_of: Vec<usize>,
     /// Millimetres, proven.
     pub(crate) deviation: f64,
-    pub(crate) lost: Vec<Lost>,
+    pub(crate) lost: Vec<LostFace>,
     pub(crate) faces: usize,
 }
 
 /// A face laid out, or one of nothing at this accuracy, or why not; none where edges must be cut first.
 type Ready = Option<Result<Option<(Outline, Plane)>, Fault>>;
 
-/// Asked accuracy: millimetres, or a share of the greatest extent of a body.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) enum Asked {
-    Length(f64),
-    Share(f64),
-}
-
 /// Rounds in which edges are cut for their faces, at most.
 const ROUNDS: usize = 12;
 
 /// Meshes shells over shared vertices and edges.
-pub(crate) fn mesh(loader: &Loader<'_>, shells: &[ShellFaces], asked: Asked) -> Meshed {
+pub(crate) fn mesh(loader: &Loader<'_>, shells: &[ShellFaces], asked: Accuracy) -> Meshed {
     let mut builder = Builder {
         loader: *loader,
         pool: Pool::default(),
@@ -90,16 +74,16 @@ pub(crate) fn mesh(loader: &Loader<'_>, shells: &[ShellFaces], asked: Asked) -> 
         loose: 0.0,
         // Whoever asks for millimetres gets them; a share of the size is worth less patience.
         most: match asked {
-            Asked::Length(_) => 200_000,
-            Asked::Share(_) => 50_000,
+            Accuracy::Length(_) => 200_000,
+            Accuracy::Share(_) => 50_000,
         },
     };
     builder.size = builder.measure(shells);
     // Some files say a tolerance that is coarse for their small bodies.
     builder.loader.tolerance = loader.tolerance.min(1e-4 * builder.size);
     builder.chord = match asked {
-        Asked::Length(mm) => mm,
-        Asked::Share(share) => share * builder.size,
+        Accuracy::Length(mm) => mm,
+        Accuracy::Share(share) => share * builder.size,
     }
     .max(1e-9 * builder.size)
     .max(1e-12);
@@ -133,6 +117,7 @@ impl Builder<'_> {
             low = low.inf(&p);
             high = high.sup(&p);
         };
+        let mut seen = HashSet::new();
         for face in shells.iter().flat_map(|s| &s.faces) {
             let Some(args) = face_args(graph, *face) else { continue };
             for bound in args.references(1).unwrap_or_default() {
@@ -151,6 +136,10 @@ impl Builder<'_> {
                 for edge in edges {
                     let edge = graph.find(edge, "ORIENTED_EDGE").and_then(|e| e.optional(3));
                     self.alone.extend(edge.filter(|_| alone));
+                    // Both of its faces name it.
+                    if edge.is_some_and(|edge| !seen.insert(edge)) {
+                        continue;
+                    }
                     let Some(edge) = edge.and_then(|e| graph.find(e, "EDGE_CURVE")) else {
                         continue;
                     };
@@ -384,7 +373,7 @@ impl Builder<'_> {
     }
 
     fn run(mut self, shells: &[ShellFaces]) -> Meshed {
-        let mut lost: Vec<Lost> = Vec::new();
+        let mut lost: Vec<LostFace> = Vec::new();
         let mut faces: Vec<Face> = Vec::new();
         let mut straight = HashMap::new();
         let mut count = 0;
@@ -393,7 +382,7 @@ impl Builder<'_> {
                 count += 1;
                 match self.face(*id, number, shell.turned, &mut straight) {
                     Ok(face) => faces.push(face),
-                    Err((kind, fault)) => lost.push(Lost { face: *id, kind, fault }),
+                    Err((kind, fault)) => lost.push(LostFace { id: *id, kind, fault }),
                 }
             }
         }
@@ -470,7 +459,7 @@ impl Builder<'_> {
         mut self,
         faces: Vec<Face>,
         ready: Vec<Ready>,
-        mut lost: Vec<Lost>,
+        mut lost: Vec<LostFace>,
         count: usize,
     ) -> Meshed {
         let mut triangles: Vec<[u32; 3]> = Vec::new();
@@ -482,12 +471,12 @@ impl Builder<'_> {
                 Some(Ok(Some(done))) => done,
                 Some(Ok(None)) => continue,
                 Some(Err(fault)) => {
-                    lost.push(Lost { face: face.id, kind: face.kind, fault });
+                    lost.push(LostFace { id: face.id, kind: face.kind, fault });
                     continue;
                 }
                 None => {
                     let fault = Fault::Crossing { id: face.id };
-                    lost.push(Lost { face: face.id, kind: face.kind, fault });
+                    lost.push(LostFace { id: face.id, kind: face.kind, fault });
                     continue;
                 }
             };
@@ -500,7 +489,7 @@ impl Builder<'_> {
             if !filled.deviation.is_finite() || filled.deviation > self.chord.max(10.0 * self.loose)
             {
                 let fault = Fault::TooFine { id: face.id };
-                lost.push(Lost { face: face.id, kind: face.kind, fault });
+                lost.push(LostFace { id: face.id, kind: face.kind, fault });
                 continue;
             }
             deviation = deviation.max(filled.deviation + outline.gap).max(outline.deviation);

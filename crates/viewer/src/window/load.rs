@@ -53,6 +53,9 @@ fn stamp(path: &Path) -> Option<(SystemTime, u64)> {
 fn drawn(car: &Arc<CarTop>) -> (Arc<CarTop>, f64) {
     let meshes: Vec<(&Mesh, usize)> = car.bodies.iter().map(|b| (&b.body.mesh, 1)).collect();
     let simpler = simplified(&meshes, MOST_TRIANGLES);
+    if simpler.iter().all(Option::is_none) {
+        return (Arc::clone(car), 0.0);
+    }
     let mut drawn = CarTop::clone(car);
     let mut within: f64 = 0.0;
     for (body, simpler) in drawn.bodies.iter_mut().zip(simpler) {
