@@ -33,7 +33,7 @@ pub(crate) struct Source {
 const TESTS: &str = "overcup-tests";
 
 /// The rooms, each with the rooms that it may use.
-const ARROWS: [(&str, &[&str]); 18] = [
+const ARROWS: [(&str, &[&str]); 19] = [
     ("measure", &[]),
     ("solids", &["measure"]),
     ("gap", &["measure", "solids"]),
@@ -43,9 +43,10 @@ const ARROWS: [(&str, &[&str]); 18] = [
     ("review", &["measure", "solids", "assembly", "fitup", "sealing"]),
     ("recheck", &["measure", "solids", "assembly", "review"]),
     ("lesson", &["assembly"]),
-    ("survey", &["measure", "solids", "gap", "assembly"]),
+    ("scan", &["measure", "solids"]),
+    ("survey", &["measure", "solids", "gap", "assembly", "scan"]),
     ("step", &["solids"]),
-    ("intake", &["measure", "solids", "assembly", "lesson", "survey", "step"]),
+    ("intake", &["measure", "solids", "assembly", "lesson", "survey", "step", "scan"]),
     ("tryout", &["measure", "assembly", "fitup", "review", "lesson"]),
     ("display", &["measure", "solids", "assembly", "fitup", "review"]),
     ("front", &["assembly", "review", "intake"]),

@@ -1,0 +1,14 @@
+//! Bodies out of what a scanner saw, and the space into which it did not see.
+//!
+//! A scan is points, or an open mesh, of whatever could be seen from one place. Nothing in it says
+//! what is plate and what is valve, and behind everything that was seen lies a shadow in which
+//! anything may be. So the space above the plate is divided into three: free where a line of sight
+//! passed, seen where points lie, and unseen where neither is so. What stands on the plate becomes a
+//! closed body that is surely there, just behind the seen surface, and the rest of its shadow another
+//! that may be filled or empty: a part that must pass through it leaves the verdict open.
+//!
+//! Everything here is in millimetres and knows no kit and no verdict. No file is read.
+
+mod shot;
+
+pub use shot::Shot;
