@@ -33,7 +33,11 @@ impl Workshop {
         let mut add = |kind, name: &str, low: [f64; 3], high: [f64; 3]| {
             let mesh = block(Point3::from(low), Point3::from(high)).unwrap();
             let deviation = Deviation { bound: DEVIATION, basis: "drawn".into() };
-            bodies.push(CarBody { kind, body: Body { name: name.into(), mesh, deviation } });
+            bodies.push(CarBody {
+                kind,
+                body: Body { name: name.into(), mesh, deviation },
+                unseen: false,
+            });
             BodyId(bodies.len() - 1)
         };
         let plate = add(PartKind::Plate, "plate", [-350.0, -350.0, -30.0], [350.0, 350.0, 0.0]);

@@ -70,6 +70,10 @@ pub(crate) fn car() -> CarTop {
 /// Adds a body that is just as drawn.
 pub(crate) fn add(car: &mut CarTop, kind: PartKind, name: &str, mesh: Mesh) -> BodyId {
     let deviation = Deviation { bound: 0.0, basis: "exact".into() };
-    car.bodies.push(CarBody { kind, body: Body { name: name.into(), mesh, deviation } });
+    car.bodies.push(CarBody {
+        kind,
+        body: Body { name: name.into(), mesh, deviation },
+        unseen: false,
+    });
     BodyId(car.bodies.len() - 1)
 }

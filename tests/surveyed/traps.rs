@@ -40,7 +40,7 @@ fn without(car: &mut CarTop, names: &[&str]) {
 fn add(car: &mut CarTop, name: &str, mesh: Mesh) {
     let deviation = Deviation { bound: 0.05, basis: "made for the test".into() };
     let body = Body { name: name.into(), mesh, deviation };
-    car.bodies.push(CarBody { kind: PartKind::Fitting, body });
+    car.bodies.push(CarBody { kind: PartKind::Fitting, body, unseen: false });
 }
 
 fn index(car: &CarTop, name: &str) -> usize {

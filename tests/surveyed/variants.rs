@@ -39,7 +39,11 @@ fn find(car: &CarTop, name: &str) -> BodyId {
 
 fn add(car: &mut CarTop, kind: PartKind, name: &str, mesh: Mesh) -> BodyId {
     let deviation = Deviation { bound: 0.05, basis: "made for the test".into() };
-    car.bodies.push(CarBody { kind, body: Body { name: name.into(), mesh, deviation } });
+    car.bodies.push(CarBody {
+        kind,
+        body: Body { name: name.into(), mesh, deviation },
+        unseen: false,
+    });
     BodyId(car.bodies.len() - 1)
 }
 

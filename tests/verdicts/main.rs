@@ -8,6 +8,7 @@
 #![expect(clippy::unwrap_used, reason = "a test stops where its own set-up fails")]
 
 mod support;
+mod unseen;
 
 use assembly::placement::Choice;
 use assembly::rig::RigPart;

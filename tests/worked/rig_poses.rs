@@ -23,6 +23,7 @@ fn car() -> CarTop {
             mesh: Mesh::default(),
             deviation: Deviation { bound: 0.0, basis: "none".into() },
         },
+        unseen: false,
     };
     let port = |name: &str, x: f64, facing: f64| Port {
         name: name.into(),

@@ -41,6 +41,11 @@ impl CarTop {
     pub fn body(&self, id: BodyId) -> &CarBody {
         &self.bodies[id.0]
     }
+
+    /// Whether a body is space into which nobody saw.
+    pub fn is_unseen(&self, id: BodyId) -> bool {
+        self.body(id).unseen
+    }
 }
 
 /// Who measured a car top, when and how.
@@ -61,6 +66,10 @@ pub struct CarBody {
     pub kind: PartKind,
     /// The triangles.
     pub body: Body,
+    /// Whether it is space into which nobody saw: something may fill it, in part or wholly, or nothing
+    /// may. What must surely be clear stays clear of it; that something is surely in the way it never
+    /// shows.
+    pub unseen: bool,
 }
 
 /// What is known of the lid.

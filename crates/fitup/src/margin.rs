@@ -182,6 +182,14 @@ impl Margin {
         if self.rule.is_tolerance() { self.margin.low < -ROUNDING } else { self.margin.low <= 0.0 }
     }
 
+    /// The same with no upper end: what it is measured against may be smaller than it is meshed.
+    pub(crate) const fn or_more(mut self) -> Self {
+        self.measured.high = f64::INFINITY;
+        self.margin.high = f64::INFINITY;
+        self.root_sum_square.high = f64::INFINITY;
+        self
+    }
+
     /// A margin with `need` as the least allowed value of what was measured by the nominal figures.
     pub(crate) fn at_least(
         (check, rule): (Check, Rule),

@@ -559,6 +559,9 @@ fn straddles(scene: &Scene<'_>, assessment: &Assessment) -> Vec<Reason> {
     // Of hands the check says itself what is to be done.
     let straddling =
         |m: &&Margin| m.rule != Rule::HandRoom && m.may_be_broken() && m.margin.high > 0.0;
+    let is_unseen = |m: &Margin| {
+        [m.a, m.b].iter().any(|part| matches!(part, Part::Car(id) if scene.car.is_unseen(*id)))
+    };
     let mut by_remedy: Vec<(String, Vec<&Margin>)> = Vec::new();
     for m in assessment.outcomes.iter().filter_map(|o| o.margins.iter().find(straddling)) {
         let bodies: Vec<&str> = [m.a, m.b]
@@ -569,6 +572,9 @@ fn straddles(scene: &Scene<'_>, assessment: &Assessment) -> Vec<Reason> {
             })
             .collect();
         let remedy = match (m.rule, bodies.as_slice()) {
+            (Rule::Gap | Rule::Cavity, [body, ..]) if is_unseen(m) => {
+                format!("look into {body}, where nobody has seen what is there")
+            }
             (Rule::Gap | Rule::Cavity | Rule::Flatness | Rule::SealWidth, [body, ..]) => {
                 format!("measure {body} more closely")
             }

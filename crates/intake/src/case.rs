@@ -67,6 +67,7 @@ fn read(pen: &mut Pen, path: &Path) -> Option<CaseFile> {
     let hinge = hinge(&mut root, pen, &mut meshes);
     let studs = studs(&mut root, pen, &mut findings, &mut meshes);
     let fittings = fittings(&mut root, pen, &mut meshes, outline.as_ref());
+    unseen(&mut root, pen, &mut meshes);
     let service = service::service(&mut root, pen);
     question::read(&mut root, pen, &mut findings);
     root.finish(pen);
@@ -152,8 +153,32 @@ pub(crate) fn unique(pen: &mut Pen, seen: &mut Vec<String>, name: &Text, noun: &
 fn housing(root: &mut Table<'_>, pen: &mut Pen, meshes: &mut Meshes) -> Vec<BodyId> {
     let Some(mut table) = root.table(pen, "housing") else { return Vec::new() };
     let ids = meshes.claim_list(&mut table, pen, PartKind::Housing, true);
+    if ids.first().is_some_and(|id| meshes.is_unseen(*id)) {
+        pen.at(
+            &table.place("meshes"),
+            "the sidewall cannot be space into which nobody saw",
+            "its first mesh is",
+            "name the mesh of the sidewall first, which carries the ports",
+        );
+    }
     table.finish(pen);
     ids
+}
+
+/// Space into which nobody saw and that is behind nothing in particular. Whatever may be in it, the rig
+/// must stay as clear of it as of a fitting.
+fn unseen(root: &mut Table<'_>, pen: &mut Pen, meshes: &mut Meshes) {
+    let Some(mut table) = root.maybe_table(pen, "unseen", "[unseen]") else { return };
+    let ids = meshes.claim_list(&mut table, pen, PartKind::Fitting, true);
+    if ids.iter().any(|id| !meshes.is_unseen(*id)) {
+        pen.at(
+            &table.place("meshes"),
+            "a mesh in [unseen] is of something that was seen",
+            "without \"unseen = true\" in its [[mesh]]",
+            "name it under the part it is, or write in its [[mesh]]: unseen = true",
+        );
+    }
+    table.finish(pen);
 }
 
 fn ports(
@@ -403,6 +428,14 @@ fn fitting(
         );
     }
     let bodies = meshes.claim_list(&mut table, pen, PartKind::Fitting, true);
+    if !bodies.is_empty() && bodies.iter().all(|id| meshes.is_unseen(*id)) {
+        pen.at(
+            &table.place("meshes"),
+            format!("nothing was seen of {}", table.title),
+            "only meshes of space into which nobody saw",
+            "name a mesh of the fitting itself as well",
+        );
+    }
     if let Some((low, high)) = meshes.bounds(&bodies)
         && (centre.x < low.x || centre.x > high.x || centre.y < low.y || centre.y > high.y)
     {

@@ -190,6 +190,14 @@ pub enum Fault {
         /// Body.
         name: String,
     },
+    /// A body that may not be there, where it must be for the claim to hold.
+    #[error("witness {witness}: {name:?} is space into which nobody saw; nothing may be there")]
+    Unseen {
+        /// Witness.
+        witness: usize,
+        /// Body.
+        name: String,
+    },
     /// Two parts between which no gap is asked for.
     #[error("witness {witness}: no gap is asked for between {a:?} and {b:?}")]
     NoGap {

@@ -5,6 +5,7 @@ use crate::fault::Fault;
 use crate::poses::Lines;
 use crate::setting::{Piece, Setting};
 use crate::witness::{Examiner, rule};
+use assembly::car_top::BodyId;
 use assembly::placement::End;
 use assembly::rig::RigPart;
 use assembly::{CarTop, Choice, Kit, Placement};
@@ -113,14 +114,14 @@ pub fn rules(
     placement: &Placement,
     sense: Sense,
 ) -> Result<Vec<Left>, Fault> {
-    let mut grounds = grounds(setting, placement);
+    let mut grounds = grounds(setting, placement, sense);
     grounds.push(RuleGround::bare(rule::SEAL_WIDTH));
     left(setting, placement, sense, &grounds)
 }
 
 /// Compares every placing rule with the claim; how many there are.
 fn kept(setting: &Setting<'_>, placement: &Placement, claimed: f64) -> Result<usize, Fault> {
-    let all = left(setting, placement, Sense::Low, &grounds(setting, placement))?;
+    let all = left(setting, placement, Sense::Low, &grounds(setting, placement, Sense::Low))?;
     for one in &all {
         let (least, found) = (if one.tolerance { claimed.min(0.0) } else { claimed }, one.end_mm);
         if found.is_nan() || found < least - SAME {
@@ -169,8 +170,8 @@ fn left(
     Ok(all)
 }
 
-/// Every placing rule, in every piece.
-fn grounds(setting: &Setting<'_>, placement: &Placement) -> Vec<RuleGround> {
+/// Every placing rule, in every piece. In the best case none is about what nobody saw.
+fn grounds(setting: &Setting<'_>, placement: &Placement, sense: Sense) -> Vec<RuleGround> {
     let bare = RuleGround::bare;
     let mut all = vec![bare(rule::LEVEL)];
     for sign in [1.0, -1.0] {
@@ -195,7 +196,8 @@ fn grounds(setting: &Setting<'_>, placement: &Placement) -> Vec<RuleGround> {
         });
     }
     let axis = setting.fitting.centre + placement.cup_offset;
-    for id in setting.present().filter(|id| setting.is_covered(*id)) {
+    let counts = |id: &BodyId| sense == Sense::Low || !setting.car.is_unseen(*id);
+    for id in setting.present().filter(|id| setting.is_covered(*id) && counts(id)) {
         let body = &setting.car.body(id).body;
         let of = |vertex: usize, toward: Option<[f64; 2]>| RuleGround {
             body: Some(format!("car:{}", body.name)),

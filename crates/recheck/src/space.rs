@@ -75,7 +75,7 @@ fn offsets(setting: &Setting<'_>, space: &Space) -> Result<(), Fault> {
     let radius = 0.5 * (cavity.nominal + cavity.tolerance);
     let discs: Vec<Disc> = setting
         .present()
-        .filter(|id| setting.is_covered(*id))
+        .filter(|id| setting.is_covered(*id) && !setting.car.is_unseen(*id))
         .flat_map(|id| {
             let body = &setting.car.body(id).body;
             let radius = radius + body.deviation.bound;

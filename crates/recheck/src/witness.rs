@@ -209,6 +209,16 @@ impl<'e, 's> Examiner<'e, 's> {
         Ok(Held { name: name.into(), piece, built, point: at(point) })
     }
 
+    /// A body into which nobody saw may not be there: in the best case it shows nothing.
+    fn is_there(&self, index: usize, id: BodyId) -> Result<(), Fault> {
+        let body = self.setting.car.body(id);
+        if body.unseen && self.sense == Sense::High {
+            let name = body.body.name.clone();
+            return Err(Fault::Unseen { witness: index, name });
+        }
+        Ok(())
+    }
+
     /// Both pieces, if a gap is asked for between them.
     fn pair(
         &mut self,
@@ -219,6 +229,11 @@ impl<'e, 's> Examiner<'e, 's> {
     ) -> Result<[Held; 2], Fault> {
         let a = self.held(index, names[0], points[0], options)?;
         let b = self.held(index, names[1], points[1], options)?;
+        for held in [&a, &b] {
+            if let Piece::Car(id) = held.piece {
+                self.is_there(index, id)?;
+            }
+        }
         let one_part = a.piece.rig() == b.piece.rig();
         if one_part || self.setting.contact(a.piece, b.piece).is_some() {
             return Err(Fault::NoGap { witness: index, a: a.name, b: b.name });
@@ -476,6 +491,7 @@ impl<'e, 's> Examiner<'e, 's> {
         if !s.is_present(id) || !s.is_covered(id) {
             return Err(Fault::Absent { witness: index, name: name.into() });
         }
+        self.is_there(index, id)?;
         let body = &s.car.body(id).body;
         let vertex = ground.vertex.and_then(|v| body.mesh.vertices.get(v));
         let vertex = vertex.ok_or_else(|| field("a vertex of the body"))?;

@@ -33,7 +33,11 @@ struct Maker<'c> {
 impl Maker<'_> {
     fn add(&mut self, kind: PartKind, name: &str, mesh: Mesh) -> BodyId {
         let deviation = Deviation { bound: self.chance.between(0.0, 0.5), basis: "drawn".into() };
-        self.bodies.push(CarBody { kind, body: Body { name: name.into(), mesh, deviation } });
+        self.bodies.push(CarBody {
+            kind,
+            body: Body { name: name.into(), mesh, deviation },
+            unseen: false,
+        });
         BodyId(self.bodies.len() - 1)
     }
 

@@ -361,7 +361,10 @@ fn around(
                 Proximity::CannotDecide(_) => unknown,
             }
         };
-        let gap = gap.widened(deviation);
+        let mut gap = gap.widened(deviation);
+        if matches!(part, Part::Car(id) if s.scene.car.is_unseen(id)) {
+            gap.high = gap.high.max(FAR);
+        }
         if gap.low < least.gap.low {
             least = Left { gap, of: Some(part), witness, rough };
         }

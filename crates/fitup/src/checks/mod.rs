@@ -152,7 +152,11 @@ impl<'l, 's> Ledger<'l, 's> {
     }
 
     pub(crate) fn push(&mut self, margin: Margin) {
-        self.margins.push(margin);
+        let car = self.situation.scene.car;
+        let is_unseen = |part| matches!(part, Part::Car(id) if car.is_unseen(id));
+        // There may be nothing at all where nobody saw.
+        let may_be_empty = is_unseen(margin.a) || is_unseen(margin.b);
+        self.margins.push(if may_be_empty { margin.or_more() } else { margin });
     }
 
     pub(crate) fn undecided(&mut self, check: Check, reason: String, remedy: &str) {

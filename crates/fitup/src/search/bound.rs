@@ -62,7 +62,7 @@ pub fn bound(
     let mut rules: Vec<(usize, f64)> = Vec::new();
     for &i in near {
         let witness = &pool[i];
-        if witness.holds_for(&cell.chosen) {
+        if witness.holds_for(&cell.chosen) && witness.constant(sense) < f64::INFINITY {
             let list = if witness.is_rule { &mut rules } else { &mut margins };
             list.push((i, value(i, &at)));
         }

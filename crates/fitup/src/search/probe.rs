@@ -180,6 +180,10 @@ impl<'b, 's> Probe<'b, 's> {
                     break;
                 }
                 let pair = &self.pairs[pair];
+                // Where nobody saw there may be room.
+                if sense == Sense::High && pair.parts.iter().any(|p| self.bench.may_be_empty(*p)) {
+                    continue;
+                }
                 // A rectangle lies a hair under the face: where one gap tells whether a placement
                 // keeps them all, it is measured as it is.
                 let reach = (most > 1 && most < usize::MAX).then_some(REACH * deep);

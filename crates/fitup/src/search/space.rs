@@ -135,7 +135,8 @@ fn shift_reach(kit: &Kit, ports: [&Port; 2], clamp: f64) -> [f64; 2] {
 /// how far it may be off.
 fn kit_reach(scene: &Scene<'_>, choice: &Choice, centre: Point2<f64>) -> Vec<(Vector2<f64>, f64)> {
     let mut points = Vec::new();
-    for id in covered(scene, choice) {
+    // What nobody saw of it may not be there.
+    for id in covered(scene, choice).filter(|id| !scene.car.is_unseen(*id)) {
         let bound = scene.car.body(id).body.deviation.bound;
         points.extend(scene.extent(id).outline.iter().map(|p| (p.xy() - centre, bound)));
     }

@@ -159,6 +159,7 @@ pub struct Witness {
     /// Whether it bounds a tolerance rule, which must hold but is no room to spare.
     pub is_rule: bool,
     low: f64,
+    /// Infinite for what may not be there: it bounds nothing in the best case.
     high: f64,
 }
 
@@ -311,8 +312,17 @@ impl<'s> Bench<'s> {
             moved_by,
             is_rule: false,
             low: -need - deviation,
-            high: -need + deviation,
+            high: if parts.iter().any(|part| self.may_be_empty(*part)) {
+                f64::INFINITY
+            } else {
+                -need + deviation
+            },
         }
+    }
+
+    /// Whether a part may be smaller than it is meshed, or not there: no margin to it has an upper end.
+    pub fn may_be_empty(&self, part: Part) -> bool {
+        matches!(part, Part::Car(id) if self.scene.car.is_unseen(id))
     }
 
     /// The frame of a part.
@@ -393,7 +403,12 @@ impl<'s> Bench<'s> {
         for &k in law.moved_by() {
             moved_by[k] = true;
         }
-        let (nominal, below, above) = self.figure(law, options);
+        let (nominal, below, mut above) = self.figure(law, options);
+        if let Law::CavitySide(id, ..) | Law::CavityTop(id, _) = law
+            && self.may_be_empty(Part::Car(id))
+        {
+            above = f64::INFINITY;
+        }
         Witness {
             ground: Ground::Rule(law),
             given,

@@ -28,6 +28,8 @@ pub(super) struct Entry {
     pub(super) deviation: Deviation,
     /// In the plate frame; without triangles when it could not be read.
     pub(super) mesh: Mesh,
+    /// Whether it is space into which nobody saw.
+    unseen: bool,
     /// Which part it was given to.
     claimed: Option<(PartKind, String)>,
 }
@@ -99,6 +101,7 @@ impl Meshes {
             let mut unit_place = table.place("unit");
             let bound = table.length(pen, "deviation", Bound::NotNegative).value;
             let basis = table.text(pen, "basis", "\"CAD export, chord error\"").text;
+            let unseen = table.maybe_flag(pen, "unseen").unwrap_or(false);
             table.finish(pen);
             let mut entry = Entry {
                 name,
@@ -107,6 +110,7 @@ impl Meshes {
                 unit_place: unit_place.clone(),
                 deviation: Deviation { bound, basis },
                 mesh: Mesh::default(),
+                unseen,
                 claimed: None,
             };
             let at = files.iter().position(|f| f.named.text == file.text).unwrap_or_else(|| {
@@ -166,8 +170,34 @@ impl Meshes {
         self.entries.get(id.0)
     }
 
-    /// Gives a mesh to a part; notes a name that is not there or was given before.
+    /// Gives a mesh to a part that is surely there; notes a name that is not there or was given before.
     pub(super) fn claim(
+        &mut self,
+        pen: &mut Pen,
+        name: &Text,
+        kind: PartKind,
+        who: &str,
+    ) -> Option<BodyId> {
+        let id = self.claim_any(pen, name, kind, who)?;
+        if self.is_unseen(id) {
+            pen.at(
+                &name.span,
+                format!("{who} cannot be mesh \"{}\"", name.text),
+                "space into which nobody saw, by its [[mesh]]",
+                "name the mesh of what was seen here, and this one under the fitting or the housing \
+                 behind which it lies, or in [unseen]",
+            );
+        }
+        Some(id)
+    }
+
+    /// Whether a mesh is space into which nobody saw.
+    pub(super) fn is_unseen(&self, id: BodyId) -> bool {
+        self.get(id).is_some_and(|entry| entry.unseen)
+    }
+
+    /// The same for a part or for the space behind one.
+    fn claim_any(
         &mut self,
         pen: &mut Pen,
         name: &Text,
@@ -224,7 +254,7 @@ impl Meshes {
                 "name at least one mesh",
             );
         }
-        names.iter().filter_map(|name| self.claim(pen, name, kind, &table.title)).collect()
+        names.iter().filter_map(|name| self.claim_any(pen, name, kind, &table.title)).collect()
     }
 
     /// Leaves meshes without a part unnoted: a fault noted elsewhere is the cause.
@@ -296,7 +326,7 @@ impl Meshes {
         for entry in self.entries {
             let (kind, _) = entry.claimed?;
             let body = Body { name: entry.name.text, mesh: entry.mesh, deviation: entry.deviation };
-            bodies.push(CarBody { kind, body });
+            bodies.push(CarBody { kind, body, unseen: entry.unseen });
         }
         let mut sources = Vec::with_capacity(self.files.len());
         for file in self.files {

@@ -62,6 +62,16 @@ pub fn sentence(margin: &Margin, unit: LengthUnit) -> String {
             let into = format!("{a} runs # into {b}");
             let apart = format!("{a} stands # from {b}");
             let either = format!("{a} may run # into {b} or stand @ from it");
+            // What nobody saw may be filled or empty.
+            if let Bounds { low: Some(low), high: None } = bounds
+                && low < 0.0
+            {
+                let deep = up(-low, unit);
+                return format!(
+                    "{a} runs up to {deep} into {b}, if anything is there, where a gap of {need} is \
+                     asked for"
+                );
+            }
             asked_for(&format!("a gap of {need}"), [into, apart, either])
         }
         Some(Rule::Cavity) => {
