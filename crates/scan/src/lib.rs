@@ -9,6 +9,24 @@
 //!
 //! Everything here is in millimetres and knows no kit and no verdict. No file is read.
 
+mod cells;
+mod chance;
+mod clean;
+mod confidence;
+mod near;
+mod plane;
+mod plate;
+mod prepare;
+mod register;
 mod shot;
+#[cfg(test)]
+mod synthetic;
+mod unit;
 
+pub use clean::{Cleaned, Dropped, clean};
+pub use confidence::Confidence;
+pub use plate::{Judged, NoPlate, Plate, find_plate};
+pub use prepare::{Given, Prepared, Unprepared, prepare};
+pub use register::{Registration, Start, Unregistered, register};
 pub use shot::Shot;
+pub use unit::{ScanUnit, UnitRead, unit_of};
