@@ -9,24 +9,34 @@
 //!
 //! Everything here is in millimetres and knows no kit and no verdict. No file is read.
 
+mod bins;
+mod carve;
 mod cells;
 mod chance;
 mod clean;
 mod confidence;
+mod grid;
 mod near;
+mod off;
 mod plane;
 mod plate;
 mod prepare;
+mod rebuilt;
 mod register;
 mod shot;
+mod skin;
 #[cfg(test)]
 mod synthetic;
+mod things;
 mod unit;
+mod wall;
 
 pub use clean::{Cleaned, Dropped, clean};
 pub use confidence::Confidence;
 pub use plate::{Judged, NoPlate, Plate, find_plate};
 pub use prepare::{Given, Prepared, Unprepared, prepare};
+pub use rebuilt::{Kind, PointAt, RebuildFault, Rebuilt, Settings, Thing, rebuild};
 pub use register::{Registration, Start, Unregistered, register};
 pub use shot::Shot;
 pub use unit::{ScanUnit, UnitRead, unit_of};
+pub use wall::{Form, Opening, WallSeen};

@@ -1,0 +1,389 @@
+//! What was seen through: a line of sight is empty from the eye to just before its point.
+#![expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_possible_wrap,
+    reason = "cell numbers stay far below 2^31"
+)]
+
+use crate::Shot;
+use crate::bins::{Bins, Dot};
+use crate::grid::{At, Grid, bit};
+use nalgebra::{Matrix3, Point3, Vector3};
+use rayon::prelude::*;
+use std::sync::atomic::{AtomicU8, Ordering};
+
+/// The field of a cell that is near no surface.
+pub(crate) const NOTHING: i8 = i8::MIN;
+/// Steps of the field in a cell's side.
+const FINE: f64 = 48.0;
+/// Fewer points than this tell no plane.
+const LEAST: usize = 5;
+/// The shell that is surely there is this many cells thick.
+const THICK: f64 = 1.5;
+
+/// What is known of every cell.
+#[derive(Debug)]
+pub(crate) struct Space {
+    pub(crate) grid: Grid,
+    /// Bits of `grid::bit`.
+    pub(crate) state: Vec<u8>,
+    /// The distance from the seen surface nearby, behind it negative, in `step / FINE`.
+    pub(crate) field: Vec<i8>,
+}
+
+impl Space {
+    pub(crate) fn has(&self, at: At, bits: u8) -> bool {
+        self.grid.number(at).is_some_and(|n| self.state[n] & bits != 0)
+    }
+
+    /// Where between two cells, the first full and the second not, the seen surface passes, as a
+    /// share of the way; `None` where no seen surface tells.
+    pub(crate) fn crossing(&self, a: At, b: At) -> Option<f64> {
+        let (a, b) = (self.grid.number(a)?, self.grid.number(b)?);
+        let (fa, fb) = (self.field[a], self.field[b]);
+        if fa == NOTHING || fb == NOTHING || fa > 0 || fb <= 0 {
+            return None;
+        }
+        let (fa, fb) = (f64::from(fa), f64::from(fb));
+        Some(fa / (fa - fb))
+    }
+}
+
+/// What the carving rests on.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Look {
+    /// Scatter of points about the surface, one sigma, mm.
+    pub(crate) noise: f64,
+    /// Points so near to a cell tell the surface there, mm.
+    pub(crate) reach: f64,
+    /// All above this height is free by rule, mm; infinite where the rule does not hold.
+    pub(crate) clear_above: f64,
+}
+
+/// Divides the grid's space by what the shots saw.
+pub(crate) fn carve(grid: Grid, shots: &[Shot], bins: &Bins, look: Look) -> Space {
+    let cells: Vec<AtomicU8> = (0..grid.len()).into_par_iter().map(|_| AtomicU8::new(0)).collect();
+    let mark = |n: usize, bits: u8| {
+        // Most cells are passed by many rays: looking is cheaper than writing.
+        if cells[n].load(Ordering::Relaxed) & bits != bits {
+            cells[n].fetch_or(bits, Ordering::Relaxed);
+        }
+    };
+    let margin = 4.0 * look.noise + grid.step;
+    for shot in shots {
+        let Some(eye) = shot.seen_from.filter(|e| e.iter().all(|x| x.is_finite())) else {
+            continue;
+        };
+        shot.points.par_iter().for_each(|p| {
+            let long = (p - eye).norm();
+            if !long.is_finite() || long <= margin {
+                return;
+            }
+            let share = 1.0 - margin / long;
+            walk(&grid, &eye, p, 0.0, share, |n| mark(n, bit::FREE));
+            walk(&grid, &eye, p, share, 1.0, |n| mark(n, bit::TAIL));
+        });
+    }
+    bins.dots.par_iter().for_each(|dot| {
+        let at = place(&grid, dot);
+        if let Some(n) = grid.number(at) {
+            mark(n, bit::POINT);
+        }
+    });
+    // Around cells, not points, of which a cell has several; a point just below the plate has none.
+    let low: Vec<At> = bins.dots.iter().map(|d| place(&grid, d)).filter(|at| at[2] < 0).collect();
+    let spread = |at: At| {
+        for dk in -2..=2_i32 {
+            for dj in -2..=2_i32 {
+                for di in -2..=2_i32 {
+                    let near = di.abs().max(dj.abs()).max(dk.abs()) <= 1;
+                    if let Some(n) = grid.number([at[0] + di, at[1] + dj, at[2] + dk]) {
+                        mark(n, if near { bit::SEEN | bit::BAND } else { bit::BAND });
+                    }
+                }
+            }
+        }
+    };
+    (0..grid.len()).into_par_iter().for_each(|n| {
+        if cells[n].load(Ordering::Relaxed) & bit::POINT != 0 {
+            spread(grid.place(n));
+        }
+    });
+    low.par_iter().for_each(|at| spread(*at));
+    let state: Vec<u8> = cells.into_iter().map(AtomicU8::into_inner).collect();
+    let field = field(&grid, &state, shots, bins, look);
+    let mut space = Space { grid, state, field };
+    decide(&mut space, look);
+    space
+}
+
+fn place(grid: &Grid, dot: &Dot) -> At {
+    let p = dot.place() / grid.step;
+    [p.x.floor() as i32, p.y.floor() as i32, p.z.floor() as i32]
+}
+
+/// Every cell on the straight way from `a` to `b`, between two shares of it.
+fn walk(
+    grid: &Grid,
+    a: &Point3<f64>,
+    b: &Point3<f64>,
+    from: f64,
+    to: f64,
+    mut f: impl FnMut(usize),
+) {
+    let way = (b - a) / grid.step;
+    let start = (a - grid.low) / grid.step;
+    let (mut t0, mut t1) = (from, to);
+    for axis in 0..3 {
+        let end = grid.size[axis] as f64;
+        if way[axis] == 0.0 {
+            if start[axis] < 0.0 || start[axis] >= end {
+                return;
+            }
+            continue;
+        }
+        let (u, v) = ((0.0 - start[axis]) / way[axis], (end - start[axis]) / way[axis]);
+        t0 = t0.max(u.min(v));
+        t1 = t1.min(u.max(v));
+    }
+    if t0 >= t1 {
+        return;
+    }
+    let first = start + way * t0;
+    let mut at = [0_i32; 3];
+    let mut next = [f64::INFINITY; 3];
+    let mut each = [f64::INFINITY; 3];
+    let mut turn = [0_i32; 3];
+    for axis in 0..3 {
+        at[axis] = (first[axis].floor() as i32).clamp(0, grid.size[axis] as i32 - 1);
+        if way[axis] != 0.0 {
+            turn[axis] = if way[axis] > 0.0 { 1 } else { -1 };
+            each[axis] = (1.0 / way[axis]).abs();
+            let wall = f64::from(at[axis] + i32::from(turn[axis] > 0));
+            next[axis] = (wall - start[axis]) / way[axis];
+        }
+    }
+    // A bound on the steps keeps rounding from ever going on for ever.
+    for _ in 0..=grid.size.iter().sum::<usize>() + 3 {
+        let Some(n) = grid.number(at) else { return };
+        f(n);
+        let axis = if next[0] <= next[1] && next[0] <= next[2] {
+            0
+        } else if next[1] <= next[2] {
+            1
+        } else {
+            2
+        };
+        if next[axis] >= t1 {
+            return;
+        }
+        at[axis] += turn[axis];
+        next[axis] += each[axis];
+    }
+}
+
+/// How far each cell near points is from the surface through them.
+fn field(grid: &Grid, state: &[u8], shots: &[Shot], bins: &Bins, look: Look) -> Vec<i8> {
+    let eyes: Vec<Option<Vector3<f64>>> =
+        shots.iter().map(|s| s.seen_from.map(|e| e - grid.low)).collect();
+    let mut field = vec![NOTHING; grid.len()];
+    // Rows, not layers, so that what is near the plate is shared as well.
+    field.par_chunks_mut(grid.size[0]).enumerate().for_each(|(row, cells)| {
+        let mut beside = Vec::new();
+        for (i, cell) in cells.iter_mut().enumerate() {
+            let n = row * grid.size[0] + i;
+            if state[n] & bit::BAND == 0 {
+                continue;
+            }
+            let x = grid.middle(grid.place(n)) - grid.low;
+            if let Some(distance) = distance(&x, &eyes, bins, look, &mut beside) {
+                let steps = (distance / grid.step * FINE).round().clamp(-127.0, 127.0);
+                // Nothing lies on the surface itself: a zero counts as behind it.
+                *cell = steps as i8;
+            }
+        }
+    });
+    field
+}
+
+/// A point near a place, from it, and the way to where it was seen from.
+type Beside = (Vector3<f64>, Vector3<f64>);
+
+/// The distance of a place from the plane through the points about it, toward the eyes positive.
+fn distance(
+    x: &Vector3<f64>,
+    eyes: &[Option<Vector3<f64>>],
+    bins: &Bins,
+    look: Look,
+    beside: &mut Vec<Beside>,
+) -> Option<f64> {
+    let reach2 = look.reach * look.reach;
+    beside.clear();
+    bins.around(x, |dot| {
+        let d = dot.place() - x;
+        if d.norm_squared() < reach2 {
+            let toward = eyes[dot.shot as usize].map(|eye| eye - dot.place());
+            beside.push((d, toward.and_then(|t| t.try_normalize(0.0)).unwrap_or_default()));
+        }
+    });
+    let (off, rough) = plane(beside, look.reach)?;
+    // About an edge the points nearest tell better, if there are enough of them.
+    if rough > 1.5 * look.noise
+        && let Some((closer, _)) = plane(beside, 0.62 * look.reach)
+    {
+        return Some(closer);
+    }
+    Some(off)
+}
+
+/// The distance of the origin from the plane through points within `reach`, and how far they are off
+/// it, root mean square.
+fn plane(points: &[Beside], reach: f64) -> Option<(f64, f64)> {
+    let (mut count, mut weight) = (0, 0.0);
+    let (mut sum, mut toward) = (Vector3::zeros(), Vector3::zeros());
+    let mut products = Matrix3::zeros();
+    for (d, to_eye) in points {
+        let near = 1.0 - d.norm_squared() / (reach * reach);
+        if near <= 0.0 {
+            continue;
+        }
+        let w = near * near;
+        count += 1;
+        weight += w;
+        sum += d * w;
+        products += d * d.transpose() * w;
+        toward += to_eye * w;
+    }
+    if count < LEAST || weight <= 0.0 {
+        return None;
+    }
+    let mean = sum / weight;
+    let spread = products / weight - mean * mean.transpose();
+    let eigen = spread.symmetric_eigen();
+    let mut order = [0, 1, 2];
+    order.sort_by(|a, b| eigen.eigenvalues[*a].total_cmp(&eigen.eigenvalues[*b]));
+    let [least, middle, most] = order.map(|a| eigen.eigenvalues[a].max(0.0));
+    // Points in a row, or in a lump, have no plane.
+    if middle < 0.05 * most || least > 0.5 * middle {
+        return None;
+    }
+    let mut normal = eigen.eigenvectors.column(order[0]).into_owned();
+    let faces = normal.dot(&toward);
+    if faces.abs() < 0.02 * toward.norm() || toward.norm() == 0.0 {
+        return None;
+    }
+    if faces < 0.0 {
+        normal = -normal;
+    }
+    let off = -normal.dot(&mean);
+    let aside = (mean + normal * off).norm();
+    (aside <= 0.45 * reach).then_some((off, least.sqrt()))
+}
+
+/// Sets what is full and what is shell.
+fn decide(space: &mut Space, look: Look) {
+    let Space { grid, state, field } = space;
+    let steps = -(THICK * FINE) as i8;
+    let row = grid.size[0];
+    let clear_from = ((look.clear_above - grid.low.z) / grid.step).ceil();
+    state.par_chunks_mut(row).zip(field.par_chunks(row)).enumerate().for_each(|(r, (cells, f))| {
+        let clear = (r / grid.size[1]) as f64 >= clear_from;
+        for (s, f) in cells.iter_mut().zip(f) {
+            let passed = *s & (bit::FREE | bit::TAIL) != 0;
+            let full = if *f != NOTHING {
+                *f <= 0 || !(passed || clear)
+            } else if *s & bit::SEEN != 0 {
+                true
+            } else {
+                *s & bit::FREE == 0 && !clear
+            };
+            if full {
+                *s |= bit::FULL;
+                if *f != NOTHING && *f <= 0 && *f >= steps {
+                    *s |= bit::SHELL;
+                }
+            }
+        }
+    });
+    open(space);
+    mark_lone(space);
+}
+
+/// Takes away what is thinner than two cells and was not seen: between two rays that pass side by
+/// side a cell may be missed, and nothing so thin that no point lies on it is looked for.
+fn open(space: &mut Space) {
+    let Space { grid, state, .. } = space;
+    let [nx, ny, nz] = grid.size;
+    let full = |i: usize, j: usize, k: usize| state[(k * ny + j) * nx + i] & bit::FULL != 0;
+    // Whether the block of eight cells from here on is full.
+    let blocks: Vec<bool> = (0..grid.len())
+        .into_par_iter()
+        .map(|n| {
+            let (i, j, k) = (n % nx, n / nx % ny, n / (nx * ny));
+            i + 1 < nx
+                && j + 1 < ny
+                && k + 1 < nz
+                && state[n] & bit::FULL != 0
+                && (0..8).all(|c| full(i + (c & 1), j + (c >> 1 & 1), k + (c >> 2)))
+        })
+        .collect();
+    // On the plate a layer of one cell may hide something flat, if it is three cells wide.
+    let flat: Vec<bool> = (0..grid.layer())
+        .into_par_iter()
+        .map(|n| {
+            let (i, j) = (n % nx, n / nx);
+            i + 2 < nx && j + 2 < ny && (0..9).all(|c| full(i + c % 3, j + c / 3, 0))
+        })
+        .collect();
+    let kept: Vec<bool> = (0..grid.len())
+        .into_par_iter()
+        .map(|n| {
+            if state[n] & bit::FULL == 0 {
+                return false;
+            }
+            let (i, j, k) = (n % nx, n / nx % ny, n / (nx * ny));
+            state[n] & bit::SHELL != 0
+                || (0..8).any(|c| {
+                    let (a, b, d) = (c & 1, c >> 1 & 1, c >> 2);
+                    i >= a && j >= b && k >= d && blocks[((k - d) * ny + j - b) * nx + i - a]
+                })
+                || (k == 0
+                    && (0..9).any(|c| {
+                        let (a, b) = (c % 3, c / 3);
+                        i >= a && j >= b && flat[(j - b) * nx + i - a]
+                    }))
+        })
+        .collect();
+    state.par_iter_mut().zip(kept).for_each(|(s, kept)| {
+        if !kept {
+            *s &= !(bit::FULL | bit::SHELL);
+        }
+    });
+}
+
+/// A point that is at no face of the shell has its own cell for it, so that every point is at a body's
+/// face. The plate's own points need none: it has a body of its own.
+fn mark_lone(space: &mut Space) {
+    let grid = &space.grid;
+    let sides = |at: At| {
+        (0..6).map(move |n| {
+            let mut side = at;
+            side[n / 2] += if n % 2 == 0 { 1 } else { -1 };
+            side
+        })
+    };
+    let at_face = |at: At| {
+        space.has(at, bit::SHELL)
+            && sides(at).any(|b| !space.has(b, bit::FULL) || space.crossing(at, b).is_some())
+    };
+    let lone: Vec<usize> = (grid.layer()..grid.len())
+        .into_par_iter()
+        .filter(|n| {
+            let at = grid.place(*n);
+            space.state[*n] & bit::POINT != 0 && !at_face(at) && !sides(at).any(at_face)
+        })
+        .collect();
+    for n in lone {
+        space.state[n] |= bit::FULL | bit::SHELL | bit::LONE;
+    }
+}
