@@ -36,9 +36,14 @@ const SQUARE: f64 = 20.0;
 const LEAST_AREA: f64 = 10_000.0;
 /// What is seen of it must go at least this far from its middle, mm: it is 300 mm wide or more.
 const LEAST_RADIUS: f64 = 100.0;
-/// What rises this far above a plane is tall, mm.
-const TALL: f64 = 60.0;
+/// What rises this far above a plane is tall, mm: higher than nuts on a housing's base flange, lower
+/// than any sidewall.
+const TALL: f64 = 120.0;
+const NO_WALL: f64 = 720.0;
 const SECTORS: usize = 36;
+/// What is nearer to the middle than this share of the way to the wall lies well within it: a base
+/// flange, a floor around the manway and what lies outside do not.
+const CORE: f64 = 0.75;
 /// A second plane whose weight is this share of the first's makes a doubt.
 const RIVAL: f64 = 0.4;
 /// Beyond so many times the scatter a point has no weight (Tukey's biweight at 95 % efficiency).
@@ -90,7 +95,7 @@ pub enum NoPlate {
     #[error("no flat face as wide as a plate is seen")]
     NoPlane,
     /// No plane has walls around it.
-    #[error("no flat face is seen with a wall rising around it")]
+    #[error("no flat face is seen within a wall that rises around it")]
     NoWall,
 }
 
@@ -103,7 +108,9 @@ impl NoPlate {
                 "check the unit; scan the plate from above, lid open, so that it is seen between the \
                  fittings"
             }
-            Self::NoWall => "scan the housing too; its inner face must be seen around the plate",
+            Self::NoWall => {
+                "scan with the lid open, and the housing too: its inner face must be seen around the plate"
+            }
         }
     }
 }
@@ -127,7 +134,7 @@ pub fn find_plate(
         .collect();
     weighed.sort_by(|a, b| b.weight.total_cmp(&a.weight));
     let best = weighed.first().ok_or(NoPlate::NoPlane)?;
-    if best.walled < 0.5 {
+    if best.walled < 0.5 || best.core < LEAST_AREA {
         return Err(NoPlate::NoWall);
     }
     let rival = weighed.get(1).filter(|w| w.weight >= RIVAL * best.weight);
@@ -198,6 +205,8 @@ struct Weighed {
     weight: f64,
     /// Share of bearings at which something tall rises beyond it.
     walled: f64,
+    /// How much of it lies well within what is tall around it, mm2.
+    core: f64,
     /// Share of what lies over or under it that is above.
     above: f64,
     /// Whether eyes looked at it from above all, from below all, or `None`: both, or no eye is known.
@@ -266,7 +275,7 @@ fn weigh(
         let turn = d.y.atan2(d.x).rem_euclid(TAU) / TAU * SECTORS as f64;
         whole(turn).min(SECTORS - 1)
     };
-    for p in placed.iter().filter(|p| up * p.z > TALL && up * p.z < 12.0 * TALL) {
+    for p in placed.iter().filter(|p| up * p.z > TALL && up * p.z < NO_WALL) {
         let out = p.xy() - middle;
         let wall = &mut walls[sector(out)];
         *wall = wall.max(out.norm());
@@ -276,9 +285,9 @@ fn weigh(
     let walled = beyond as f64 / SECTORS as f64;
     let inside = |p: &&Point2<f64>| {
         let out = *p - middle;
-        out.norm() <= walls[sector(out)] + SQUARE
+        out.norm() <= CORE * walls[sector(out)]
     };
-    let inside = held.iter().filter(inside).count() as f64 / held.len() as f64;
+    let core = held.iter().filter(inside).count() as f64 * SQUARE * SQUARE;
     let on = first.inverse_transform_point(&Point3::new(middle.x, middle.y, 0.0));
     plane.on = on;
     // Eyes over the plate look at it steeply, and past a wall.
@@ -294,8 +303,8 @@ fn weigh(
         n if n == eyes.len() => Some(true),
         _ => None,
     };
-    let weight = area * walled * walled * inside * above * above * toward * toward;
-    Some(Weighed { plane, weight, walled, above, seen_from_above, radius, area })
+    let weight = core * walled.powi(2) * above.powi(4) * toward.powi(2);
+    Some(Weighed { plane, weight, walled, core, above, seen_from_above, radius, area })
 }
 
 /// A frame on a plane: z along its normal, origin at the point of it nearest to `at`.
@@ -380,9 +389,10 @@ fn refined(points: &[Point3<f64>], best: &Weighed, rival: Option<&Weighed>) -> O
 
 fn judged_plane(best: &Weighed, rival: Option<&Weighed>) -> Judged {
     let because = format!(
-        "a flat face of {:.0} cm2 with something tall around it at {:.0} % of the bearings and {:.0} % of \
-         what lies over or under it above it",
+        "a flat face of {:.0} cm2, {:.0} cm2 of it well within what is tall around it at {:.0} % of the \
+         bearings, and {:.0} % of what lies over or under it above it",
         best.area / 100.0,
+        best.core / 100.0,
         100.0 * best.walled,
         100.0 * best.above
     );

@@ -2,6 +2,12 @@
 
 use nalgebra::{Matrix2, Matrix3, Point2, Point3, SymmetricEigen, Vector2, Vector3};
 
+/// A count out of a value; 0 below zero, the nearest there is where it is none.
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "saturates")]
+pub(crate) const fn whole(value: f64) -> usize {
+    value as usize
+}
+
 /// Middle and normal of the plane nearest to weighted points; `None` without any weight.
 pub(crate) fn plane(points: &[(Point3<f64>, f64)]) -> Option<(Point3<f64>, Vector3<f64>)> {
     let total: f64 = points.iter().map(|(_, w)| w).sum();

@@ -15,6 +15,8 @@
 //!   beside the rim.
 //! - Studs are equal small shells on a circle about the axis.
 //! - A fitting is what else stands on the plate inside the housing, with the pieces that hang on it.
+//!
+//! A scan has neither names nor whole bodies: [`scanned`] drafts from things that stand apart in one.
 
 mod around;
 mod draft;
@@ -27,6 +29,7 @@ mod hinge;
 pub mod picture;
 mod plate;
 mod port;
+pub mod scanned;
 mod scene;
 mod stud;
 mod wall;

@@ -265,7 +265,7 @@ fn fullest_side(faces: &[&Face], window: f64) -> Option<Side> {
 
 /// The point midway between every pair of opposite sides; `None` where a side has no opposite or all
 /// are parallel.
-fn middle_of(sides: &[Line]) -> Option<Point2<f64>> {
+pub(crate) fn middle_of(sides: &[Line]) -> Option<Point2<f64>> {
     let (mut m, mut right) = (Matrix2::zeros(), Vector2::zeros());
     let mut pairs = 0;
     for (i, side) in sides.iter().enumerate() {
