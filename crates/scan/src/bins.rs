@@ -65,12 +65,14 @@ impl Bins {
         ((part(place.z, nz) * ny + part(place.y, ny)) * nx + part(place.x, nx)) as u32
     }
 
-    /// Calls `f` with every dot whose box comes within one box's side of a place, in a fixed order.
-    pub(crate) fn around(&self, place: &Vector3<f64>, mut f: impl FnMut(&Dot)) {
+    /// Calls `f` with every dot whose box comes within `boxes` sides of a box of a place, in a fixed
+    /// order.
+    pub(crate) fn around(&self, place: &Vector3<f64>, boxes: u32, mut f: impl FnMut(&Dot)) {
+        let boxes = f64::from(boxes);
         let [nx, ny, nz] = self.size;
         let range = |x: f64, n: usize| {
-            let low = ((x / self.side).floor() - 1.0).max(0.0) as usize;
-            let high = ((x / self.side).floor() + 1.0).max(0.0) as usize;
+            let low = ((x / self.side).floor() - boxes).max(0.0) as usize;
+            let high = ((x / self.side).floor() + boxes).max(0.0) as usize;
             (low.min(n - 1), high.min(n - 1))
         };
         let (x0, x1) = range(place.x, nx);

@@ -217,23 +217,38 @@ fn distance(
     look: Look,
     beside: &mut Vec<Beside>,
 ) -> Option<f64> {
-    let reach2 = look.reach * look.reach;
+    gather(x, eyes, bins, (look.reach, 1), beside);
+    if let Some((off, rough)) = plane(beside, look.reach) {
+        // About an edge the points nearest tell better, if there are enough of them.
+        if rough > 1.5 * look.noise
+            && let Some((closer, _)) = plane(beside, 0.62 * look.reach)
+        {
+            return Some(closer);
+        }
+        return Some(off);
+    }
+    // Where points are few, as on a face seen at a slant, those farther off tell, if they agree.
+    let wide = 2.0 * look.reach;
+    gather(x, eyes, bins, (wide, 2), beside);
+    plane(beside, wide).filter(|(_, rough)| *rough <= 2.0 * look.noise + 0.1).map(|(off, _)| off)
+}
+
+/// The points within a distance of a place that spans at most some boxes.
+fn gather(
+    x: &Vector3<f64>,
+    eyes: &[Option<Vector3<f64>>],
+    bins: &Bins,
+    (reach, boxes): (f64, u32),
+    beside: &mut Vec<Beside>,
+) {
     beside.clear();
-    bins.around(x, |dot| {
+    bins.around(x, boxes, |dot| {
         let d = dot.place() - x;
-        if d.norm_squared() < reach2 {
+        if d.norm_squared() < reach * reach {
             let toward = eyes[dot.shot as usize].map(|eye| eye - dot.place());
             beside.push((d, toward.and_then(|t| t.try_normalize(0.0)).unwrap_or_default()));
         }
     });
-    let (off, rough) = plane(beside, look.reach)?;
-    // About an edge the points nearest tell better, if there are enough of them.
-    if rough > 1.5 * look.noise
-        && let Some((closer, _)) = plane(beside, 0.62 * look.reach)
-    {
-        return Some(closer);
-    }
-    Some(off)
 }
 
 /// The distance of the origin from the plane through points within `reach`, and how far they are off

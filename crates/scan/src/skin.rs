@@ -154,8 +154,9 @@ pub(crate) fn skin(
                         let [a, b, c] = half.map(|n: usize| quad[n]);
                         if a != b && b != c && a != c {
                             // One small face may stand for much after vertices were put together.
-                            let all = [a, b, c].iter().all(|v| together.seen[*v as usize]);
-                            faces.push(([a, b, c], seen || all));
+                            let of_seen =
+                                [a, b, c].iter().filter(|v| together.seen[**v as usize]).count();
+                            faces.push(([a, b, c], seen || of_seen >= 2));
                         }
                     }
                 }

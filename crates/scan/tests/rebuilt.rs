@@ -94,9 +94,6 @@ fn whatever_is_filled_is_seen_or_unseen_and_never_free() {
                 .map(within)
                 .fold((f64::NEG_INFINITY, f64::INFINITY), |a, b| (a.0.max(b.0), a.1.min(b.1)));
             assert!(spare >= 0.0, "{p} is filled, yet {off} mm from everything seen or unseen");
-            if off > 4.0 {
-                eprintln!("{p} {off}");
-            }
             worst = worst.max(off);
         }
         // Most of what is filled lies within, and the rest just at a face.
@@ -138,7 +135,7 @@ fn no_point_is_farther_from_its_body_than_the_deviation() {
                 let off = beside.distance(&p, bound + 1.0);
                 assert!(off <= bound + 1e-3, "{} {p} {off} {bound}", thing.name);
             }
-            assert!(bound < 10.0, "{} {bound}", thing.name);
+            assert!(bound < 5.0, "{} {bound}", thing.name);
         }
         let plate = &rebuilt.things[0];
         assert_eq!((plate.kind, plate.name.as_str()), (Kind::Plate, "plate"));
