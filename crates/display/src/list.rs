@@ -192,10 +192,15 @@ impl<'a> DisplayList<'a> {
         let covered = car.fittings.get(fitting);
         for (index, body) in car.bodies.iter().enumerate() {
             let is_covered = covered.is_some_and(|f| f.bodies.contains(&BodyId(index)));
+            let role = match body.unseen {
+                true => Role::Unseen,
+                false if is_covered => Role::Covered,
+                false => Role::of(body.kind),
+            };
             self.items.push(Item {
                 part: Part::Car(BodyId(index)),
                 name: body.body.name.clone(),
-                role: if is_covered { Role::Covered } else { Role::of(body.kind) },
+                role,
                 mesh: self.meshes.len(),
                 place: Isometry3::identity(),
                 track: Track::default(),

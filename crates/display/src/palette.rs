@@ -50,6 +50,8 @@ pub enum Role {
     Covered,
     /// A piece that is taken off.
     TakenOff,
+    /// Space into which nobody saw.
+    Unseen,
     /// The gasket.
     Gasket,
     /// The cup with its side port.
@@ -77,6 +79,7 @@ impl Role {
             Self::Fitting => "fitting",
             Self::Covered => "covered fitting",
             Self::TakenOff => "taken off",
+            Self::Unseen => "not seen",
             Self::Gasket => "gasket",
             Self::Cup => "cup",
             Self::Outlet => "outlet",
@@ -98,6 +101,7 @@ impl Role {
             Self::Fitting => Colour::solid([140, 145, 150]),
             Self::Covered => Colour::solid([214, 217, 220]),
             Self::TakenOff => Colour::solid([190, 186, 178]),
+            Self::Unseen => Colour { rgb: [190, 186, 178], opacity: 60 },
             Self::Gasket => Colour::solid([24, 42, 66]),
             Self::Cup => Colour { rgb: [0, 114, 178], opacity: 170 },
             Self::Outlet => Colour::solid([86, 180, 233]),
