@@ -21,6 +21,33 @@ const CASES: &[(&str, Edits)] = &[
     ("case-negative-deviation", &[("deviation = \"0.2 mm\"", "deviation = \"-0.2 mm\"")]),
     ("case-unknown-key", &[("sill = \"1 3/4 in\"", "sil = \"1 3/4 in\"")]),
     ("case-unknown-table", &[("[lading]", "[loading]")]),
+    ("case-plate-unseen", &[(
+            "name = \"plate\"\nfile = \"plate.stl\"\nunit = \"mm\"\n",
+            "name = \"plate\"\nfile = \"plate.stl\"\nunit = \"mm\"\nunseen = true\n",
+        )]),
+    ("case-sidewall-unseen", &[(
+            "name = \"housing\"\nfile = \"housing.stl\"\nunit = \"mm\"\n",
+            "name = \"housing\"\nfile = \"housing.stl\"\nunit = \"mm\"\nunseen = true\n",
+        )]),
+    ("case-fitting-unseen", &[(
+            "name = \"valve\"\nfile = \"valve.stl\"\nunit = \"mm\"\n",
+            "name = \"valve\"\nfile = \"valve.stl\"\nunit = \"mm\"\nunseen = true\n",
+        )]),
+    ("case-removable-unseen", &[(
+            "name = \"handwheel\"\nfile = \"handwheel.stl\"\nunit = \"mm\"\n",
+            "name = \"handwheel\"\nfile = \"handwheel.stl\"\nunit = \"mm\"\nunseen = true\n",
+        )]),
+    (
+        "case-unseen-was-seen",
+        &[("[[studs]]\nmesh = \"studs\"\n", "[unseen]\nmeshes = [\"studs\"]\n")],
+    ),
+    (
+        "case-unseen-is-no-flag",
+        &[(
+            "name = \"studs\"\nfile = \"studs.stl\"\nunit = \"mm\"\n",
+            "name = \"studs\"\nfile = \"studs.stl\"\nunit = \"mm\"\nunseen = \"yes\"\n",
+        )],
+    ),
     (
         "case-question-not-answered",
         &[(

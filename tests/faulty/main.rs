@@ -10,6 +10,7 @@ mod hostile;
 mod lessons;
 mod mesh_files;
 mod meshes;
+mod scans;
 mod sealing;
 
 use assembly::hold::LadingPressure;

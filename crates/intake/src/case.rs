@@ -80,6 +80,17 @@ fn read(pen: &mut Pen, path: &Path) -> Option<CaseFile> {
     let mut sources = vec![own];
     let (bodies, read) = meshes.into_bodies()?;
     sources.extend(read);
+    let unseen = bodies.iter().filter(|body| body.unseen).count();
+    if unseen > 0 {
+        findings.push(document_finding(
+            "unseen space",
+            &match unseen {
+                1 => "one mesh is space into which nobody saw, filled or empty".to_owned(),
+                more => format!("{more} meshes are space into which nobody saw, filled or empty"),
+            },
+            "where it leaves a verdict open, look or scan into it from another place",
+        ));
+    }
     let car = CarTop {
         title,
         unit,

@@ -60,6 +60,8 @@ struct Part {
     body: Body,
     /// Pieces of its surface that could not be meshed.
     missing: Vec<String>,
+    /// The space behind it into which a scan did not see, with its file.
+    behind: Option<(String, Body)>,
 }
 
 /// Reads the files, finds what is what, and writes the document.
@@ -188,7 +190,8 @@ fn read(request: &DraftRequest, path: &Path, before: &[Part]) -> Result<Vec<Part
         let body = Body { name, mesh, deviation: Deviation { bound, basis } };
         let inside = (!alone).then(|| inside.clone());
         let missing = pieces.iter().flat_map(|b| b.missing.iter().cloned()).collect();
-        parts.push(Part { file: file.clone(), inside, unit, stated, body, missing });
+        let file = file.clone();
+        parts.push(Part { file, inside, unit, stated, body, missing, behind: None });
     }
     Ok(parts)
 }

@@ -26,16 +26,22 @@ pub(super) fn text(request: &DraftRequest, parts: &[Part], draft: &Draft) -> Str
     let name = |found: &Found| {
         parts.get(found.body).map_or_else(String::new, |part| quoted(&part.body.name))
     };
-    page.parts(draft, &name);
+    // Where a list is asked for, what lies unseen behind a body goes with it.
+    let names = |found: &Found| match parts.get(found.body).and_then(|part| part.behind.as_ref()) {
+        Some((_, behind)) => format!("{}, {}", name(found), quoted(&behind.name)),
+        None => name(found),
+    };
+    page.parts(draft, &name, &names);
     for port in &draft.ports {
         page.port(port, draft, &name);
     }
     page.lid(draft.lid.as_ref(), &name);
-    page.hinge(&draft.hinge, &name);
+    page.hinge(&draft.hinge, &names);
     page.studs(&draft.studs, &name);
     for fitting in &draft.fittings {
-        page.fitting(fitting, &name);
+        page.fitting(fitting, &name, &names);
     }
+    page.unseen(parts, draft);
     page.text
 }
 
@@ -160,6 +166,18 @@ impl Page {
         }
         self.key("deviation", &quoted(&bound(part.stated, self.unit)));
         self.key("basis", &quoted(&part.body.deviation.basis));
+        if let Some((file, behind)) = &part.behind {
+            self.line("");
+            self.line("[[mesh]]");
+            self.key("name", &quoted(&behind.name));
+            self.key("file", &quoted(file));
+            if let Some(unit) = part.unit {
+                self.key("unit", &quoted(unit.word()));
+            }
+            self.key("deviation", &quoted(&bound(behind.deviation.bound, self.unit)));
+            self.key("basis", &quoted(&behind.deviation.basis));
+            self.key("unseen", "true");
+        }
     }
 
     fn list(&mut self, founds: &[Found], name: &dyn Fn(&Found) -> String) {
@@ -178,14 +196,19 @@ impl Page {
         self.key("meshes", &format!("[{}]", names(told)));
     }
 
-    fn parts(&mut self, draft: &Draft, name: &dyn Fn(&Found) -> String) {
+    fn parts(
+        &mut self,
+        draft: &Draft,
+        name: &dyn Fn(&Found) -> String,
+        names: &dyn Fn(&Found) -> String,
+    ) {
         self.line("");
         self.line("[plate]");
         self.why("", "", &draft.plate.reason);
         self.guess("mesh", &name(&draft.plate), &draft.plate.reason);
         self.line("");
         self.line("[housing]");
-        self.list(&draft.housing, name);
+        self.list(&draft.housing, names);
     }
 
     fn port(&mut self, port: &Port, draft: &Draft, name: &dyn Fn(&Found) -> String) {
@@ -267,7 +290,34 @@ impl Page {
         }
     }
 
-    fn fitting(&mut self, fitting: &Fitting, name: &dyn Fn(&Found) -> String) {
+    /// What lies unseen behind bodies that are not listed with others.
+    fn unseen(&mut self, parts: &[Part], draft: &Draft) {
+        let listed: Vec<usize> = draft
+            .housing
+            .iter()
+            .chain(&draft.hinge)
+            .chain(draft.fittings.iter().flat_map(|fitting| &fitting.bodies))
+            .map(|found| found.body)
+            .collect();
+        let rest: Vec<String> = (0..)
+            .zip(parts)
+            .filter(|(at, _)| !listed.contains(at))
+            .filter_map(|(_, part)| Some(quoted(&part.behind.as_ref()?.1.name)))
+            .collect();
+        if !rest.is_empty() {
+            self.line("");
+            self.line("# Space into which nobody saw, behind none of the housing's, hinge's or fittings' bodies.");
+            self.line("[unseen]");
+            self.key("meshes", &format!("[{}]", rest.join(", ")));
+        }
+    }
+
+    fn fitting(
+        &mut self,
+        fitting: &Fitting,
+        name: &dyn Fn(&Found) -> String,
+        names: &dyn Fn(&Found) -> String,
+    ) {
         self.line("");
         self.line("[[fitting]]");
         self.key("name", &quoted(&fitting.name));
@@ -280,7 +330,7 @@ impl Page {
         self.guess("centre", &centre, &fitting.place_reason);
         let flange = self.length(fitting.flange);
         self.guess("flange", &flange, &fitting.place_reason);
-        self.list(&fitting.bodies, name);
+        self.list(&fitting.bodies, names);
         for piece in &fitting.removables {
             self.line("  [[fitting.removable]]");
             self.why("  ", "", &piece.found.reason);
