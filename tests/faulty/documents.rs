@@ -21,22 +21,34 @@ const CASES: &[(&str, Edits)] = &[
     ("case-negative-deviation", &[("deviation = \"0.2 mm\"", "deviation = \"-0.2 mm\"")]),
     ("case-unknown-key", &[("sill = \"1 3/4 in\"", "sil = \"1 3/4 in\"")]),
     ("case-unknown-table", &[("[lading]", "[loading]")]),
-    ("case-plate-unseen", &[(
+    (
+        "case-plate-unseen",
+        &[(
             "name = \"plate\"\nfile = \"plate.stl\"\nunit = \"mm\"\n",
             "name = \"plate\"\nfile = \"plate.stl\"\nunit = \"mm\"\nunseen = true\n",
-        )]),
-    ("case-sidewall-unseen", &[(
+        )],
+    ),
+    (
+        "case-sidewall-unseen",
+        &[(
             "name = \"housing\"\nfile = \"housing.stl\"\nunit = \"mm\"\n",
             "name = \"housing\"\nfile = \"housing.stl\"\nunit = \"mm\"\nunseen = true\n",
-        )]),
-    ("case-fitting-unseen", &[(
+        )],
+    ),
+    (
+        "case-fitting-unseen",
+        &[(
             "name = \"valve\"\nfile = \"valve.stl\"\nunit = \"mm\"\n",
             "name = \"valve\"\nfile = \"valve.stl\"\nunit = \"mm\"\nunseen = true\n",
-        )]),
-    ("case-removable-unseen", &[(
+        )],
+    ),
+    (
+        "case-removable-unseen",
+        &[(
             "name = \"handwheel\"\nfile = \"handwheel.stl\"\nunit = \"mm\"\n",
             "name = \"handwheel\"\nfile = \"handwheel.stl\"\nunit = \"mm\"\nunseen = true\n",
-        )]),
+        )],
+    ),
     (
         "case-unseen-was-seen",
         &[("[[studs]]\nmesh = \"studs\"\n", "[unseen]\nmeshes = [\"studs\"]\n")],

@@ -12,26 +12,39 @@ type Edits = &'static [(&'static str, &'static str)];
 /// Each: the snapshot's name, and the changes to the valid document.
 const SCANS: &[(&str, Edits)] = &[
     ("scan-no-form", &[("format = 1\n", "")]),
-    ("scan-unknown-key", &[("unit = \"m\"\nseen-from = [\"0.5 m\"", "unit = \"m\"\nseen-form = [\"0.5 m\"")]),
+    (
+        "scan-unknown-key",
+        &[("unit = \"m\"\nseen-from = [\"0.5 m\"", "unit = \"m\"\nseen-form = [\"0.5 m\"")],
+    ),
     ("scan-file-missing", &[("file = \"north.ply\"", "file = \"nord.ply\"")]),
     ("scan-file-twice", &[("file = \"south.ply\"", "file = \"north.ply\"")]),
-    ("scan-unit-unknown", &[("file = \"north.ply\"\nunit = \"m\"", "file = \"north.ply\"\nunit = \"yd\"")]),
+    (
+        "scan-unit-unknown",
+        &[("file = \"north.ply\"\nunit = \"m\"", "file = \"north.ply\"\nunit = \"yd\"")],
+    ),
     ("scan-seen-from-without-unit", &[("\"0.5 m\", \"0 m\", \"1.2 m\"", "0.5, 0, 1.2")]),
     ("scan-seen-from-of-two", &[("\"0.5 m\", \"0 m\", \"1.2 m\"", "\"0.5 m\", \"0 m\"")]),
     (
         "scan-first-has-a-start",
-        &[
-            ("[[scan]]\nfile = \"south.ply\"\nunit = \"m\"\nseen-from = [\"0 in\", \"0 in\", \"0 in\"]\n", ""),
-        ],
+        &[(
+            "[[scan]]\nfile = \"south.ply\"\nunit = \"m\"\nseen-from = [\"0 in\", \"0 in\", \"0 in\"]\n",
+            "",
+        )],
     ),
     ("scan-start-along-one-line", &[("x = [1, 0, 0]", "x = [0, 0, 2]")]),
     ("scan-start-without-origin", &[("origin = [\"-0.5 m\", \"0 m\", \"1.2 m\"]\n", "")]),
     ("scan-start-within-nothing", &[("within = \"20 mm\"", "within = \"0 mm\"")]),
-    ("scan-too-far-away", &[("file = \"north.ply\"\nunit = \"m\"", "file = \"far.ply\"\nunit = \"m\"")]),
+    (
+        "scan-too-far-away",
+        &[("file = \"north.ply\"\nunit = \"m\"", "file = \"far.ply\"\nunit = \"m\"")],
+    ),
     ("scan-of-no-points", &[("file = \"north.ply\"", "file = \"empty.ply\"")]),
     ("scan-cut", &[("file = \"north.ply\"", "file = \"cut.ply\"")]),
     ("scan-of-another-kind", &[("file = \"north.ply\"", "file = \"case.toml\"")]),
-    ("scan-without-unit-of-any-size", &[("file = \"north.ply\"\nunit = \"m\"", "file = \"flea.ply\"")]),
+    (
+        "scan-without-unit-of-any-size",
+        &[("file = \"north.ply\"\nunit = \"m\"", "file = \"flea.ply\"")],
+    ),
 ];
 
 /// A level grid of points, `across` wide.

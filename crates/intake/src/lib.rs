@@ -1,4 +1,4 @@
-//! The only reader: case documents, kit documents, lessons, meshes.
+//! The only reader: case documents, kit documents, lessons, scans, meshes.
 //!
 //! [`read_case`], [`read_kit`] and [`read_lesson`] read a document with all that it names. What makes a document
 //! unusable is a [`Fault`]; faults are collected and told all at once, each with its place and its
@@ -20,6 +20,7 @@ mod lesson;
 pub mod meshes;
 mod near;
 mod range;
+mod scans;
 mod soundness;
 pub mod stl;
 mod table;
@@ -31,3 +32,4 @@ pub use fault::{Fault, Faults, Place};
 pub use finding::Finding;
 pub use kit::{KitFile, read_kit};
 pub use lesson::{LessonFile, read_lesson};
+pub use scans::{ScanFile, ScanRead, read_scans};
