@@ -190,7 +190,13 @@ impl<'a> DisplayList<'a> {
 
     fn car_top(&mut self, car: &'a CarTop, fitting: usize) {
         let covered = car.fittings.get(fitting);
+        let plate = car.bodies.get(car.plate.0).and_then(|plate| plate.body.mesh.bounds());
         for (index, body) in car.bodies.iter().enumerate() {
+            // What nobody saw all around the car top would veil everything.
+            let is_around = body.unseen
+                && body.body.mesh.bounds().zip(plate).is_some_and(|(own, plate)| {
+                    (0..2).all(|i| own.0[i] < plate.0[i] && plate.1[i] < own.1[i])
+                });
             let is_covered = covered.is_some_and(|f| f.bodies.contains(&BodyId(index)));
             let role = match body.unseen {
                 true => Role::Unseen,
@@ -204,7 +210,7 @@ impl<'a> DisplayList<'a> {
                 mesh: self.meshes.len(),
                 place: Isometry3::identity(),
                 track: Track::default(),
-                shown: Shown::Solid,
+                shown: if is_around { Shown::Hidden } else { Shown::Solid },
             });
             self.meshes.push(Cow::Borrowed(&body.body.mesh));
         }

@@ -30,6 +30,33 @@ pub fn write(path: &Path, bytes: &[u8]) -> Result<(), Plain> {
     written().map_err(|error| Plain::unwritten(&path.display().to_string(), &error))
 }
 
+/// Writes files into a folder of their own that is not there yet: all of them or none.
+pub fn write_folder(path: &Path, files: &[(String, Vec<u8>)]) -> Result<(), Plain> {
+    let unwritten = |error: &io::Error| Plain::unwritten(&path.display().to_string(), error);
+    check_free(path)?;
+    let draft = DraftFolder(crate::draft_beside(path).map_err(|error| unwritten(&error))?);
+    let written = || -> io::Result<()> {
+        fs::create_dir(&draft.0)?;
+        for (name, bytes) in files {
+            let mut file = fs::File::create_new(draft.0.join(name))?;
+            file.write_all(bytes)?;
+            file.sync_all()?;
+        }
+        fs::rename(&draft.0, path)
+    };
+    written().map_err(|error| unwritten(&error))
+}
+
+/// A folder that goes away again.
+struct DraftFolder(PathBuf);
+
+impl Drop for DraftFolder {
+    fn drop(&mut self) {
+        // Where it has its name there is nothing to wipe.
+        let _ = fs::remove_dir_all(&self.0);
+    }
+}
+
 /// A file that goes away again.
 struct Draft(PathBuf);
 
@@ -43,6 +70,19 @@ impl Drop for Draft {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_folder_is_written_whole_and_never_over_another() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("bodies");
+        let files = [("a.ply".to_owned(), b"a".to_vec()), ("b.ply".to_owned(), b"b".to_vec())];
+        write_folder(&path, &files).unwrap();
+        assert_eq!(fs::read(path.join("b.ply")).unwrap(), b"b");
+        assert!(write_folder(&path, &files).is_err());
+        let twice = [files[0].clone(), files[0].clone()];
+        assert!(write_folder(&folder.path().join("other"), &twice).is_err());
+        assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1);
+    }
 
     #[test]
     fn a_file_is_written_whole_and_never_over_another() {

@@ -1,6 +1,7 @@
 //! Drafting a case from files alone: reading them, having them surveyed, writing the document.
 
 mod document;
+mod scanned;
 mod words;
 
 use crate::fault::{Faults, Pen};
@@ -10,6 +11,7 @@ use solids::{Body, Deviation};
 use std::path::{Path, PathBuf};
 use survey::{Draft, Question, Settings, Unfound, survey};
 
+pub use scanned::{ScanDraft, ScanRequest, draft_scans};
 pub use words::read_words;
 
 /// What to draft from, and what is known beforehand.
@@ -60,8 +62,8 @@ struct Part {
     body: Body,
     /// Pieces of its surface that could not be meshed.
     missing: Vec<String>,
-    /// The space behind it into which a scan did not see, with its file.
-    behind: Option<(String, Body)>,
+    /// Spaces behind it into which no scan saw, with their files.
+    behind: Vec<(String, Body)>,
 }
 
 /// Reads the files, finds what is what, and writes the document.
@@ -191,7 +193,7 @@ fn read(request: &DraftRequest, path: &Path, before: &[Part]) -> Result<Vec<Part
         let inside = (!alone).then(|| inside.clone());
         let missing = pieces.iter().flat_map(|b| b.missing.iter().cloned()).collect();
         let file = file.clone();
-        parts.push(Part { file, inside, unit, stated, body, missing, behind: None });
+        parts.push(Part { file, inside, unit, stated, body, missing, behind: Vec::new() });
     }
     Ok(parts)
 }

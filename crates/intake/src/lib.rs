@@ -27,7 +27,9 @@ mod table;
 
 pub use case::{CaseFile, read_case};
 pub use document::SourceFile;
-pub use draft::{DraftFile, DraftRequest, draft_case, read_words};
+pub use draft::{
+    DraftFile, DraftRequest, ScanDraft, ScanRequest, draft_case, draft_scans, read_words,
+};
 pub use fault::{Fault, Faults, Place};
 pub use finding::Finding;
 pub use kit::{KitFile, read_kit};

@@ -26,6 +26,8 @@ mod polygon;
 mod threemf;
 mod unit;
 
+pub(crate) use ply::written;
+
 pub use crate::soundness::Wrong;
 pub use fault::MeshFault;
 pub use judged::Judged;

@@ -4,6 +4,7 @@
 use crate::check::{Form, Settings};
 use clap::{Parser, Subcommand, ValueEnum};
 use front::{Plain, Stopped, document};
+use crate::intake::From;
 use intake::DraftRequest;
 use intake::meshes::MeshUnit;
 use measure::{Angle, Length, LengthUnit};
@@ -106,7 +107,7 @@ impl Verify {
 /// files are at fault or no plate or housing is found.
 #[derive(Debug, clap::Args)]
 pub(crate) struct Intake {
-    /// The mesh files
+    /// The mesh files, or one scan.toml that names scans
     #[arg(required = true, value_name = "FILES")]
     files: Vec<PathBuf>,
     /// The document to write, which must not exist yet
@@ -174,9 +175,44 @@ impl Intake {
         if !faults.is_empty() {
             return Err(Stopped::Asked(faults));
         }
+        let is_document = |file: &PathBuf| file.extension().is_some_and(|e| e == "toml");
+        if self.files.iter().any(is_document) {
+            let told = [
+                ("--unit", self.unit.is_some()),
+                ("--deviation", !self.deviations.is_empty()),
+                ("--basis", self.basis.is_some()),
+                ("--words", self.words.is_some()),
+            ];
+            let faults: Vec<Plain> = told
+                .into_iter()
+                .filter(|(_, given)| *given)
+                .map(|(name, _)| {
+                    let remedy = "units stand in the scan document; how far the bodies may be off is \
+                                  measured";
+                    Plain::new(format!("{name} says nothing about scans"), remedy)
+                })
+                .chain((self.files.len() > 1).then(|| {
+                    let remedy = "name every scan in one document, and give that alone";
+                    Plain::new("a scan document stands among other files", remedy)
+                }))
+                .collect();
+            let Some(document) = self.files.into_iter().next().filter(|_| faults.is_empty()) else {
+                return Err(Stopped::Asked(faults));
+            };
+            return Ok(crate::intake::Settings {
+                from: From::Scans(document),
+                hinge_at,
+                title: self.title,
+                out: self.out,
+                picture: self.picture,
+            });
+        }
         let folder = self.out.parent().map(PathBuf::from).unwrap_or_default();
+        let title = self.title.clone();
         Ok(crate::intake::Settings {
-            request: DraftRequest {
+            hinge_at,
+            title,
+            from: From::Meshes(DraftRequest {
                 files: self.files,
                 folder,
                 unit: self
@@ -188,7 +224,7 @@ impl Intake {
                 hinge_at,
                 units: self.units.length(),
                 title: self.title,
-            },
+            }),
             out: self.out,
             picture: self.picture,
         })

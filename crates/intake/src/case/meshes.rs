@@ -283,7 +283,8 @@ impl Meshes {
     /// Finds bodies that stand away from the plate or dwarf it: a wrong unit or frame.
     pub(super) fn note_far(&self, plate: Option<&Outline>, findings: &mut Vec<Finding>) {
         let Some(plate) = plate else { return };
-        for entry in &self.entries {
+        // What nobody saw may be all around.
+        for entry in self.entries.iter().filter(|entry| !entry.unseen) {
             let Some((low, high)) = entry.mesh.bounds() else { continue };
             let middle = nalgebra::center(&low, &high);
             let wide = (high - low).max() > 4.0 * plate.radius;

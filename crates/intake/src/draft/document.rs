@@ -27,9 +27,10 @@ pub(super) fn text(request: &DraftRequest, parts: &[Part], draft: &Draft) -> Str
         parts.get(found.body).map_or_else(String::new, |part| quoted(&part.body.name))
     };
     // Where a list is asked for, what lies unseen behind a body goes with it.
-    let names = |found: &Found| match parts.get(found.body).and_then(|part| part.behind.as_ref()) {
-        Some((_, behind)) => format!("{}, {}", name(found), quoted(&behind.name)),
-        None => name(found),
+    let names = |found: &Found| {
+        let behind = parts.get(found.body).into_iter().flat_map(|part| &part.behind);
+        let behind = behind.map(|(_, body)| quoted(&body.name));
+        [name(found)].into_iter().chain(behind).collect::<Vec<_>>().join(", ")
     };
     page.parts(draft, &name, &names);
     for port in &draft.ports {
@@ -166,7 +167,7 @@ impl Page {
         }
         self.key("deviation", &quoted(&bound(part.stated, self.unit)));
         self.key("basis", &quoted(&part.body.deviation.basis));
-        if let Some((file, behind)) = &part.behind {
+        for (file, behind) in &part.behind {
             self.line("");
             self.line("[[mesh]]");
             self.key("name", &quoted(&behind.name));
@@ -302,7 +303,8 @@ impl Page {
         let rest: Vec<String> = (0..)
             .zip(parts)
             .filter(|(at, _)| !listed.contains(at))
-            .filter_map(|(_, part)| Some(quoted(&part.behind.as_ref()?.1.name)))
+            .flat_map(|(_, part)| &part.behind)
+            .map(|(_, body)| quoted(&body.name))
             .collect();
         if !rest.is_empty() {
             self.line("");

@@ -16,6 +16,7 @@ use super::fault::{AGAIN, COARSER, DAMAGED, MeshFault, shown};
 use super::lines::{Lines, number, words};
 use super::{ModelBody, Points, Read, numbered, polygon};
 use nalgebra::Point3;
+use solids::Mesh;
 
 /// The longest header that is read, bytes, and the most elements and properties in it.
 const LONGEST_HEADER: usize = 1 << 20;
@@ -565,3 +566,23 @@ fn byte(share: f64) -> u8 {
 fn whole(value: f64) -> Option<u32> {
     (value >= 0.0 && value < f64::from(u32::MAX)).then_some(value as u32)
 }
+/// A mesh as binary PLY, little endian, with doubles: read back, every coordinate is the same to the bit.
+pub(crate) fn written(mesh: &Mesh) -> Vec<u8> {
+    let head = format!(
+        "ply\nformat binary_little_endian 1.0\nelement vertex {}\nproperty double x\nproperty double y\n\
+         property double z\nelement face {}\nproperty list uchar int vertex_indices\nend_header\n",
+        mesh.vertices.len(),
+        mesh.triangles.len()
+    );
+    let mut out = head.into_bytes();
+    out.reserve(24 * mesh.vertices.len() + 13 * mesh.triangles.len());
+    for coordinate in mesh.vertices.iter().flat_map(|p| p.iter()) {
+        out.extend(coordinate.to_le_bytes());
+    }
+    for triangle in &mesh.triangles {
+        out.push(3);
+        out.extend(triangle.iter().flat_map(|corner| corner.to_le_bytes()));
+    }
+    out
+}
+

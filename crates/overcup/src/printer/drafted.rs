@@ -1,15 +1,21 @@
 //! What a draft holds, as text for people.
 
 use super::Page;
-use crate::intake::{Settings, count};
+use crate::intake::{Drafted, Settings, count};
 use measure::Length;
-use survey::{Draft, Found, Reason};
+use survey::{Found, Reason};
 
 /// What was found, with its reasons, and how many questions stand open.
-pub(crate) fn drafted(draft: &Draft, names: &[&str], settings: &Settings) -> String {
-    let unit = settings.request.units;
+pub(crate) fn drafted(drafted: &Drafted<'_>, settings: &Settings) -> String {
+    let Drafted { draft, names, unit, notes } = *drafted;
     let told = |mm: f64| Length::from_mm(mm).show(unit);
     let mut page = Page::default();
+    for note in notes {
+        page.prose("· ", note);
+    }
+    if !notes.is_empty() {
+        page.line("");
+    }
     let mut rows = vec![["part", "taken from", "how sure"].map(str::to_owned).to_vec()];
     let mut row = |part: &str, from: String, reason: &Reason| {
         rows.push(vec![part.to_owned(), from, reason.confidence.word().to_owned()]);
