@@ -2,9 +2,9 @@
 //! apart from these.
 
 use crate::check::{Form, Settings};
+use crate::intake::From;
 use clap::{Parser, Subcommand, ValueEnum};
 use front::{Plain, Stopped, document};
-use crate::intake::From;
 use intake::DraftRequest;
 use intake::meshes::MeshUnit;
 use measure::{Angle, Length, LengthUnit};

@@ -43,7 +43,7 @@ const NO_WALL: f64 = 720.0;
 const SECTORS: usize = 36;
 /// What is nearer to the middle than this share of the way to the wall lies well within it: a base
 /// flange, a floor around the manway and what lies outside do not.
-const CORE: f64 = 0.75;
+const CORE: f64 = 0.55;
 /// A second plane whose weight is this share of the first's makes a doubt.
 const RIVAL: f64 = 0.4;
 /// Beyond so many times the scatter a point has no weight (Tukey's biweight at 95 % efficiency).

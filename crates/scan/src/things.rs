@@ -26,6 +26,9 @@ pub(crate) const FIRST: u16 = 3;
 pub(crate) const BY_THE_WALL: f64 = 8.0;
 /// A piece that begins higher than this above the plate does not stand on it, mm.
 const STANDS: f64 = 15.0;
+/// A piece of which this share lies at the wall's own cells runs along the wall and is part of it: the
+/// rounding of a corner, a rib.
+const ALONG_THE_WALL: f64 = 0.15;
 /// A piece of so few points, and no larger than this, mm, goes with what is beside it.
 const FEW: usize = 40;
 const SMALL: f64 = 15.0;
@@ -189,9 +192,12 @@ fn cut(
             let mut cells = vec![start];
             let mut next = 0;
             let mut touched: BTreeMap<u16, usize> = BTreeMap::new();
+            let mut at_wall = 0;
             while next < cells.len() {
+                let mut is_at_wall = false;
                 for at in beside(coarse.place(cells[next])) {
                     let Some(n) = coarse.number(at) else { continue };
+                    is_at_wall |= class[n] == BY_WALL;
                     if class[n] == of && seen[n] == NONE {
                         seen[n] = owner;
                         cells.push(n);
@@ -199,7 +205,14 @@ fn cut(
                         *touched.entry(seen[n]).or_default() += 1;
                     }
                 }
+                at_wall += usize::from(is_at_wall);
                 next += 1;
+            }
+            if of == INSIDE && at_wall as f64 > ALONG_THE_WALL * cells.len() as f64 {
+                for n in cells {
+                    seen[n] = WALL;
+                }
+                continue;
             }
             let within = |n: &&usize| {
                 let p = coarse.middle(coarse.place(**n));

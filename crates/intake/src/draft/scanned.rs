@@ -9,7 +9,8 @@ use nalgebra::{Point3, Vector2};
 use scan::{Confidence, Given, Prepared, Rebuilt, ScanUnit, Settings as HowToRebuild};
 use solids::{Body, Deviation, Mesh};
 use std::path::PathBuf;
-use survey::{Reason, Scanned, ScannedOpening, Settings, Thing, survey_scan};
+use survey::scanned::{Place, Scanned, ScannedOpening, Thing, survey_scan};
+use survey::{Reason, Settings};
 
 /// What to draft from scans, and how.
 #[derive(Debug, Clone)]
@@ -57,7 +58,9 @@ pub fn draft_scans(request: &ScanRequest) -> Result<ScanDraft, Faults> {
     };
     let mut doubts: Vec<String> = scans
         .iter()
-        .filter_map(|s| Some(format!("\"{}\" states no unit: {}", s.shot.name, s.unit_guessed.as_ref()?)))
+        .filter_map(|s| {
+            Some(format!("\"{}\" states no unit: {}", s.shot.name, s.unit_guessed.as_ref()?))
+        })
         .collect();
     let given: Vec<Given> = scans
         .into_iter()
@@ -68,7 +71,9 @@ pub fn draft_scans(request: &ScanRequest) -> Result<ScanDraft, Faults> {
     drop(given);
     let rebuilt =
         scan::rebuild(&prepared.shots, prepared.sigma, prepared.spacing, &HowToRebuild::default())
-            .map_err(|why| refused(why.to_string(), "see that the scans show the plate from above"))?;
+            .map_err(|why| {
+                refused(why.to_string(), "see that the scans show the plate from above")
+            })?;
     let in_doubt = |judged: &&scan::Judged| judged.confidence == Confidence::Doubtful;
     doubts.extend(prepared.findings.iter().filter(in_doubt).map(|j| j.because.clone()));
     let mut notes: Vec<String> = prepared.findings.iter().map(|j| j.because.clone()).collect();
@@ -102,10 +107,10 @@ pub fn draft_scans(request: &ScanRequest) -> Result<ScanDraft, Faults> {
 /// What the survey looks at.
 fn scanned(prepared: &Prepared, rebuilt: &Rebuilt, doubts: Vec<String>) -> Scanned {
     let place = |kind| match kind {
-        scan::Kind::Plate => survey::Place::Plate,
-        scan::Kind::Wall => survey::Place::Wall,
-        scan::Kind::Above => survey::Place::Above,
-        scan::Kind::Inside => survey::Place::Standing,
+        scan::Kind::Plate => Place::Plate,
+        scan::Kind::Wall => Place::Wall,
+        scan::Kind::Above => Place::Above,
+        scan::Kind::Inside => Place::Standing,
     };
     let point = |at: &scan::PointAt| {
         let shot = prepared.shots.get(usize::try_from(at.shot).ok()?)?;

@@ -585,4 +585,3 @@ pub(crate) fn written(mesh: &Mesh) -> Vec<u8> {
     }
     out
 }
-
