@@ -137,7 +137,7 @@ impl RigPart {
 }
 
 /// How two parts of a rig may touch by design.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Contact {
     /// They must touch: rim in groove, ball in seat. Neither overlap nor gap beyond the tolerance.
     Seated,

@@ -1,14 +1,18 @@
 //! What was measured in a scene before, so that little is measured again when little has moved.
 
+use crate::checks::Task;
 use crate::contacts::Found;
 use crate::land::{Asking, Land};
 use crate::margin::Part;
 use crate::scene::{Scene, Shape};
 use assembly::car_top::BodyId;
 use nalgebra::Isometry3;
+use std::cmp::Reverse;
 use std::collections::HashMap;
 use std::hash::Hash;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::time::{Duration, Instant};
 
 /// One of two solids that were measured.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -50,18 +54,49 @@ pub struct Memory<'s> {
     pub(crate) scene: &'s Scene<'s>,
     found: Mutex<Kept<Key, Found>>,
     land: Mutex<Kept<[u64; 6], Land>>,
+    /// How long each task took the last time, by how far was looked.
+    took: Mutex<HashMap<(Task, u64), Duration>>,
 }
 
 impl<'s> Memory<'s> {
     /// Nothing was measured so far.
     pub fn new(scene: &'s Scene<'s>) -> Self {
-        Self { scene, found: Mutex::default(), land: Mutex::default() }
+        Self { scene, found: Mutex::default(), land: Mutex::default(), took: Mutex::default() }
     }
 
     /// Another situation begins.
     pub(crate) fn turn(&self) {
         held(&self.found).turn();
         held(&self.land).turn();
+    }
+
+    /// Runs tasks on all threads, each of which takes the next one when it is done with one. Those that
+    /// took longest the last time come first, and those of which that is not known before them. `ceiling`
+    /// is how far is looked, mm.
+    pub(crate) fn longest_first(
+        &self,
+        mut tasks: Vec<Task>,
+        ceiling: f64,
+        run: impl Fn(&Task) + Sync,
+    ) {
+        let look = ceiling.to_bits();
+        let took = |task: &Task| held(&self.took).get(&(*task, look)).copied();
+        tasks.sort_by_cached_key(|task| Reverse(took(task).unwrap_or(Duration::MAX)));
+        let next = AtomicUsize::new(0);
+        let work = || {
+            let mut took = Vec::new();
+            while let Some(task) = tasks.get(next.fetch_add(1, Ordering::Relaxed)) {
+                let begun = Instant::now();
+                run(task);
+                took.push(((*task, look), begun.elapsed()));
+            }
+            held(&self.took).extend(took);
+        };
+        rayon::scope(|threads| {
+            for _ in 0..rayon::current_num_threads() {
+                threads.spawn(|_| work());
+            }
+        });
     }
 
     pub(crate) fn found(&self, key: Key, find: impl FnOnce() -> Found) -> Found {

@@ -91,9 +91,9 @@ impl<'s> Situation<'s> {
         Some(Self { memory: Some(memory), ..situation })
     }
 
-    /// Whether what is measured is kept, and may be measured on several threads beforehand.
-    pub(crate) fn remembers(&self) -> bool {
-        self.memory.is_some()
+    /// Where what is measured is kept, if it is.
+    pub(crate) fn memory(&self) -> Option<&Memory<'s>> {
+        self.memory
     }
 
     /// The land under the gasket.

@@ -9,6 +9,7 @@ use std::collections::HashMap;
 use nalgebra::{Isometry3, Point3};
 use pulp::Simd;
 
+use crate::lanes::Batch;
 use crate::query::Pair;
 use crate::solid::{Solid, Undecided};
 use crate::triangle::{self, Triangle, holds, nearest_to_point, segment_meets_triangle, side};
@@ -237,7 +238,8 @@ impl Pair<'_> {
     /// The pairs of triangles that meet, as slots of `a` and `b`, in the order of the walk; no
     /// more than `most`.
     pub(crate) fn crossings(&self, most: usize) -> Vec<[usize; 2]> {
-        let mut every = EveryCrossing { limit: self.slack().powi(2), most, found: Vec::new() };
+        let limit = self.slack().powi(2);
+        let mut every = EveryCrossing { limit, most, found: Vec::new(), batch: Batch::new() };
         walk(self, &mut every);
         every.found
     }
@@ -247,6 +249,7 @@ struct EveryCrossing {
     limit: f64,
     most: usize,
     found: Vec<[usize; 2]>,
+    batch: Batch,
 }
 
 impl Visit for EveryCrossing {
@@ -258,10 +261,22 @@ impl Visit for EveryCrossing {
     }
 
     #[inline(always)]
-    fn pair<S: Simd>(&mut self, _: S, slots: [usize; 2], p: &Triangle, q: &Triangle) -> bool {
-        if triangle::meet(p, q) {
-            self.found.push(slots);
+    fn pair<S: Simd>(&mut self, simd: S, slots: [usize; 2], p: &Triangle, q: &Triangle) -> bool {
+        self.batch.push(slots, p, q);
+        if self.batch.is_full() {
+            self.finish(simd);
         }
         self.found.len() < self.most
+    }
+
+    #[inline(always)]
+    fn finish<S: Simd>(&mut self, simd: S) {
+        let meeting = self.batch.meeting(simd);
+        for lane in 0..self.batch.count() {
+            if meeting[lane] && self.found.len() < self.most {
+                self.found.push(self.batch.slots(lane));
+            }
+        }
+        self.batch.clear();
     }
 }

@@ -5,10 +5,11 @@ use std::collections::BinaryHeap;
 
 use nalgebra::{Matrix3, Point3, Vector3};
 
+use crate::lanes::{BATCH, Points};
 use crate::pose::Pose;
 use crate::solid::{Ready, Undecided};
 use crate::tree::Child;
-use crate::triangle::{Face, Triangle, nearest_to_point};
+use crate::triangle::{Triangle, nearest_to_point};
 
 /// Points that the search may look up after its start.
 const EFFORT: usize = 400;
@@ -45,9 +46,17 @@ struct Known {
 }
 
 /// A box of the guest's tree, or a triangle, by the greatest depth that a point in it can have.
+#[derive(Clone, Copy)]
 struct Branch {
     ceiling: f64,
     child: Child,
+    /// Place in the list of boxes.
+    place: usize,
+}
+
+/// The box of a branch.
+#[derive(Clone, Copy)]
+struct Around {
     centre: Point3<f64>,
     /// Half the box's sides; in the frame of the holder.
     half: Matrix3<f64>,
@@ -91,7 +100,11 @@ pub(crate) struct Dive<'s> {
     depth: f64,
     /// Points looked up so far.
     spent: usize,
+    /// Points whose side was found last, one outside and one inside, with how far from the holder's
+    /// surface they are at least.
+    settled: [Option<(Point3<f64>, f64)>; 2],
     open: BinaryHeap<Branch>,
+    boxes: Vec<Around>,
 }
 
 impl<'s> Dive<'s> {
@@ -104,7 +117,18 @@ impl<'s> Dive<'s> {
         enough: f64,
     ) -> Self {
         let open = BinaryHeap::new();
-        Self { holder, guest, holder_from_guest, enough, best: None, depth: beaten, spent: 0, open }
+        Self {
+            holder,
+            guest,
+            holder_from_guest,
+            enough,
+            best: None,
+            depth: beaten,
+            spent: 0,
+            settled: [None; 2],
+            open,
+            boxes: Vec::new(),
+        }
     }
 
     /// The deepest sample found. `crossing` are the slots of triangles of the guest that cross the
@@ -146,9 +170,28 @@ impl<'s> Dive<'s> {
         // No surface lies between points nearer to one another than to the surface.
         let same_side =
             |near: &&Known| (point - near.at).norm() < NEARER * near.distance.max(distance);
-        let inside =
-            near.filter(same_side).map_or_else(|| self.holder.is_inside(point), |near| near.inside);
+        let inside = near
+            .filter(same_side)
+            .map_or_else(|| self.is_inside(point, distance), |near| near.inside);
         Some(Known { at: *point, distance, nearest, inside })
+    }
+
+    /// Whether a point at least so far from the holder's surface is inside.
+    fn is_inside(&mut self, point: &Point3<f64>, distance: f64) -> Result<bool, Undecided> {
+        let same_side = |settled: &Option<(Point3<f64>, f64)>| {
+            settled.is_some_and(|(at, far)| (point - at).norm() < NEARER * far.max(distance))
+        };
+        if let Some(inside) = self.settled.iter().position(same_side) {
+            return Ok(inside == 1);
+        }
+        let inside = self.holder.is_inside(point);
+        // About an open surface the winding number changes away from it too.
+        if self.holder.is_whole()
+            && let Ok(inside) = inside
+        {
+            self.settled[usize::from(inside)] = Some((*point, distance));
+        }
+        inside
     }
 
     fn apart(&self, point: &Point3<f64>, slot: usize) -> f64 {
@@ -156,21 +199,18 @@ impl<'s> Dive<'s> {
     }
 
     fn take(&mut self, branch: &Branch) {
+        let Around { centre, half, above } = self.boxes[branch.place];
         if let Some(slot) = branch.child.triangle() {
-            self.sample(slot, &branch.above, branch.above.nearest);
+            self.sample(slot, &above, above.nearest);
             return;
         }
-        let Some(known) = self.look_up(&branch.centre, Some(&branch.above)) else { return };
-        let radius = branch.half.norm();
+        let Some(known) = self.look_up(&centre, Some(&above)) else { return };
+        let radius = half.norm();
         let by_way = match known.inside {
             Ok(false) => radius - known.distance,
             Ok(true) | Err(_) => radius + known.distance,
         };
-        let ceiling = branch.ceiling.min(by_way).min(self.ceiling(
-            &branch.centre,
-            &branch.half,
-            known.nearest,
-        ));
+        let ceiling = branch.ceiling.min(by_way).min(self.ceiling(&centre, &half, known.nearest));
         if ceiling > self.depth {
             self.expand(branch.child, &known);
         }
@@ -196,44 +236,50 @@ impl<'s> Dive<'s> {
             let ceiling = self.ceiling(&centre, &half, known.nearest);
             if ceiling > self.depth {
                 let child = node.child(lane);
-                self.open.push(Branch { ceiling, child, centre, half, above: *known });
+                self.open.push(Branch { ceiling, child, place: self.boxes.len() });
+                self.boxes.push(Around { centre, half, above: *known });
             }
         }
     }
 
     /// The greatest distance of a point of a box from a triangle of the holder.
     fn ceiling(&self, centre: &Point3<f64>, half: &Matrix3<f64>, slot: usize) -> f64 {
-        let triangle = Face::new(&self.holder.soup.corners(slot));
-        let mut farthest: f64 = 0.0;
-        for x in [-1.0, 1.0] {
-            for y in [-1.0, 1.0] {
-                for z in [-1.0, 1.0] {
-                    let corner = centre + half * Vector3::new(x, y, z);
-                    let off = (triangle.nearest_to(&corner) - corner).norm_squared();
-                    farthest = farthest.max(off);
-                }
-            }
-        }
-        farthest.sqrt()
+        let [x, y, z] = [0, 1, 2].map(|side| Vector3::from(half.column(side)));
+        let corners = [-x, x].map(|x| [-y, y].map(|y| [-z, z].map(|z| centre + (z + (y + x)))));
+        let corners = corners.into_iter().flatten().flatten();
+        let squared = Points::of(corners).squared_from(&self.holder.soup.corners(slot));
+        squared.into_iter().fold(0.0, f64::max).sqrt()
     }
 
     /// Looks at the samples of a triangle of the guest, by what is known of a point near it and by a
     /// triangle of the holder near it. Most are not deep, so that no more than that is asked for first.
     fn sample(&mut self, slot: usize, above: &Known, mut nearest: usize) {
         let corners = self.holder_from_guest.apply_all(&self.guest.soup.corners(slot));
-        for point in samples(&corners) {
-            if !self.holder.bounds.hold(&point) || self.apart(&point, nearest) <= self.depth {
+        let samples = samples(&corners);
+        let lanes = Points::of(samples);
+        // From the triangle of this slot; it changes while they are looked at.
+        let mut squared: Option<(usize, [f64; BATCH])> = None;
+        for (lane, point) in samples.iter().enumerate() {
+            if !self.holder.bounds.hold(point) {
+                continue;
+            }
+            let (_, squared) = match squared {
+                Some(known) if known.0 == nearest => known,
+                _ => *squared
+                    .insert((nearest, lanes.squared_from(&self.holder.soup.corners(nearest)))),
+            };
+            if squared[lane].sqrt() <= self.depth {
                 continue;
             }
             self.spent += 1;
-            if let Some(slot) = self.holder.any_within(&point, self.depth) {
+            if let Some(slot) = self.holder.any_within(point, self.depth) {
                 nearest = slot;
                 continue;
             }
             let same_side = (point - above.at).norm() < NEARER * above.distance;
-            let inside = if same_side { above.inside } else { self.holder.is_inside(&point) };
+            let inside = if same_side { above.inside } else { self.is_inside(point, self.depth) };
             if inside == Ok(true)
-                && let Some(known) = self.look_up(&point, Some(&Known { nearest, ..*above }))
+                && let Some(known) = self.look_up(point, Some(&Known { nearest, ..*above }))
             {
                 nearest = known.nearest;
                 self.keep_deeper(&known);

@@ -164,7 +164,7 @@ impl Solid {
 }
 
 fn inscribed(body: &Ready, mesh: &Mesh) -> Vec<Ball> {
-    if !body.caps.is_empty() || !body.two_faced.is_empty() {
+    if !body.is_whole() {
         return Vec::new();
     }
     let slack = 256.0 * f64::EPSILON * body.reach;

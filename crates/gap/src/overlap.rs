@@ -12,6 +12,7 @@ use nalgebra::{Isometry3, Point3, Vector3};
 
 use crate::deepest::{Dive, Sample};
 use crate::inscribed::{Deep, deep_in};
+use crate::lanes::{BATCH, Batch};
 use crate::pose::unit;
 use crate::query::Pair;
 use crate::solid::{Ready, Solid};
@@ -27,6 +28,8 @@ const SHORTEST: f64 = 1e-4;
 const CLOSE: f64 = 1e-4;
 /// Crossings found last that are tried first.
 const MOST_RECENT: usize = 32;
+/// Slacks by which a point has to be off a surface to be surely on one side of it.
+const CLEAR: f64 = 16.0;
 /// How often the direction is improved by the contact normal where the bodies come free.
 const IMPROVEMENTS: usize = 3;
 
@@ -232,12 +235,11 @@ impl<'s> Search<'s> {
 
     fn is_free(&mut self, direction: &Vector3<f64>, length: f64) -> bool {
         let moved = self.moved(direction, length);
-        let crosses = |slots: &[usize; 2]| {
-            let (p, q) = moved.triangles(*slots);
-            triangle::meet(&p, &q)
-        };
-        if let Some(known) = self.recent.iter().position(crosses) {
+        if let Some(known) = self.first_that_meets(&moved) {
             self.recent[..=known].rotate_right(1);
+            return false;
+        }
+        if self.keeps_inside(direction, length) {
             return false;
         }
         if let Some(crossing) = moved.first_crossing() {
@@ -246,6 +248,38 @@ impl<'s> Search<'s> {
             return false;
         }
         moved.one_holds_other() == Ok(false)
+    }
+
+    /// Whether one of the deepest samples is surely inside the other body still after a translation of `b`:
+    /// then the bodies overlap.
+    fn keeps_inside(&self, direction: &Vector3<f64>, length: f64) -> bool {
+        let clear = CLEAR * self.pair.slack();
+        let is_in = |holder: &Ready, point: &Point3<f64>| {
+            holder.is_inside(point) == Ok(true) && holder.any_within(point, clear).is_none()
+        };
+        // About an open surface a point inside need not mean that it is crossed or held.
+        let Pair { a, b, .. } = self.pair;
+        let way = direction * length;
+        let [of_b, of_a] = &self.deepest;
+        self.pair.are_whole()
+            && (of_b.is_some_and(|of_b| is_in(a, &(of_b.at + way)))
+                || of_a.is_some_and(|of_a| is_in(b, &self.pair.b_from_a.apply(&(of_a.at - way)))))
+    }
+
+    /// The first of the recent pairs of triangles that meets.
+    fn first_that_meets(&self, moved: &Pair<'_>) -> Option<usize> {
+        let mut batch = Batch::new();
+        for (chunk, some) in self.recent.chunks(BATCH).enumerate() {
+            batch.clear();
+            for slots in some {
+                let (p, q) = moved.triangles(*slots);
+                batch.push(*slots, &p, &q);
+            }
+            if let Some(lane) = batch.meeting_dispatched().iter().position(|meets| *meets) {
+                return Some(chunk * BATCH + lane);
+            }
+        }
+        None
     }
 
     fn moved(&self, direction: &Vector3<f64>, length: f64) -> Pair<'s> {

@@ -1,12 +1,14 @@
 //! One body against a point or a ray.
 
 use nalgebra::{Point3, Vector3};
+use pulp::{Arch, Simd, WithSimd};
 use std::ops::ControlFlow;
 
 use crate::inside::usable;
+use crate::lanes::squared_to;
 use crate::pose::unit;
 use crate::solid::{Ready, Solid, Undecided};
-use crate::tree::{Child, outward};
+use crate::tree::{Child, WIDTH, outward};
 use crate::triangle::{nearest_to_point, segment_meets_triangle, side};
 
 /// The point of a body's surface nearest to a given point.
@@ -76,10 +78,28 @@ impl Ready {
     fn approach(
         &self,
         point: &Point3<f64>,
-        mut within: f64,
-        mut meet: impl FnMut(usize, f64, &mut f64) -> ControlFlow<()>,
+        within: f64,
+        meet: impl FnMut(usize, f64, &mut f64) -> ControlFlow<()>,
     ) {
-        let slack = 256.0 * f64::EPSILON * (self.reach + point.coords.amax());
+        Arch::new().dispatch(Approach { body: self, point, within, meet });
+    }
+}
+
+/// See [`Ready::approach`].
+struct Approach<'r, M> {
+    body: &'r Ready,
+    point: &'r Point3<f64>,
+    within: f64,
+    meet: M,
+}
+
+impl<M: FnMut(usize, f64, &mut f64) -> ControlFlow<()>> WithSimd for Approach<'_, M> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, simd: S) {
+        let Self { body, point, mut within, mut meet } = self;
+        let slack = 256.0 * f64::EPSILON * (body.reach + point.coords.amax());
         let mut limit = outward((within + slack).powi(2));
         let mut open: Vec<(f32, Child)> = Vec::with_capacity(DEEP);
         open.push((0.0, Child::ROOT));
@@ -87,20 +107,44 @@ impl Ready {
             if bound >= limit {
                 continue;
             }
-            if let Some(slot) = next.triangle() {
-                let distance = (nearest_to_point(point, &self.soup.corners(slot)) - point).norm();
-                if meet(slot, distance, &mut within).is_break() {
-                    return;
+            let node = body.tree.node(next);
+            let bounds = node.bounds_to(point);
+            if !node.is_last() {
+                let first = open.len();
+                for (lane, bound) in bounds.into_iter().enumerate().take(node.count()) {
+                    if bound < limit {
+                        insert_nearest_last(&mut open, first, (bound, node.child(lane)));
+                    }
                 }
-                limit = outward((within + slack).powi(2));
                 continue;
             }
-            let node = self.tree.node(next);
-            let bounds = node.bounds_to(point);
-            let first = open.len();
+            let (mut near, mut count) = ([(0.0_f32, 0_usize); WIDTH], 0);
             for (lane, bound) in bounds.into_iter().enumerate().take(node.count()) {
                 if bound < limit {
-                    insert_nearest_last(&mut open, first, (bound, node.child(lane)));
+                    let mut place = count;
+                    while place > 0 && near[place - 1].0 >= bound {
+                        near[place] = near[place - 1];
+                        place -= 1;
+                    }
+                    near[place] = (bound, node.slot(lane));
+                    count += 1;
+                }
+            }
+            // As many at a time as a vector has lanes, whether or not the first draws the limit in.
+            for some in near[..count].chunks(S::F64_LANES.min(WIDTH)) {
+                if some[0].0 >= limit {
+                    break;
+                }
+                let triangles = some.iter().map(|(_, slot)| body.soup.corners(*slot));
+                let squared = squared_to(simd, triangles, point);
+                for (lane, (bound, slot)) in some.iter().enumerate() {
+                    if *bound >= limit {
+                        break;
+                    }
+                    if meet(*slot, squared[lane].sqrt(), &mut within).is_break() {
+                        return;
+                    }
+                    limit = outward((within + slack).powi(2));
                 }
             }
         }
@@ -111,9 +155,14 @@ impl Ready {
 const DEEP: usize = 64;
 
 /// Keeps the entries from `first` on in falling order, so that the nearest is taken next.
+#[inline(always)]
 fn insert_nearest_last(open: &mut Vec<(f32, Child)>, first: usize, entry: (f32, Child)) {
-    let place = open[first..].partition_point(|(bound, _)| *bound >= entry.0);
-    open.insert(first + place, entry);
+    let mut place = open.len();
+    open.push(entry);
+    while place > first && open[place - 1].0 < entry.0 {
+        open.swap(place - 1, place);
+        place -= 1;
+    }
 }
 
 /// Where a ray meets a body.

@@ -164,7 +164,7 @@ impl<'s> Pair<'s> {
 
     /// Whether inside and outside of both bodies can be told apart everywhere.
     pub(crate) fn are_whole(&self) -> bool {
-        [self.a, self.b].iter().all(|body| body.caps.is_empty() && body.two_faced.is_empty())
+        self.a.is_whole() && self.b.is_whole()
     }
 
     /// Whether a shell of one body lies inside the other, provided that the surfaces do not meet:

@@ -171,6 +171,11 @@ impl Ready {
         Ok(Self { tree, soup, slots, bounds, reach, shells, caps, two_faced })
     }
 
+    /// Whether inside and outside can be told apart everywhere.
+    pub(crate) fn is_whole(&self) -> bool {
+        self.caps.is_empty() && self.two_faced.is_empty()
+    }
+
     fn bytes(&self) -> usize {
         self.tree.bytes()
             + self.soup.bytes()

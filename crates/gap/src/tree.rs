@@ -51,34 +51,6 @@ impl Cell {
     pub(crate) fn seen_from(&self, pose: &Pose) -> Self {
         Self { centre: pose.turn * self.centre + pose.shift, half: pose.turn.abs() * self.half }
     }
-
-    /// Whether the cell, grown by `slack`, meets the segment from `from` as far as `length` times
-    /// `along`. By the separating axes of a box and a segment but for the cross products.
-    fn meets_segment(
-        &self,
-        from: &Point3<f64>,
-        along: &Vector3<f64>,
-        length: f64,
-        slack: f64,
-    ) -> bool {
-        let (mut enter, mut leave) = (0.0_f64, length);
-        for axis in 0..3 {
-            let to_centre = self.centre[axis] - from[axis];
-            let reach = self.half[axis] + slack;
-            let step = along[axis];
-            // Within its rounding of square to the axis: the segment's drift is below the slack.
-            if (step * length).abs() <= slack {
-                if to_centre.abs() > reach + slack {
-                    return false;
-                }
-                continue;
-            }
-            let (x, y) = ((to_centre - reach) / step, (to_centre + reach) / step);
-            enter = enter.max(x.min(y));
-            leave = leave.min(x.max(y));
-        }
-        enter <= leave
-    }
 }
 
 /// What a child of a node is: a node or a triangle slot.
@@ -314,8 +286,48 @@ impl Node {
         forward
     }
 
+    /// Which boxes, grown by `slack`, meet the segment from `from` as far as `length` times `along`. By
+    /// the separating axes of a box and a segment but for the cross products. Lanes past
+    /// [`Node::count`] are meaningless.
+    fn on_segment(
+        &self,
+        from: &Point3<f64>,
+        along: &Vector3<f64>,
+        length: f64,
+        slack: f64,
+    ) -> [bool; WIDTH] {
+        let (mut enter, mut leave) = ([0.0_f64; WIDTH], [length; WIDTH]);
+        for axis in 0..3 {
+            let (centre, half) = (&self.centre[axis], &self.half[axis]);
+            let (start, step) = (from[axis], along[axis]);
+            // Within its rounding of square to the axis: the segment's drift is below the slack.
+            if (step * length).abs() <= slack {
+                for lane in 0..WIDTH {
+                    let away = (f64::from(centre[lane]) - start).abs();
+                    let is_off = away > f64::from(half[lane]) + 2.0 * slack;
+                    leave[lane] = if is_off { -1.0 } else { leave[lane] };
+                }
+                continue;
+            }
+            let per = 1.0 / step;
+            for lane in 0..WIDTH {
+                let to_centre = f64::from(centre[lane]) - start;
+                let reach = f64::from(half[lane]) + slack;
+                let (x, y) = ((to_centre - reach) * per, (to_centre + reach) * per);
+                let (first, last) = if x < y { (x, y) } else { (y, x) };
+                enter[lane] = if first > enter[lane] { first } else { enter[lane] };
+                leave[lane] = if last < leave[lane] { last } else { leave[lane] };
+            }
+        }
+        let mut met = [false; WIDTH];
+        for lane in 0..WIDTH {
+            met[lane] = enter[lane] <= leave[lane];
+        }
+        met
+    }
+
     /// Squared lower bounds on the distance from each box to a point of the body's frame.
-    #[inline]
+    #[inline(always)]
     pub(crate) fn bounds_to(&self, point: &Point3<f64>) -> Lanes {
         let point = self.frame.take_single(Quad([point.x, point.y, point.z, 0.0]));
         let grain = GRAIN * (self.reach.sum() + point.abs().sum());
@@ -393,8 +405,9 @@ impl Tree {
             let node = self.node(next);
             let from = Point3::from(node.frame.take(origin));
             let along = Vector3::from(node.frame.turn(&[direction.x, direction.y, direction.z]));
+            let met = node.on_segment(&from, &along, length, slack);
             for lane in 0..node.count() {
-                if node.cell(lane).meets_segment(&from, &along, length, slack) {
+                if met[lane] {
                     open.push(node.child(lane));
                 }
             }

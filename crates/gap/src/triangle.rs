@@ -364,6 +364,13 @@ pub(crate) fn side(t: &Triangle, d: &Point3<f64>) -> f64 {
     -orient3d(of(&t[0]), of(&t[1]), of(&t[2]), of(d))
 }
 
+/// More than twice the bound of Shewchuk, "Adaptive precision floating-point arithmetic and fast robust
+/// geometric predicates", Discrete & Computational Geometry 18(3), 1997 (from memory), for a volume
+/// reckoned as [`Plane`] does: 7 roundings.
+pub(crate) const ROUNDING: f64 = 8.0 * f64::EPSILON;
+/// Above what is lost of it where products vanish.
+pub(crate) const VANISHED: f64 = 1e-290;
+
 /// A triangle's plane, for the signs of [`side`] by a single reckoning for several points: most are so
 /// far off it that rounding cannot have turned them.
 struct Plane<'t> {
@@ -387,15 +394,9 @@ impl<'t> Plane<'t> {
     /// A number with the sign of [`side`].
     #[inline]
     fn side(&self, d: &Point3<f64>) -> f64 {
-        /// More than twice the bound of Shewchuk, "Adaptive precision floating-point arithmetic and fast
-        /// robust geometric predicates", Discrete & Computational Geometry 18(3), 1997 (from memory),
-        /// for a determinant reckoned so: 7 roundings.
-        const ROUNDING: f64 = 8.0 * f64::EPSILON;
-        /// Above what is lost where products vanish.
-        const VANISHING: f64 = 1e-290;
         let w = d - self.triangle[0];
         let volume = w.dot(&self.normal);
-        if volume.abs() > ROUNDING * w.abs().dot(&self.size) + VANISHING {
+        if volume.abs() > ROUNDING * w.abs().dot(&self.size) + VANISHED {
             volume
         } else {
             side(self.triangle, d)

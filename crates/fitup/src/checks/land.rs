@@ -11,13 +11,6 @@ use measure::Stack;
 use nalgebra::{Point3, Vector3};
 
 pub(super) fn run(ledger: &mut Ledger<'_, '_>) {
-    let s = ledger.situation;
-    if s.remembers() {
-        // The surface while the gaps are measured.
-        let surface = || Asking::of(s).map(|asking| s.land(&asking));
-        let gaps = || ledger.measure_ahead(Check::Land, &s.rig_parts());
-        rayon::join(surface, gaps);
-    }
     surface(ledger);
     ledger.studs(Check::Land);
     ledger.pairs(Check::Land);

@@ -23,6 +23,7 @@ pub(crate) use links::{lean_stack, rise_stack};
 pub(crate) use screw::travel_stack;
 
 use crate::contacts::Contacts;
+use crate::land::Asking;
 use crate::margin::{Check, Margin, Part, Rule, Undecided};
 use crate::path::{self, Way};
 use crate::situation::{Measured, Situation};
@@ -30,7 +31,6 @@ use assembly::car_top::{BodyId, LidState};
 use assembly::kit::PartKind;
 use assembly::rig::{Contact, PORTS, RigPart, allowed_contact};
 use measure::{Interval, Stack};
-use rayon::prelude::*;
 
 /// What one check found.
 #[derive(Debug, Clone, PartialEq)]
@@ -255,9 +255,6 @@ impl<'l, 's> Ledger<'l, 's> {
     fn pairs(&mut self, check: Check) {
         let s = self.situation;
         let parts = s.rig_parts();
-        if s.remembers() {
-            self.measure_ahead(check, &parts);
-        }
         for &part in &parts {
             for id in s.present().filter(|id| owner_on_car(s, part, *id) == check) {
                 // The land looks for holes under the gasket itself.
@@ -274,25 +271,6 @@ impl<'l, 's> Ledger<'l, 's> {
                 self.pair(check, first, Part::Rig(second), contact);
             }
         }
-    }
-
-    /// Measures the pairs that a check owns on several threads, to be entered one after the other.
-    fn measure_ahead(&self, check: Check, parts: &[RigPart]) {
-        let s = self.situation;
-        let mut pairs: Vec<(RigPart, Part, Option<Contact>)> = Vec::new();
-        for (i, &part) in parts.iter().enumerate() {
-            let on_car = s.present().filter(|id| owner_on_car(s, part, *id) == check);
-            pairs.extend(on_car.map(|id| (part, Part::Car(id), contact_on_car(s, part, id))));
-            let others = parts[i + 1..].iter().filter(|other| owner_in_rig(part, **other) == check);
-            pairs.extend(others.map(|o| (part, Part::Rig(*o), allowed_contact(part, *o))));
-        }
-        // One pair may take as long as a hundred others.
-        pairs.par_iter().with_max_len(1).for_each(|&(a, b, contact)| match contact {
-            Some(Contact::Own) => {}
-            Some(_) if self.leaves_contacts_out => {}
-            Some(_) => drop(s.contact(Part::Rig(a), b, slack(s, a, b).1)),
-            None => drop(s.between(Part::Rig(a), b, reach(s, a, b, self.ceiling).1)),
-        });
     }
 
     fn pair(&mut self, check: Check, a: RigPart, b: Part, contact: Option<Contact>) {
@@ -467,22 +445,69 @@ pub fn assess_installation(
 
 /// Runs every check of the rig in its place and keeps everything that it measured.
 pub fn assess(situation: &Situation<'_>) -> Assessment {
-    let outcome = |check: Check| {
-        let mut ledger = Ledger::new(situation, NEAR);
-        run(&mut ledger, check);
-        if ledger.margins.iter().all(|m| m.rule.is_tolerance()) {
-            ledger = Ledger::new(situation, FAR);
-            run(&mut ledger, check);
-        }
-        ledger.outcome(check)
-    };
     let checks: Vec<Check> = Check::ALL.into_iter().filter(|check| check.is_in_place()).collect();
-    let outcomes = if situation.remembers() {
-        checks.into_par_iter().map(outcome).collect()
-    } else {
-        checks.into_iter().map(outcome).collect()
+    let run = |check: Check, ceiling: f64| {
+        let mut ledger = Ledger::new(situation, ceiling);
+        run(&mut ledger, check);
+        ledger
     };
-    Assessment { outcomes }
+    measure_ahead(situation, &checks, NEAR);
+    let near: Vec<Ledger<'_, '_>> = checks.iter().map(|check| run(*check, NEAR)).collect();
+    let is_far = |ledger: &Ledger<'_, '_>| ledger.margins.iter().all(|m| m.rule.is_tolerance());
+    let far = checks.iter().zip(&near).filter(|(_, ledger)| is_far(ledger));
+    measure_ahead(situation, &far.map(|(check, _)| *check).collect::<Vec<_>>(), FAR);
+    let outcome = |(check, near): (&Check, Ledger<'_, '_>)| {
+        let ledger = if is_far(&near) { run(*check, FAR) } else { near };
+        ledger.outcome(*check)
+    };
+    Assessment { outcomes: checks.iter().zip(near).map(outcome).collect() }
+}
+
+/// What is measured by itself, whichever thread it is on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub(crate) enum Task {
+    /// The plate under the gasket.
+    Land,
+    /// Two parts, and the contact that they may have.
+    Pair(RigPart, Part, Option<Contact>),
+}
+
+impl Task {
+    fn run(self, s: &Situation<'_>, ceiling: f64) {
+        match self {
+            Self::Land => {
+                let _ = Asking::of(s).map(|asking| s.land(&asking));
+            }
+            Self::Pair(a, b, Some(_)) => drop(s.contact(Part::Rig(a), b, slack(s, a, b).1)),
+            Self::Pair(a, b, None) => {
+                drop(s.between(Part::Rig(a), b, reach(s, a, b, ceiling).1));
+            }
+        }
+    }
+}
+
+/// Where what is measured is remembered, measures what some checks ask for on all threads, to be entered
+/// one after the other. What took longest the last time comes first: one overlap may take as long as a
+/// hundred gaps, and whichever is begun last keeps all the others waiting.
+fn measure_ahead(s: &Situation<'_>, checks: &[Check], ceiling: f64) {
+    let Some(memory) = s.memory() else { return };
+    let parts = s.rig_parts();
+    let is_asked = |check: Check| checks.contains(&check);
+    let mut tasks = if is_asked(Check::Land) { vec![Task::Land] } else { Vec::new() };
+    let mut add = |part, other, contact| {
+        if contact != Some(Contact::Own) {
+            tasks.push(Task::Pair(part, other, contact));
+        }
+    };
+    for (i, &part) in parts.iter().enumerate() {
+        for id in s.present().filter(|id| is_asked(owner_on_car(s, part, *id))) {
+            add(part, Part::Car(id), contact_on_car(s, part, id));
+        }
+        for &other in parts[i + 1..].iter().filter(|other| is_asked(owner_in_rig(part, **other))) {
+            add(part, Part::Rig(other), allowed_contact(part, other));
+        }
+    }
+    memory.longest_first(tasks, ceiling, |task| task.run(s, ceiling));
 }
 
 /// The gap that is asked for between two parts, and the distance beyond which the lower bound of their
