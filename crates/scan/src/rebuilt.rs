@@ -444,7 +444,7 @@ impl Of<'_> {
 
     fn flat(&self) -> Flat {
         let voxel = self.space.grid.step;
-        Flat { seen: (0.4 * self.noise).max(0.05 * voxel), other: 0.25 * voxel }
+        Flat { seen: (0.6 * self.noise).max(0.1 * voxel), other: 0.35 * voxel }
     }
 
     /// The body of what is full and not shell.
@@ -522,8 +522,9 @@ fn thing(of: &Of, owner: u16, points: &[u32], between: [At; 2]) -> Thing {
 
 /// The plate: a disc below z = 0, and what was not seen of it as a body that stands on it.
 fn plate(of: &Of, points: &[u32], notes: &mut Vec<String>) -> Result<Thing, RebuildFault> {
+    let points = &dense(of, points)[..];
     let places: Vec<Point3<f64>> = points.iter().map(|n| of.place(*n)).collect();
-    let outline = hull(&dense(of, &places));
+    let outline = hull(&places);
     let mesh = extrude(&outline, &[], -10.0, 0.0)?;
     let bound = flatness(of, &places, notes);
     let (low, high) = of.bounds(points);
@@ -550,11 +551,12 @@ fn plate(of: &Of, points: &[u32], notes: &mut Vec<String>) -> Result<Thing, Rebu
     })
 }
 
-/// The places that lie close together, as on a face and not along an edge.
-fn dense(of: &Of, places: &[Point3<f64>]) -> Vec<Point3<f64>> {
-    let tile = |p: &Point3<f64>| ((p.x / AVERAGED).floor() as i32, (p.y / AVERAGED).floor() as i32);
+/// The points that lie close together, as on a face and not along an edge.
+fn dense(of: &Of, points: &[u32]) -> Vec<u32> {
+    let tile = |p: Point3<f64>| ((p.x / AVERAGED).floor() as i32, (p.y / AVERAGED).floor() as i32);
+    let places = points.iter().map(|n| of.place(*n));
     let mut counts: BTreeMap<(i32, i32), usize> = BTreeMap::new();
-    for p in places.iter().filter(|p| p.z.abs() <= 4.0 * of.noise.max(0.1)) {
+    for p in places.filter(|p| p.z.abs() <= 4.0 * of.noise.max(0.1)) {
         *counts.entry(tile(p)).or_default() += 1;
     }
     let mut sorted: Vec<usize> = counts.values().copied().collect();
@@ -562,7 +564,7 @@ fn dense(of: &Of, places: &[Point3<f64>]) -> Vec<Point3<f64>> {
     let enough = sorted.get(sorted.len() / 2).map_or(0, |n| n / 4);
     counts.retain(|_, n| *n >= enough);
     let patch: BTreeSet<(i32, i32)> = largest_patch(counts).into_iter().collect();
-    places.iter().filter(|p| patch.contains(&tile(p))).copied().collect()
+    points.iter().filter(|n| patch.contains(&tile(of.place(**n)))).copied().collect()
 }
 
 /// The convex outline seen from above, counter-clockwise.

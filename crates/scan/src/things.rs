@@ -11,7 +11,7 @@ use crate::grid::{At, Grid, bit};
 use crate::wall::Inner;
 use nalgebra::Point3;
 use rayon::prelude::*;
-use std::collections::{BTreeMap, VecDeque};
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
 /// Nobody's.
 pub(crate) const NONE: u16 = 0;
@@ -32,6 +32,10 @@ const ALONG_THE_WALL: f64 = 0.15;
 /// A piece of so few points, and no larger than this, mm, goes with what is beside it.
 const FEW: usize = 40;
 const SMALL: f64 = 15.0;
+/// What meets the wall over this share of its own height, and is this share of the wall's height, is of
+/// the wall: a corner that is cut off, a stiffener.
+const MEETS: f64 = 0.7;
+const AS_TALL: f64 = 0.6;
 /// A shadow farther than this from everything that was seen to stand belongs to the plate, mm.
 const FAR: f64 = 100.0;
 
@@ -141,6 +145,55 @@ fn beside(at: At) -> impl Iterator<Item = At> {
         .map(move |n| [at[0] + n % 3 - 1, at[1] + n / 3 % 3 - 1, at[2] + n / 9 - 1])
 }
 
+/// Where a cell with points lies.
+const INSIDE: u8 = 1;
+const BY_WALL: u8 = 2;
+const ABOVE: u8 = 3;
+
+/// The connected cells of one class.
+struct Flood {
+    cells: Vec<usize>,
+    /// Whose cells inside it touches, and how often.
+    touched: BTreeMap<u16, usize>,
+    /// At how many levels it is, and at how many of them beside the wall.
+    levels: usize,
+    by_wall: usize,
+    /// How many of its cells are beside the wall.
+    at_wall: usize,
+}
+
+fn flood(coarse: &Grid, class: &[u8], seen: &mut [u16], start: usize, owner: u16) -> Flood {
+    let of = class[start];
+    seen[start] = owner;
+    let mut cells = vec![start];
+    let mut next = 0;
+    let mut touched: BTreeMap<u16, usize> = BTreeMap::new();
+    let (mut by_wall, mut levels) = (BTreeSet::new(), BTreeSet::new());
+    let mut at_wall = 0;
+    while next < cells.len() {
+        let here = coarse.place(cells[next]);
+        levels.insert(here[2]);
+        let mut is_at_wall = false;
+        for at in beside(here) {
+            let Some(n) = coarse.number(at) else { continue };
+            if class[n] == BY_WALL {
+                is_at_wall = true;
+            } else if class[n] == of && seen[n] == NONE {
+                seen[n] = owner;
+                cells.push(n);
+            } else if class[n] == INSIDE && of == ABOVE {
+                *touched.entry(seen[n]).or_default() += 1;
+            }
+        }
+        if is_at_wall {
+            by_wall.insert(here[2]);
+            at_wall += 1;
+        }
+        next += 1;
+    }
+    Flood { cells, touched, levels: levels.len(), by_wall: by_wall.len(), at_wall }
+}
+
 /// Connected pieces of the cells that hold points: the wall, then what is inside, and what is above.
 fn cut(
     coarse: &Grid,
@@ -148,9 +201,6 @@ fn cut(
     wall: Option<&Inner>,
     notes: &mut Vec<String>,
 ) -> (Vec<u16>, Vec<Piece>) {
-    const INSIDE: u8 = 1;
-    const BY_WALL: u8 = 2;
-    const ABOVE: u8 = 3;
     let class: Vec<u8> = counts
         .par_iter()
         .enumerate()
@@ -188,32 +238,8 @@ fn cut(
                 seen[start] = FIRST;
                 continue;
             };
-            seen[start] = owner;
-            let mut cells = vec![start];
-            let mut next = 0;
-            let mut touched: BTreeMap<u16, usize> = BTreeMap::new();
-            let mut at_wall = 0;
-            while next < cells.len() {
-                let mut is_at_wall = false;
-                for at in beside(coarse.place(cells[next])) {
-                    let Some(n) = coarse.number(at) else { continue };
-                    is_at_wall |= class[n] == BY_WALL;
-                    if class[n] == of && seen[n] == NONE {
-                        seen[n] = owner;
-                        cells.push(n);
-                    } else if class[n] == INSIDE && of == ABOVE {
-                        *touched.entry(seen[n]).or_default() += 1;
-                    }
-                }
-                at_wall += usize::from(is_at_wall);
-                next += 1;
-            }
-            if of == INSIDE && at_wall as f64 > ALONG_THE_WALL * cells.len() as f64 {
-                for n in cells {
-                    seen[n] = WALL;
-                }
-                continue;
-            }
+            let Flood { cells, touched, levels, by_wall, at_wall } =
+                flood(coarse, &class, &mut seen, start, owner);
             let within = |n: &&usize| {
                 let p = coarse.middle(coarse.place(**n));
                 wall.is_none_or(|w| w.inside_by(&p.xy()) > BY_THE_WALL)
@@ -231,6 +257,20 @@ fn cut(
                 }
                 for n in cells {
                     seen[n] = with;
+                }
+                continue;
+            }
+            let meets = by_wall as f64 >= MEETS * levels as f64
+                && wall.is_some_and(|w| levels as f64 * coarse.step >= AS_TALL * w.rim);
+            let along = at_wall as f64 > ALONG_THE_WALL * cells.len() as f64;
+            if of == INSIDE && (meets || along) {
+                let p = coarse.middle(coarse.place(start));
+                notes.push(format!(
+                    "what stands at x {:.0} mm, y {:.0} mm runs along the wall: taken for the wall's",
+                    p.x, p.y
+                ));
+                for n in cells {
+                    seen[n] = WALL;
                 }
                 continue;
             }

@@ -87,6 +87,8 @@ const SURROUNDS: f64 = 0.6;
 const ON_FACE: f64 = 5.0;
 /// Share of bearings that must agree with a form.
 const AGREE: f64 = 0.75;
+/// The wall's own points may be so far inside of its form, mm: a corner cut off.
+const CORNER: f64 = 60.0;
 /// Side of a cell of the wall's raster, mm.
 const RASTER: f64 = 4.0;
 /// Smaller openings are not told, mm.
@@ -497,7 +499,7 @@ pub(crate) fn seen(
         .iter()
         .filter_map(|p| {
             let (along, out) = line.project(&p.xy(), &inner.axis);
-            (out > -6.0 && out < 30.0 && p.z < inner.rim + 4.0).then_some([along, p.z, out])
+            (out > -CORNER && out < 30.0 && p.z < inner.rim + 4.0).then_some([along, p.z, out])
         })
         .collect();
     let openings = openings(inner, &line, &marks, space, spacing, notes);
