@@ -133,7 +133,9 @@ pub enum RebuildFault {
     )]
     TooWide(f64),
     /// The plate's body could not be built.
-    #[error("the plate's outline could not be made a body: {0}")]
+    #[error(
+        "what lies at the plate's height makes no face ({0}): scan the plate itself, with the lid open, and give the shots in a frame whose z = 0 is its face"
+    )]
     Plate(#[from] BuildError),
 }
 
