@@ -25,6 +25,7 @@ mod rebuilt;
 mod register;
 mod shot;
 mod skin;
+mod split;
 #[cfg(test)]
 mod synthetic;
 mod things;

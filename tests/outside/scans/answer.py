@@ -14,7 +14,11 @@ import scanner
 
 def answered(text, truth):
     """The document with every question answered and every empty key filled in."""
-    document = tomllib.loads(text)
+    return filled(text, truth, tomllib.loads(filled(text, truth, None)))
+
+
+def filled(text, truth, document):
+    """The same; kinds and sizes are looked up by the places that the document `document` has, if any."""
     lines = []
     extra = []
     table = ""
@@ -31,7 +35,7 @@ def answered(text, truth):
         guess = re.match(r'(\s*)([a-z-]+) = (""|\[\]) # guess: (.*)$', line)
         if guess:
             value = guess.group(4)
-            if table == "fitting" and guess.group(2) in ("kind", "size"):
+            if document and table == "fitting" and guess.group(2) in ("kind", "size"):
                 value = known(document["fitting"][index[table]], truth, guess.group(2), value)
             line = f"{guess.group(1)}{guess.group(2)} = {value}"
         elif extra and re.match(r"meshes = \[", line):

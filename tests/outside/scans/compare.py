@@ -156,7 +156,8 @@ def compare(overcup, examples, folder, truth, shots, denied, seed):
 
 
 def main():
-    overcup, examples, folder, seeds = (pathlib.Path(a) for a in sys.argv[1:5])
+    overcup, examples, folder = (pathlib.Path(a).resolve() for a in sys.argv[1:4])
+    seeds = int(sys.argv[4])
     first = int(sys.argv[5]) if len(sys.argv) > 5 else 0
     truth = scanner.CarTop(examples / "odd-housing" / "case.toml")
     scene = truth.scene()
@@ -166,7 +167,7 @@ def main():
     denied = {n for n, f in exact.items() if not f["verdict"].startswith("fits")}
     print("exact:", {n: f["verdict"] for n, f in exact.items()})
     wrong = 0
-    for seed in range(first, first + int(str(seeds))):
+    for seed in range(first, first + seeds):
         faults, figures = compare(
             overcup, examples, folder / f"seed-{seed}", truth, shots, denied, seed
         )
@@ -174,7 +175,7 @@ def main():
         for fault in faults:
             print(f"  WRONG {fault}")
         wrong += len(faults)
-    print(f"{int(str(seeds))} seeds, {wrong} faults")
+    print(f"{seeds} seeds, {wrong} faults")
     sys.exit(1 if wrong else 0)
 
 
