@@ -70,6 +70,12 @@ pub(crate) fn split(mesh: &mut Mesh) {
     let mut split: Vec<u32> = copies.iter().map(|(_, of)| *of).collect();
     split.sort_unstable();
     split.dedup();
+    let mut rank: Vec<u32> = Vec::with_capacity(copies.len());
+    let mut count = vec![1_u32; mesh.vertices.len()];
+    for (_, of) in &copies {
+        count[*of as usize] += 1;
+        rank.push(count[*of as usize]);
+    }
     mesh.vertices
         .extend(copies.iter().map(|(_, of)| mesh.vertices[*of as usize]).collect::<Vec<_>>());
     for (triangle, t) in mesh.triangles.iter_mut().enumerate() {
@@ -95,7 +101,10 @@ pub(crate) fn split(mesh: &mut Mesh) {
     for (at, (place, out)) in (0_u32..).zip(mesh.vertices.iter_mut().zip(out)) {
         if moves(at) {
             let way = out.try_normalize(1e-9).unwrap_or_else(|| spread(at));
-            *place -= way * HAIR;
+            // Each farther than the one before, should they go the same way.
+            let turn =
+                at.checked_sub(before).and_then(|n| rank.get(n as usize)).copied().unwrap_or(1);
+            *place -= way * (HAIR * f64::from(turn));
         }
     }
 }
