@@ -6,6 +6,7 @@
 mod body;
 pub mod build;
 mod mass;
+mod pieces;
 mod section;
 mod shells;
 mod soundness;
@@ -14,6 +15,7 @@ mod winding;
 
 pub use body::{Body, Deviation, Mesh};
 pub use mass::{area, is_inside_out, volume};
+pub use pieces::{Contradiction, ContradictionKind, contradiction};
 pub use section::{Polyline, section};
 pub use shells::shells;
 pub use soundness::{Soundness, soundness};

@@ -41,7 +41,7 @@ pub use part21::SyntaxError;
 pub use placement::Placement;
 pub use read::read;
 
-use solids::{Deviation, Mesh, Soundness};
+use solids::{Contradiction, Deviation, Mesh, Soundness};
 
 /// How far a mesh may be from its surfaces.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -152,6 +152,9 @@ pub struct Body {
     pub deviation: f64,
     /// What is wrong with the mesh.
     pub soundness: Soundness,
+    /// How its closed pieces contradict each other, where they do: then nobody knows where it is solid.
+    /// What they reach into each other by no more than their deviations is not looked at.
+    pub contradiction: Option<Contradiction>,
     /// Faces that could not be meshed.
     pub lost: Vec<LostFace>,
     /// Faces in the file.
@@ -167,10 +170,11 @@ pub struct Body {
 }
 
 impl Body {
-    /// Whether it is a closed body with nothing missing.
+    /// Whether it is a closed body with nothing missing, whose shells agree about where it is.
     pub fn is_sound(&self) -> bool {
         self.soundness.is_closed()
             && self.lost.is_empty()
+            && self.contradiction.is_none()
             && self.deviation.is_finite()
             && solids::volume(&self.mesh) > 0.0
     }

@@ -12,7 +12,7 @@ use crate::{
     Unit,
 };
 use nalgebra::Matrix3;
-use solids::{soundness, volume};
+use solids::{contradiction, soundness, volume};
 use std::cell::Cell;
 use std::collections::{HashMap, HashSet, VecDeque};
 
@@ -820,11 +820,17 @@ impl<'g> Reader<'g> {
         };
         let colours: Vec<Option<Colour>> =
             meshed.face_of.iter().zip(&meshed.shell_of).map(of_triangle).collect();
+        let soundness = soundness(&meshed.mesh);
+        // Pieces may touch as nearly as either is known.
+        let several = soundness.components > 1 && meshed.deviation.is_finite();
+        let contradiction =
+            several.then(|| contradiction(&meshed.mesh, 2.0 * meshed.deviation)).flatten();
         Ok(Body {
             id,
             name,
             kind,
-            soundness: soundness(&meshed.mesh),
+            soundness,
+            contradiction,
             mesh: meshed.mesh,
             deviation: meshed.deviation,
             lost: meshed.lost,

@@ -384,3 +384,58 @@ fn pieces_of_a_composite_curve_that_do_not_meet_are_no_curve() {
         }
     }
 }
+
+/// The sides of a block of polygons, which face outward or inward.
+fn block(file: &mut File, low: f64, high: f64, outward: bool) -> Vec<u64> {
+    let at = |i: usize, bit: usize| if i >> bit & 1 == 1 { high } else { low };
+    let corners: Vec<u64> = (0..8).map(|i| file.point([at(i, 0), at(i, 1), at(i, 2)])).collect();
+    let sides =
+        [[0, 2, 3, 1], [4, 5, 7, 6], [0, 1, 5, 4], [2, 6, 7, 3], [0, 4, 6, 2], [1, 3, 7, 5]];
+    let side = |mut side: [usize; 4]| {
+        if !outward {
+            side.reverse();
+        }
+        let around = list(&side.map(|corner| corners[corner]));
+        let around = file.add(&format!("POLY_LOOP('',({around}))"));
+        let bound = file.add(&format!("FACE_OUTER_BOUND('',#{around},.T.)"));
+        file.add(&format!("FACE('',(#{bound}))"))
+    };
+    sides.map(side).to_vec()
+}
+
+#[test]
+fn a_body_whose_shells_contradict_each_other_is_not_sound() {
+    use solids::ContradictionKind::{Cancelled, Overlap, VoidOfNothing};
+    // A block from 0 to 10, and another in the same shell.
+    let cases = [
+        (20.0, 25.0, true, None),
+        (2.0, 5.0, false, None),
+        (2.0, 5.0, true, Some(Overlap)),
+        (5.0, 15.0, true, Some(Overlap)),
+        (20.0, 25.0, false, Some(VoidOfNothing)),
+        (5.0, 14.0, false, Some(Cancelled)),
+    ];
+    for (low, high, outward, expected) in cases {
+        let mut file = File::default();
+        let mut faces = block(&mut file, 0.0, 10.0, true);
+        faces.extend(block(&mut file, low, high, outward));
+        let solid = file.solid("", &faces);
+        let body = &file.part(&[solid]).model(Accuracy::default()).bodies[0];
+        assert!(body.soundness.is_closed() && body.lost.is_empty());
+        assert_eq!(body.contradiction.map(|c| c.kind), expected, "{low} {high} {outward}");
+        assert_eq!(body.is_sound(), expected.is_none());
+    }
+    // As a void of its own, which is turned as voids are.
+    for (low, high, expected) in
+        [(2.0, 5.0, None), (20.0, 25.0, Some(VoidOfNothing)), (5.0, 14.0, Some(Cancelled))]
+    {
+        let mut file = File::default();
+        let shells = [block(&mut file, 0.0, 10.0, true), block(&mut file, low, high, true)]
+            .map(|faces| file.add(&format!("CLOSED_SHELL('',({}))", list(&faces))));
+        let void = file.add(&format!("ORIENTED_CLOSED_SHELL('',*,#{},.F.)", shells[1]));
+        let solid = file.add(&format!("BREP_WITH_VOIDS('',#{},(#{void}))", shells[0]));
+        let body = &file.part(&[solid]).model(Accuracy::default()).bodies[0];
+        assert_eq!(body.contradiction.map(|c| c.kind), expected, "{low} {high}");
+        assert_eq!(body.is_sound(), expected.is_none());
+    }
+}
