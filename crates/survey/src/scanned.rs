@@ -5,6 +5,7 @@
 //! asked: what a fitting is, what comes off it, which piece is lid or hinge.
 
 mod foot;
+mod of_scan;
 mod ports;
 mod small;
 mod sort;
@@ -62,6 +63,11 @@ pub struct ScannedOpening {
     pub seen_through: bool,
     /// Whether wall was seen all around it.
     pub closed: bool,
+    /// Thickness of the wall there, mm; `None` where its outside was not seen.
+    pub wall: Option<f64>,
+    /// How far its edges wander, and how far apart points lie: what its figures may be wrong by beside
+    /// the surface's own deviation, mm.
+    pub wander: f64,
 }
 
 /// What a scan shows of a car top. Frame as for [`Thing`].
@@ -71,8 +77,6 @@ pub struct Scanned {
     pub things: Vec<Thing>,
     /// Openings of the wall.
     pub openings: Vec<ScannedOpening>,
-    /// Thickness of the wall, mm; `None` where its outside was not seen.
-    pub wall: Option<f64>,
     /// How far points scatter, mm: one standard deviation.
     pub sigma: f64,
     /// How far apart they lie, mm.
@@ -141,7 +145,8 @@ pub fn survey_scan(scanned: &Scanned, settings: &Settings) -> Result<Draft, Unfo
     survey.ask_of_lid();
     survey.leftovers(&mut housing);
     if studs.is_empty() {
-        let why = "no equal small things stand on a circle: are there none, or were they not seen?";
+        let why = "no equal small things stand by themselves on a circle: are there none, were they not seen, \
+                   or are they one with the wall?";
         survey.ask("studs", "not known", why, None);
     }
     if fittings.is_empty() {

@@ -6,11 +6,11 @@ use crate::meshes::{MeshUnit, written};
 use crate::scans::{ScanFile, read_scans};
 use measure::{Angle, LengthUnit};
 use nalgebra::{Point3, Vector2};
-use scan::{Confidence, Given, Prepared, Rebuilt, ScanUnit, Settings as HowToRebuild};
+use scan::{Given, Prepared, Rebuilt, ScanUnit, Settings as HowToRebuild};
 use solids::{Body, Deviation, Mesh};
 use std::path::PathBuf;
-use survey::scanned::{Place, Scanned, ScannedOpening, Thing, survey_scan};
-use survey::{Reason, Settings};
+use survey::Settings;
+use survey::scanned::{Scanned, survey_scan};
 
 /// What to draft from scans, and how.
 #[derive(Debug, Clone)]
@@ -56,7 +56,7 @@ pub fn draft_scans(request: &ScanRequest) -> Result<ScanDraft, Faults> {
     let refused = |why: String, remedy: &str| {
         whole(&request.document, format!("no case can be drafted: {why}"), remedy)
     };
-    let mut doubts: Vec<String> = scans
+    let doubts: Vec<String> = scans
         .iter()
         .filter_map(|s| {
             Some(format!("\"{}\" states no unit: {}", s.shot.name, s.unit_guessed.as_ref()?))
@@ -74,13 +74,12 @@ pub fn draft_scans(request: &ScanRequest) -> Result<ScanDraft, Faults> {
             .map_err(|why| {
                 refused(why.to_string(), "see that the scans show the plate from above")
             })?;
-    let in_doubt = |judged: &&scan::Judged| judged.confidence == Confidence::Doubtful;
-    doubts.extend(prepared.findings.iter().filter(in_doubt).map(|j| j.because.clone()));
     let mut notes: Vec<String> = prepared.findings.iter().map(|j| j.because.clone()).collect();
     notes.extend(rebuilt.notes.iter().cloned());
 
     let settings = Settings { hinge_at: request.hinge_at, unit, ..Settings::default() };
-    let scanned = scanned(&prepared, &rebuilt, doubts);
+    let mut scanned = Scanned::of(&prepared, &rebuilt);
+    scanned.doubts.splice(0..0, doubts);
     let mut draft = survey_scan(&scanned, &settings)
         .map_err(|unfound| refused(unfound.to_string(), unfound.remedy()))?;
     drop(scanned);
@@ -102,59 +101,6 @@ pub fn draft_scans(request: &ScanRequest) -> Result<ScanDraft, Faults> {
     };
     let text = document::text(&as_asked, &parts, &draft);
     Ok(ScanDraft { drafted: DraftFile { draft, bodies, text }, unit, files, notes })
-}
-
-/// What the survey looks at.
-fn scanned(prepared: &Prepared, rebuilt: &Rebuilt, doubts: Vec<String>) -> Scanned {
-    let place = |kind| match kind {
-        scan::Kind::Plate => Place::Plate,
-        scan::Kind::Wall => Place::Wall,
-        scan::Kind::Above => Place::Above,
-        scan::Kind::Inside => Place::Standing,
-    };
-    let point = |at: &scan::PointAt| {
-        let shot = prepared.shots.get(usize::try_from(at.shot).ok()?)?;
-        shot.points.get(usize::try_from(at.point).ok()?).copied()
-    };
-    let things = rebuilt.things.iter().map(|thing| Thing {
-        name: thing.name.clone(),
-        place: place(thing.kind),
-        points: thing.points.iter().filter_map(point).collect(),
-        low: thing.low,
-        high: thing.high,
-        doubt: None,
-    });
-    let openings = rebuilt.wall.iter().flat_map(|wall| &wall.openings);
-    let thicknesses: Vec<f64> = openings.clone().filter_map(|o| o.thickness).collect();
-    let plate = &prepared.plate;
-    let reason = |judged: &scan::Judged| Reason {
-        confidence: match judged.confidence {
-            Confidence::Sure => survey::Confidence::Sure,
-            Confidence::Likely => survey::Confidence::Likely,
-            Confidence::Doubtful => survey::Confidence::Doubtful,
-        },
-        because: judged.because.clone(),
-    };
-    Scanned {
-        things: things.collect(),
-        openings: openings
-            .map(|o| ScannedOpening {
-                at: o.middle.xy(),
-                width: o.width,
-                height: o.height,
-                sill: o.sill,
-                seen_through: o.seen_through,
-                closed: true,
-            })
-            .collect(),
-        wall: thicknesses.iter().copied().reduce(f64::min),
-        sigma: prepared.sigma,
-        spacing: prepared.spacing,
-        deviation: prepared.deviation,
-        plate: [reason(&plate.plane), reason(&plate.up)],
-        area: std::f64::consts::PI * plate.radius * plate.radius,
-        doubts,
-    }
 }
 
 /// The document's meshes and their files.

@@ -82,7 +82,6 @@ fn port(
         _ => at.coords.try_normalize(1e-9).unwrap_or_else(Vector2::x),
     };
     let left = Vector2::new(-facing.y, facing.x);
-    let spacing = survey.scanned.spacing;
     let edges = edges(survey, opening, at, &facing);
     let [from, to, sill, head] = edges.unwrap_or([
         left.dot(&at.coords) - 0.5 * opening.width,
@@ -98,7 +97,7 @@ fn port(
         }
         wall => wall.reach(&facing).unwrap_or_else(|| facing.dot(&at.coords)),
     };
-    let thick = survey.scanned.wall.filter(|w| w.is_finite() && *w >= 0.0).unwrap_or(0.0);
+    let thick = opening.wall.filter(|w| w.is_finite() && *w >= 0.0).unwrap_or(0.0);
     let middle = facing * (inner + 0.5 * thick) + left * (0.5 * (from + to));
     let middle = Point2::from(middle);
     let degrees = whole_degrees(&middle);
@@ -107,7 +106,8 @@ fn port(
         name.push('\'');
     }
     // An edge lies between the last point of the wall and the first place where none is.
-    let deviation = 2.0 * survey.scanned.deviation + spacing.max(0.0);
+    let deviation =
+        2.0 * survey.scanned.deviation + survey.scanned.spacing.max(opening.wander).max(0.0);
     let shape =
         "it is an opening in the wall, closed all around, and something was seen through it";
     let mut reason = likely(shape);

@@ -15,6 +15,10 @@ const HANGS: f64 = 40.0;
 const NECK: f64 = 50.0;
 /// A circle seen from fewer sides is in doubt.
 const SEEN: f64 = 0.5;
+/// Half of the points are within this many standard deviations of a surface; with this much beside, mm,
+/// a circle is met.
+const HALF_OF: f64 = 0.674_5;
+const ROUND: f64 = 0.1;
 /// So much of a slice outside the circle and the foot is not round.
 const OUTSIDE: f64 = 0.08;
 /// Farther off than this, mm, what stands on a flange has another middle.
@@ -23,7 +27,8 @@ const ECCENTRIC: f64 = 3.0;
 /// A fitting being gathered.
 struct Cluster {
     thing: usize,
-    pieces: Vec<usize>,
+    /// Other things that are pieces of it, it seems, each with why.
+    pieces: Vec<(usize, &'static str)>,
     foot: Option<Foot>,
     centre: Point2<f64>,
     half: f64,
@@ -50,8 +55,15 @@ pub(super) fn fittings(survey: &mut Survey<'_>) -> Vec<Fitting> {
             Cluster { thing, pieces: Vec::new(), foot, centre, half }
         })
         .collect();
+    merge(survey, &mut clusters);
     clusters.sort_by(|a, b| order(&a.centre).total_cmp(&order(&b.centre)));
     hang(survey, &hanging, &mut clusters);
+    for (number, cluster) in (1..).zip(&clusters) {
+        for (piece, why) in &cluster.pieces {
+            survey.taken[*piece] = true;
+            survey.ask_of(*piece, &format!("a piece of fitting \"F{number}\""), why);
+        }
+    }
     let mut found = Vec::new();
     for (number, cluster) in (1..).zip(&clusters) {
         found.push(fitting(survey, cluster, format!("F{number}")));
@@ -64,22 +76,50 @@ fn order(p: &Point2<f64>) -> f64 {
     if p.coords.norm() < 20.0 { -1.0 } else { (p.y.atan2(p.x) + 0.01).rem_euclid(TAU) }
 }
 
+/// What stands within another's circle was seen apart from it only because something hid what is
+/// between: both together make the circle.
+fn merge(survey: &Survey<'_>, clusters: &mut Vec<Cluster>) {
+    let worth = |c: &Cluster| c.half * c.foot.as_ref().map_or(0.1, |f| f.round.seen);
+    clusters.sort_by(|a, b| worth(b).total_cmp(&worth(a)).then(a.thing.cmp(&b.thing)));
+    let mut at = 0;
+    while at < clusters.len() {
+        let (centre, half) = (clusters[at].centre, clusters[at].half);
+        let within = |c: &Cluster| (survey.things[c.thing].middle() - centre).norm() < half;
+        let (held, rest): (Vec<Cluster>, Vec<Cluster>) =
+            clusters.drain(at + 1..).partition(|c| within(c));
+        clusters.extend(rest);
+        if !held.is_empty() {
+            const WITHIN: &str = "what was seen of it lies within that fitting's foot";
+            let cluster = &mut clusters[at];
+            for other in held {
+                cluster.pieces.push((other.thing, WITHIN));
+                cluster.pieces.extend(other.pieces);
+            }
+            let all = cluster.pieces.iter().map(|p| p.0).chain([cluster.thing]);
+            let points: Vec<_> = all.flat_map(|i| &survey.things[i].points).copied().collect();
+            if let Some(foot) = foot::foot(&points, survey.sigma) {
+                (cluster.centre, cluster.half) =
+                    (foot.round.circle.centre, foot.round.circle.radius);
+                cluster.foot = Some(foot);
+            }
+        }
+        at += 1;
+    }
+}
+
 /// What hangs above the plate belongs to the fitting below it, it seems; it is asked.
-fn hang(survey: &mut Survey<'_>, hanging: &[usize], clusters: &mut [Cluster]) {
+fn hang(survey: &Survey<'_>, hanging: &[usize], clusters: &mut [Cluster]) {
     for piece in hanging {
         let middle = survey.things[*piece].middle();
         let beside = |c: &Cluster| (c.centre - middle).norm() - c.half;
         let nearest = clusters
             .iter_mut()
-            .enumerate()
-            .filter(|(_, c)| beside(c) < 0.5 * c.half + 20.0)
-            .min_by(|a, b| beside(a.1).total_cmp(&beside(b.1)));
-        let Some((at, cluster)) = nearest else { continue };
-        cluster.pieces.push(*piece);
-        survey.taken[*piece] = true;
-        let guess = format!("a piece of fitting \"F{}\"", at + 1);
-        let why = "it is seen above that fitting, and what holds it was not seen";
-        survey.ask_of(*piece, &guess, why);
+            .filter(|c| beside(c) < 0.5 * c.half + 20.0)
+            .min_by(|a, b| beside(a).total_cmp(&beside(b)));
+        if let Some(cluster) = nearest {
+            let why = "it is seen above that fitting, and what holds it was not seen";
+            cluster.pieces.push((*piece, why));
+        }
     }
 }
 
@@ -94,10 +134,9 @@ fn fitting(survey: &mut Survey<'_>, cluster: &Cluster, name: String) -> Fitting 
         survey.ask_of(cluster.thing, &format!("fitting \"{name}\", one fitting"), &own.because);
     }
     let mut bodies = vec![Found { body: cluster.thing, reason: own }];
-    bodies.extend(cluster.pieces.iter().map(|piece| Found {
-        body: *piece,
-        reason: doubtful("it is seen above the fitting, and what holds it was not seen"),
-    }));
+    bodies.extend(
+        cluster.pieces.iter().map(|(body, why)| Found { body: *body, reason: doubtful(*why) }),
+    );
     let (kind, why) = kind(survey, cluster, &centre, across);
     let kind_reason = doubtful(why);
     survey.ask(
@@ -172,7 +211,7 @@ fn place(survey: &mut Survey<'_>, cluster: &Cluster, name: &str) -> (Point2<f64>
     if foot.round.seen < SEEN {
         doubts.push("less than half of it was seen".to_owned());
     }
-    if circle.usual > 0.2 + survey.sigma {
+    if circle.usual > ROUND + HALF_OF * survey.sigma {
         doubts.push(format!(
             "half of what is seen there lies {:.2} mm or more off it: its side was hardly seen, or is \
              not round",
@@ -233,8 +272,8 @@ fn kind(
     across: f64,
 ) -> (FittingKind, String) {
     let points = || {
-        let all = cluster.pieces.iter().chain([&cluster.thing]);
-        all.flat_map(|i| &survey.things[*i].points)
+        let all = cluster.pieces.iter().map(|p| p.0).chain([cluster.thing]);
+        all.flat_map(|i| &survey.things[i].points)
     };
     let top = points().map(|p| p.z).fold(0.0, f64::max);
     let low = cluster.foot.as_ref().map_or(30.0, |f| f.tall);

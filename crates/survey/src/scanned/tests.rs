@@ -12,7 +12,6 @@ fn scanned(things: Vec<Thing>) -> Scanned {
     Scanned {
         things,
         openings: Vec::new(),
-        wall: None,
         sigma: 0.3,
         spacing: 2.0,
         deviation: 1.0,
