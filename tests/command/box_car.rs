@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
 /// A box by its least and greatest corner, mm.
-type Corners = ([f64; 3], [f64; 3]);
+pub(crate) type Corners = ([f64; 3], [f64; 3]);
 
 /// A folder with `car/case.toml`, its meshes and `kit.toml`; gone when dropped.
 pub(crate) struct BoxCar {
@@ -88,11 +88,56 @@ fn bodies() -> Vec<(&'static str, Vec<Corners>)> {
     ]
 }
 
+/// The faces of a box: corner n takes its x, y and z from the greatest corner where bit 0, 1, 2 is set.
+const FACES: [[usize; 4]; 6] =
+    [[0, 2, 3, 1], [4, 5, 7, 6], [0, 1, 5, 4], [2, 6, 7, 3], [0, 4, 6, 2], [1, 3, 7, 5]];
+
+/// A STEP file of one part, whose solid has these boxes in its shell, each facing outward or not.
+pub(crate) fn step(part: &str, boxes: &[(Corners, bool)]) -> String {
+    let mut data = String::new();
+    let mut count = 0;
+    let mut add = |record: String| {
+        count += 1;
+        data += &format!("#{count}={record};\n");
+        format!("#{count}")
+    };
+    let mut faces = Vec::new();
+    for ((low, high), outward) in boxes {
+        let corners: Vec<String> = (0..8)
+            .map(|n| [0, 1, 2].map(|i| if n >> i & 1 == 1 { high[i] } else { low[i] }))
+            .map(|[x, y, z]| add(format!("CARTESIAN_POINT('',({x:?},{y:?},{z:?}))")))
+            .collect();
+        for mut face in FACES {
+            if !outward {
+                face.reverse();
+            }
+            let around = face.map(|n| corners[n].clone()).join(",");
+            let around = add(format!("POLY_LOOP('',({around}))"));
+            let bound = add(format!("FACE_OUTER_BOUND('',{around},.T.)"));
+            faces.push(add(format!("FACE('',({bound}))")));
+        }
+    }
+    let shell = add(format!("CLOSED_SHELL('',({}))", faces.join(",")));
+    let solid = add(format!("FACETED_BREP('',{shell})"));
+    let unit = add("(LENGTH_UNIT()NAMED_UNIT(*)SI_UNIT(.MILLI.,.METRE.))".to_owned());
+    let context = add(format!(
+        "(GEOMETRIC_REPRESENTATION_CONTEXT(3)GLOBAL_UNIT_ASSIGNED_CONTEXT(({unit}))\
+         REPRESENTATION_CONTEXT('',''))"
+    ));
+    let product = add(format!("PRODUCT('{part}','{part}','',())"));
+    let formation = add(format!("PRODUCT_DEFINITION_FORMATION('','',{product})"));
+    let definition = add(format!("PRODUCT_DEFINITION('','',{formation},$)"));
+    let shape = add(format!("PRODUCT_DEFINITION_SHAPE('','',{definition})"));
+    let items = add(format!("FACETED_BREP_SHAPE_REPRESENTATION('',({solid}),{context})"));
+    add(format!("SHAPE_DEFINITION_REPRESENTATION({shape},{items})"));
+    format!(
+        "ISO-10303-21;\nHEADER;\nFILE_DESCRIPTION((''),'2;1');\nFILE_NAME('','',(''),(''),'','','');\n\
+         FILE_SCHEMA(('AUTOMOTIVE_DESIGN'));\nENDSEC;\nDATA;\n{data}ENDSEC;\nEND-ISO-10303-21;\n"
+    )
+}
+
 /// Boxes as ASCII STL, each a closed shell.
 fn stl(boxes: &[Corners]) -> String {
-    // Corner n takes its x, y and z from the greatest corner where bit 0, 1, 2 is set.
-    const FACES: [[usize; 4]; 6] =
-        [[0, 2, 3, 1], [4, 5, 7, 6], [0, 1, 5, 4], [2, 6, 7, 3], [0, 4, 6, 2], [1, 3, 7, 5]];
     let mut text = String::from("solid boxes\n");
     for (low, high) in boxes {
         let corner = |n: usize| {

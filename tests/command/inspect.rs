@@ -1,6 +1,6 @@
 //! What `overcup inspect` tells.
 
-use crate::box_car::BoxCar;
+use crate::box_car::{BoxCar, Corners, step};
 use crate::told;
 use std::fs;
 
@@ -107,4 +107,47 @@ fn points_are_no_body() {
 #[test]
 fn help_of_inspect() {
     insta::assert_snapshot!(told(&BoxCar::new().overcup(&["inspect", "--help"])));
+}
+
+/// The plate of the car of boxes.
+const PLATE: Corners = ([-400.0, -400.0, -20.0], [400.0, 400.0, 0.0]);
+
+#[test]
+fn pieces_of_a_solid_that_contradict_each_other_are_told() {
+    // A block that runs into the plate; a void that reaches out of it; one within it.
+    let run_in = (([-50.0, -50.0, -5.0], [50.0, 50.0, -2.0]), true);
+    let reaching = (([300.0, 300.0, -10.0], [350.0, 350.0, 10.0]), false);
+    let within = (([300.0, 300.0, -10.0], [350.0, 350.0, -5.0]), false);
+    let mut all = String::new();
+    for (extra, status) in [(run_in, 1), (reaching, 1), (within, 0)] {
+        let car = with("plate.step", &step("plate", &[(PLATE, true), extra]));
+        let output = car.overcup(&["inspect", "plate.step"]);
+        assert_eq!(output.status.code(), Some(status));
+        all += &told(&output);
+    }
+    insta::assert_snapshot!(all);
+}
+
+#[test]
+fn a_case_whose_solid_contradicts_itself_says_so() {
+    let from = "file = \"mesh/plate.stl\"\nunit = \"mm\"";
+    let mut all = String::new();
+    for extra in [
+        (([-50.0, -50.0, -5.0], [50.0, 50.0, -2.0]), true),
+        (([300.0, 300.0, -10.0], [350.0, 350.0, 10.0]), false),
+    ] {
+        let car = with("car/mesh/plate.step", &step("plate", &[(PLATE, true), extra]));
+        car.edit("car/case.toml", from, "file = \"mesh/plate.step\"");
+        let output = car.overcup(&["check", "car", "--json"]);
+        let found = told(&output);
+        // Of what is answered only what was found of the files matters here.
+        match serde_json::from_slice::<serde_json::Value>(&output.stdout) {
+            Ok(record) => {
+                all += &serde_json::to_string_pretty(&record["findings"]).unwrap();
+                all.push('\n');
+            }
+            Err(_) => all += &found,
+        }
+    }
+    insta::assert_snapshot!(all);
 }

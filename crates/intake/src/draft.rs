@@ -5,7 +5,8 @@ mod scanned;
 mod words;
 
 use crate::fault::{Faults, Pen};
-use crate::meshes::{self, MeshFault, MeshUnit, Model, UnitBy};
+use crate::meshes::{self, MeshFault, MeshUnit, Model, UnitBy, Wrong};
+use crate::soundness;
 use measure::{Angle, Length, LengthUnit};
 use solids::{Body, Deviation};
 use std::path::{Path, PathBuf};
@@ -64,6 +65,8 @@ struct Part {
     missing: Vec<String>,
     /// Spaces behind it into which no scan saw, with their files.
     behind: Vec<(String, Body)>,
+    /// How closed pieces of it contradict each other.
+    contradictory: Option<Wrong>,
 }
 
 /// Reads the files, finds what is what, and writes the document.
@@ -106,6 +109,16 @@ pub fn draft_case(request: &DraftRequest) -> Result<DraftFile, Faults> {
                 why: format!(
                     "{count} of its faces could not be meshed, {first} the first: what was found of it \
                      may be wrong, and near them nothing can be told"
+                ),
+                at: None,
+            });
+        }
+        if let Some(Wrong { count, what, .. }) = part.contradictory {
+            draft.questions.push(Question {
+                about: format!("body \"{}\"", part.body.name),
+                guess: "as if its pieces agreed".to_owned(),
+                why: format!(
+                    "it has {count} {what}; what was found of it may be wrong, and a case may refuse it"
                 ),
                 at: None,
             });
@@ -192,8 +205,11 @@ fn read(request: &DraftRequest, path: &Path, before: &[Part]) -> Result<Vec<Part
         let body = Body { name, mesh, deviation: Deviation { bound, basis } };
         let inside = (!alone).then(|| inside.clone());
         let missing = pieces.iter().flat_map(|b| b.missing.iter().cloned()).collect();
+        let found = pieces.iter().find_map(|b| soundness::contradiction(b));
+        let contradictory = found.as_ref().map(soundness::contradictory);
         let file = file.clone();
-        parts.push(Part { file, inside, unit, stated, body, missing, behind: Vec::new() });
+        let behind = Vec::new();
+        parts.push(Part { file, inside, unit, stated, body, missing, behind, contradictory });
     }
     Ok(parts)
 }

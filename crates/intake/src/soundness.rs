@@ -1,12 +1,19 @@
 //! How sound a mesh is, as findings. Nothing is repaired.
 
 use crate::finding::Finding;
+use crate::meshes::ModelBody;
 use nalgebra::Point3;
-use solids::{Mesh, Soundness};
+use solids::{Contradiction, ContradictionKind, Mesh, Soundness};
 
-/// Appends what is notable about the surface of a mesh.
-pub(crate) fn report(about: &str, file: &str, mesh: &Mesh, findings: &mut Vec<Finding>) {
-    for wrong in wrong(mesh).1 {
+/// Appends what is notable about the surface of a mesh; how sound it is.
+pub(crate) fn report(
+    about: &str,
+    file: &str,
+    mesh: &Mesh,
+    findings: &mut Vec<Finding>,
+) -> Soundness {
+    let (found, all) = wrong(mesh);
+    for wrong in all {
         findings.push(Finding {
             about: about.to_owned(),
             file: Some(file.to_owned()),
@@ -16,6 +23,27 @@ pub(crate) fn report(about: &str, file: &str, mesh: &Mesh, findings: &mut Vec<Fi
             remedy: wrong.remedy.to_owned(),
         });
     }
+    found
+}
+
+/// How far pieces of a mesh without a deviation of its own may reach into each other and only touch: this
+/// share of its size, some single roundings of its coordinates.
+const TOUCHING: f64 = 1e-6;
+
+/// How closed pieces of a body contradict each other. Those of a mesh that run into each other are one:
+/// bodies are written so. An exact solid has no such pieces.
+pub(crate) fn contradiction(body: &ModelBody) -> Option<Contradiction> {
+    let (low, high) = body.mesh.bounds()?;
+    let known = body.deviation.as_ref().map_or(0.0, |d| 2.0 * d.bound);
+    let found = solids::contradiction(&body.mesh, known.max(TOUCHING * (high - low).norm()))?;
+    (body.deviation.is_some() || found.kind != ContradictionKind::Overlap).then_some(found)
+}
+
+/// What is wrong by it.
+pub(crate) fn contradictory(found: &Contradiction) -> Wrong {
+    let remedy = "make one solid of them, or voids of those that are, where the body was made and \
+                  export it again";
+    Wrong { count: found.pieces, what: found.kind.what(), at: Some(found.at), remedy, opens: true }
 }
 
 /// One thing that is wrong with a surface.

@@ -44,6 +44,6 @@ pub use derived::{Area, Rigidity, SecondMoment, SectionModulus, Stiffness};
 pub use error::ParseError;
 pub use interval::Interval;
 pub use products::{Moment, Quantity, Stress};
-pub use quantity::{Angle, Force, Length, LengthUnit, Pressure, Torque};
+pub use quantity::{Angle, Force, Length, LengthUnit, Pressure, Torque, bound_above};
 pub use stack::Stack;
 pub use temperature::Temperature;

@@ -110,6 +110,20 @@ impl Length {
         format!("{} {}", decimal(value, places), unit.word())
     }
 
+    /// For people, a bound that is never written less than it is: rounded up, with the usual number of
+    /// decimals or as many more as its first two digits take, six at most. Zero alone is written as zero.
+    pub fn show_bound(self, unit: LengthUnit) -> String {
+        let value = match unit {
+            LengthUnit::Inch => self.inches(),
+            LengthUnit::Millimetre => self.0,
+        };
+        let shown = |value| format!("{} {}", bound_above(value, unit.usual_places()), unit.word());
+        let text = shown(value);
+        // Dividing may have rounded down.
+        let holds = text.parse::<Self>().is_ok_and(|read| read.0 >= self.0);
+        if holds { text } else { shown(value.next_up()) }
+    }
+
     /// For people, as whole inches and a fraction to the nearest `1/denominator`, with what that
     /// leaves over where it would show at a hundredth of a millimetre: `1 1/2 in`, and
     /// `1 1/2 in - 0.21 mm`. A denominator of zero is read as one.
@@ -144,6 +158,24 @@ fn decimal(value: f64, places: usize) -> String {
         Some(rest) if rest.chars().all(|c| matches!(c, '0' | '.')) => rest.to_owned(),
         _ => text,
     }
+}
+
+/// A number as a decimal that is not less: with `places` decimals, or as many more as its first two digits
+/// take, six at most.
+pub fn bound_above(value: f64, places: usize) -> String {
+    let shift = |places: usize| 10_f64.powi(i32::try_from(places).unwrap_or(0));
+    let wanted = |places: &usize| value.abs() * shift(*places) >= 10.0;
+    let places = match (places..6).find(wanted) {
+        Some(more) if value != 0.0 => more,
+        None if value != 0.0 => places.max(6),
+        _ => places,
+    };
+    let nearest = decimal(value, places);
+    if nearest.parse::<f64>().is_ok_and(|read| read >= value) || !value.is_finite() {
+        return nearest;
+    }
+    // One more of the last decimal.
+    decimal(value + 0.5 / shift(places), places)
 }
 
 /// A fraction of two whole numbers in lowest terms.

@@ -5,7 +5,7 @@ use super::unique;
 use crate::document::SourceFile;
 use crate::fault::Pen;
 use crate::finding::Finding;
-use crate::meshes::{self, Format, MeshFault, MeshUnit, Model, UnitBy};
+use crate::meshes::{self, Format, MeshFault, MeshUnit, Model, ModelBody, UnitBy};
 use crate::near::meant;
 use crate::soundness;
 use crate::table::{Bound, Table, Text, choice_of};
@@ -13,7 +13,7 @@ use assembly::car_top::{BodyId, CarBody};
 use assembly::kit::PartKind;
 use nalgebra::{Isometry3, Point3};
 use solids::build::LARGEST;
-use solids::{Body, Deviation, Mesh};
+use solids::{Body, ContradictionKind, Deviation, Mesh};
 use std::ops::Range;
 use std::path::Path;
 
@@ -152,12 +152,19 @@ impl Meshes {
                 }
                 let picked: Vec<usize> = picked.into_iter().map(|p| p.0).collect();
                 entry.take(pen, findings, &file, model, &picked);
-            }
-            if let Some(to) = plate_from_mesh {
-                entry.mesh = entry.mesh.transformed(to);
-            }
-            if !entry.mesh.triangles.is_empty() {
-                soundness::report(&entry.name.text, &entry.file, &entry.mesh, findings);
+                if let Some(to) = plate_from_mesh {
+                    entry.mesh = entry.mesh.transformed(to);
+                }
+                if !entry.mesh.triangles.is_empty() {
+                    let (name, mesh) = (&entry.name.text, &entry.mesh);
+                    let found = soundness::report(name, &entry.file, mesh, findings);
+                    // Each body by itself: those of one mesh may well run into each other.
+                    if found.components > picked.len() {
+                        let bodies = picked.iter().filter_map(|at| model.bodies.get(*at));
+                        let to = plate_from_mesh;
+                        bodies.for_each(|b| entry.note_pieces(pen, findings, &file, b, to));
+                    }
+                }
             }
             entries.push(entry);
         }
@@ -501,6 +508,44 @@ impl Entry {
                 remedy: "mend the body where it was made and export it again".to_owned(),
             });
         }
+    }
+}
+
+impl Entry {
+    /// Notes closed pieces of a body that contradict each other. Where voids and solids cancel, or
+    /// nobody knows, solid would be taken for free space: no verdict may rest on that.
+    fn note_pieces(
+        &self,
+        pen: &mut Pen,
+        findings: &mut Vec<Finding>,
+        file: &Text,
+        body: &ModelBody,
+        plate_from_mesh: Option<&Isometry3<f64>>,
+    ) {
+        let Some(found) = soundness::contradiction(body) else { return };
+        let wrong = soundness::contradictory(&found);
+        let what = format!("{} (body \"{}\")", wrong.what, body.name);
+        if matches!(found.kind, ContradictionKind::Cancelled | ContradictionKind::TooMany) {
+            pen.at(
+                &file.span,
+                format!("mesh file \"{}\" holds a body that contradicts itself", self.file),
+                format!("{} {what}", wrong.count),
+                wrong.remedy,
+            );
+            return;
+        }
+        let scale = match self.unit {
+            Some(UnitBy::Given(unit)) => unit.mm(),
+            _ => 1.0,
+        };
+        findings.push(Finding {
+            about: self.name.text.clone(),
+            file: Some(file.text.clone()),
+            what,
+            count: Some(wrong.count),
+            at: plate_from_mesh.map(|to| to * (found.at * scale)),
+            remedy: wrong.remedy.to_owned(),
+        });
     }
 }
 

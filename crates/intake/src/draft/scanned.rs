@@ -151,6 +151,7 @@ fn parts(
             body,
             missing: Vec::new(),
             behind,
+            contradictory: None,
         });
     }
     (parts, files)

@@ -27,7 +27,9 @@ pub struct Judged {
 impl Judged {
     /// Looks at a body.
     pub fn of(body: &ModelBody) -> Self {
-        let (found, wrong) = soundness::wrong(&body.mesh);
+        let (found, mut wrong) = soundness::wrong(&body.mesh);
+        let pieces = (found.components > 1).then(|| soundness::contradiction(body)).flatten();
+        wrong.extend(pieces.as_ref().map(soundness::contradictory));
         Self {
             triangles: body.mesh.triangles.len(),
             vertices: body.mesh.vertices.len(),
@@ -40,7 +42,7 @@ impl Judged {
         }
     }
 
-    /// Whether it bounds a body: closed, facing outward, no piece missing. Triangles that are there twice
+    /// Whether it bounds a body: closed, facing outward, its pieces in agreement, none missing. Triangles that are there twice
     /// or have no area do not change that.
     pub fn is_sound(&self) -> bool {
         self.missing.is_empty() && !self.wrong.iter().any(|w| w.opens)

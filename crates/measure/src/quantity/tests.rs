@@ -215,3 +215,40 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn bounds_are_never_shown_less_than_they_are() {
+    use LengthUnit::{Inch, Millimetre};
+    for (mm, unit, shown) in [
+        (0.0, Millimetre, "0.0 mm"),
+        (0.04, Millimetre, "0.040 mm"),
+        (0.013_51, Millimetre, "0.014 mm"),
+        (0.100_01, Millimetre, "0.11 mm"),
+        (1.01, Millimetre, "1.1 mm"),
+        (12.34, Millimetre, "12.4 mm"),
+        (9.99, Millimetre, "10.0 mm"),
+        (0.0996, Millimetre, "0.100 mm"),
+        (5e-13, Millimetre, "0.000001 mm"),
+        (2.54, Inch, "0.10 in"),
+        (25.4, Inch, "1.00 in"),
+        (0.01, Inch, "0.00040 in"),
+        (0.0, Inch, "0.00 in"),
+    ] {
+        assert_eq!(Length::from_mm(mm).show_bound(unit), shown, "{mm}");
+    }
+    assert_eq!(bound_above(f64::INFINITY, 1), "inf");
+}
+
+proptest! {
+    #[test]
+    fn a_shown_bound_holds(mm in 0.0..100.0_f64, power in 0..12) {
+        let mm = mm * 0.1_f64.powi(power);
+        for unit in [LengthUnit::Millimetre, LengthUnit::Inch] {
+            let shown = Length::from_mm(mm).show_bound(unit);
+            let read: Length = shown.parse().unwrap();
+            prop_assert!(read.mm() >= mm, "{shown} {mm}");
+            // And not much more: a tenth, or the last decimal.
+            prop_assert!(read.mm() <= 1.15 * mm + 3e-5, "{shown} {mm}");
+        }
+    }
+}

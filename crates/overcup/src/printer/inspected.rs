@@ -65,7 +65,7 @@ impl Page {
                 lengths.size(judged.bounds),
             ];
             if deviates {
-                let bound = body.deviation.as_ref().map(|d| lengths.one(d.bound));
+                let bound = body.deviation.as_ref().map(|d| lengths.bound(d.bound));
                 row.push(bound.unwrap_or_default());
             }
             row.push(surface(judged));
@@ -177,6 +177,15 @@ impl Lengths {
         } else {
             // Adding zero takes the minus sign from a zero.
             format!("{:.3}", (length * 1e3).round() / 1e3 + 0.0)
+        }
+    }
+
+    /// A bound, never told less than it is.
+    fn bound(&self, length: f64) -> String {
+        if self.known {
+            Length::from_mm(length).show_bound(self.units)
+        } else {
+            measure::bound_above(length, 3)
         }
     }
 
