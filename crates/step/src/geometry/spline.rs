@@ -223,15 +223,25 @@ impl Spline {
         (P::from(p), (d.xyz() - p * d.w) / h.w)
     }
 
-    /// The Bezier points of every piece between `a < b`, with its interval.
+    /// The Bezier points of every piece between `a < b`, with its interval. A sliver beside a knot, which
+    /// is there by rounding alone, is taken a little wider: over nearly nothing a slope is noise.
     pub(crate) fn pieces(&self, a: f64, b: f64) -> Vec<(f64, f64, Vec<H>)> {
         let mut pieces = Vec::new();
-        for (span, from, to) in self.knots.spans() {
-            let (from, to) = (from.max(a), to.min(b));
-            if to > from {
-                let local = &self.points[span - self.knots.degree..=span];
-                pieces.push((from, to, self.knots.bezier(span, local, from, to)));
+        let (first, last) = (self.knots.span(a), self.knots.span(b));
+        for span in first..=last {
+            let (low, high) = (self.knots.knots[span], self.knots.knots[span + 1]);
+            let (mut from, mut to) = (low.max(a), high.min(b));
+            if to <= from {
+                continue;
             }
+            let least = 1e-7 * (high - low);
+            if to - from < least {
+                (from, to) = if from > low { (to - least, to) } else { (from, from + least) };
+                from = from.max(low);
+                to = to.min(high);
+            }
+            let local = &self.points[span - self.knots.degree..=span];
+            pieces.push((from, to, self.knots.bezier(span, local, from, to)));
         }
         pieces
     }
@@ -444,7 +454,8 @@ impl SplineSurface {
     /// more place each way in every span decides; up to rounding.
     fn as_ball(&self) -> Option<(P, f64)> {
         let rational = self.points.iter().any(|h| (h.w - self.points[0].w).abs() > 1e-9);
-        if !rational {
+        // A ball has degree two each way, and raised it is still small.
+        if !rational || self.u.degree.max(self.v.degree) > 12 {
             return None;
         }
         let ((u0, u1), (v0, v1)) = (self.u.domain(), self.v.domain());

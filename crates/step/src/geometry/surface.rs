@@ -516,6 +516,140 @@ impl Surface {
     }
 }
 
+impl Surface {
+    /// Whether what lies between these parameters of a turned or moved profile passes through itself, or
+    /// the profile through its axis: a point there has several places, so that nobody can tell which piece
+    /// of it a boundary bounds. Where a face is bounded by a line in which the profile crosses itself, and
+    /// was taken to reach on to the other of its places, it is so as well.
+    pub(crate) fn crosses_itself(
+        &self,
+        u: Range,
+        v: Range,
+        tolerance: f64,
+    ) -> Option<&'static str> {
+        let (curve, range, flat): (_, _, Box<dyn Fn(f64) -> [f64; 2]>) = match self {
+            Self::Revolution(f, curve) => {
+                let period = curve.period(tolerance);
+                let flat = move |t: f64| {
+                    let l = f.of(&curve.at(curve.wrapped(t, period)));
+                    [l.x.hypot(l.y), l.z]
+                };
+                (curve, v, Box::new(flat))
+            }
+            Self::Extrusion(curve, along) => {
+                let period = curve.period(tolerance);
+                let across = Frame::new(P::origin(), Some(*along), None);
+                let flat = move |t: f64| {
+                    let l = across.of(&curve.at(curve.wrapped(t, period)));
+                    [l.x, l.y]
+                };
+                (curve, u, Box::new(flat))
+            }
+            Self::Offset(basis, _) => return basis.crosses_itself(u, v, tolerance),
+            _ => return None,
+        };
+        let (low, high) = range;
+        if !(high - low).is_finite() || high <= low {
+            return None;
+        }
+        let near = 1e-6 * (high - low);
+        if let Self::Revolution(..) = self {
+            let samples: Vec<f64> =
+                (0..=200).map(|i| low + (high - low) * f64::from(i) / 200.0).collect();
+            let (at, radius) = least(&samples, |t| flat(t)[0])?;
+            let beside = |by: f64| flat((at + by).clamp(low, high))[0] > 10.0 * tolerance;
+            let wide = 1e-2 * (high - low);
+            if radius <= tolerance
+                && at > low + near
+                && at < high - near
+                && beside(wide)
+                && beside(-wide)
+            {
+                return Some("its profile passes through its axis");
+            }
+        }
+        // A little beyond its ends, where they may be places that it passes twice.
+        let beyond = 1e3 * near;
+        let closed = curve.period(tolerance);
+        let around = closed.filter(|period| high - low + 2.0 * beyond >= *period);
+        let looked_at = match (around, closed, curve.domain()) {
+            (Some(period), ..) => (low, low + period),
+            (None, None, Some((a, b))) => ((low - beyond).max(a), (high + beyond).min(b)),
+            _ => (low - beyond, high + beyond),
+        };
+        let inside = (low - near, high.min(looked_at.1) + near);
+        passed_twice(&flat, looked_at, inside, around.is_some(), tolerance)
+            .then_some("its profile crosses itself")
+    }
+}
+
+/// Straight pieces that stand for a profile when it is looked at for crossings.
+const SIGHTS: usize = 400;
+
+/// Whether a plane curve passes a place twice, both times within `inside`. One that runs `around` ends where
+/// it begins.
+fn passed_twice(
+    flat: &dyn Fn(f64) -> [f64; 2],
+    (first, last): Range,
+    inside: Range,
+    around: bool,
+    tolerance: f64,
+) -> bool {
+    let step = (last - first) / SIGHTS as f64;
+    let at = |i: usize| first + step * i as f64;
+    let points: Vec<[f64; 2]> = (0..=SIGHTS).map(|i| flat(at(i))).collect();
+    let hand = |a: [f64; 2], b: [f64; 2], c: [f64; 2]| {
+        (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
+    };
+    for i in 0..SIGHTS {
+        let (a, b) = (points[i], points[i + 1]);
+        for j in i + 2..SIGHTS {
+            if around && i == 0 && j + 1 == SIGHTS {
+                continue;
+            }
+            let (c, d) = (points[j], points[j + 1]);
+            let apart = |axis: usize| {
+                a[axis].min(b[axis]) > c[axis].max(d[axis])
+                    || a[axis].max(b[axis]) < c[axis].min(d[axis])
+            };
+            if apart(0)
+                || apart(1)
+                || hand(a, b, c) * hand(a, b, d) > 0.0
+                || hand(c, d, a) * hand(c, d, b) > 0.0
+            {
+                continue;
+            }
+            // Straight pieces may cross where the curve does not: Newton's steps to where it does.
+            let (mut s, mut t) = (at(i) + 0.5 * step, at(j) + 0.5 * step);
+            for _ in 0..30 {
+                let (p, q) = (flat(s), flat(t));
+                let h = 1e-5 * step;
+                let slope = |x: f64| {
+                    let (m, n) = (flat(x - h), flat(x + h));
+                    [(n[0] - m[0]) / (2.0 * h), (n[1] - m[1]) / (2.0 * h)]
+                };
+                let (ds, dt) = (slope(s), slope(t));
+                let det = ds[1] * dt[0] - ds[0] * dt[1];
+                let off = [q[0] - p[0], q[1] - p[1]];
+                if det == 0.0 || det.is_nan() {
+                    break;
+                }
+                s += ((off[1] * dt[0] - off[0] * dt[1]) / det).clamp(-step, step);
+                t += ((off[1] * ds[0] - off[0] * ds[1]) / det).clamp(-step, step);
+            }
+            let (p, q) = (flat(s), flat(t));
+            let meet = (p[0] - q[0]).hypot(p[1] - q[1]) <= tolerance;
+            // Its two ends are one place.
+            let seam = around && (s - t).abs() > last - first - 1.5 * step;
+            let held = |x: f64| x >= inside.0 && x <= inside.1;
+            if meet && !seam && (s - t).abs() > 1.5 * step && held(s) && held(t) {
+                return true;
+            }
+        }
+    }
+    false
+}
+
 /// The parameter of a profile at which `gap` is least: by Newton's steps on the gap from the hint
 /// where that ends near enough, else by looking everywhere.
 fn along_profile(
@@ -526,23 +660,31 @@ fn along_profile(
     about: impl Fn(f64) -> f64,
 ) -> f64 {
     let domain = curve.domain();
+    // Around a closed curve the way leads on over its seam.
+    let period = curve.period(accept);
+    let gap = |t: f64| gap(curve.wrapped(t, period));
+    let limit = |t: f64| match domain {
+        Some((a, b)) if period.is_none() => t.clamp(a, b),
+        _ => t,
+    };
     if let Some(hint) = hint {
         // A narrow look around the hint first.
         let width = domain.map_or(1.0, |(a, b)| b - a) * 0.02;
-        let near: Vec<f64> = (-2_i32..=2)
-            .map(|i| {
-                let t = hint + width * f64::from(i);
-                domain.map_or(t, |(a, b)| t.clamp(a, b))
-            })
-            .collect();
-        if let Some((t, distance)) = least(&near, &gap)
+        let near: Vec<f64> = (-2_i32..=2).map(|i| limit(hint + width * f64::from(i))).collect();
+        if let Some((t, distance)) = least(&near, gap)
             && distance <= accept
         {
-            return t;
+            return curve.wrapped(t, period);
         }
     }
     let samples = if domain.is_some() {
-        curve.samples()
+        let mut all = curve.samples();
+        if let (Some(period), [_, second, .., before, _]) = (period, all.as_slice()) {
+            let (first, last) = (before - period, second + period);
+            all.insert(0, first);
+            all.push(last);
+        }
+        all
     } else {
         // An endless profile: around where its own nearest point to the origin and the hint lie,
         // further and further out.
@@ -558,7 +700,7 @@ fn along_profile(
         all.sort_by(f64::total_cmp);
         all
     };
-    least(&samples, &gap).map_or(0.0, |(t, _)| t)
+    least(&samples, gap).map_or(0.0, |(t, _)| curve.wrapped(t, period))
 }
 
 /// The rectangle's side cut at the ends of a closed domain and brought into it.

@@ -12,6 +12,8 @@ pub(super) struct Pool {
     points: Vec<P>,
     /// Another number of the same place, or the number itself.
     up: Vec<u32>,
+    /// How far the places of all numbers of a place lie from it at most, mm, by the number that is itself.
+    moved: Vec<f64>,
     by_entity: HashMap<u64, u32>,
 }
 
@@ -20,6 +22,7 @@ impl Pool {
         let number = u32::try_from(self.points.len()).unwrap_or(u32::MAX);
         self.points.push(p);
         self.up.push(number);
+        self.moved.push(0.0);
         number
     }
 
@@ -41,12 +44,25 @@ impl Pool {
         self.points.get(self.root(v) as usize).copied().unwrap_or_else(P::origin)
     }
 
+    /// Makes two numbers one place: that of the lower.
     pub(super) fn unite(&mut self, a: u32, b: u32) {
         let (a, b) = (self.root(a), self.root(b));
+        if a == b {
+            return;
+        }
         let (low, high) = (a.min(b), a.max(b));
+        let by = (self.at(low) - self.at(high)).norm() + self.moved(high);
+        if let Some(moved) = self.moved.get_mut(low as usize) {
+            *moved = super::worst(*moved, by);
+        }
         if let Some(up) = self.up.get_mut(high as usize) {
             *up = low;
         }
+    }
+
+    /// How far from its own place a number that was made one with others may have come to lie, mm.
+    pub(super) fn moved(&self, v: u32) -> f64 {
+        self.moved.get(self.root(v) as usize).copied().unwrap_or(0.0)
     }
 
     /// The number of an entity's place, new if it is not known.

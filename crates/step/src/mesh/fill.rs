@@ -217,7 +217,7 @@ impl Plane {
         for face in self.cdt.inner_faces().filter(|f| inside[f.fix().index()]) {
             let at = face.vertices().map(|v| v.fix().index());
             let error = view.error(at.map(|i| self.corners[i].0), &at.map(|i| points[i]));
-            found.deviation = found.deviation.max(error);
+            found.deviation = super::worst(found.deviation, error);
             let [a, b, c] = at.map(|i| self.corners[i].1);
             if a != b && b != c && c != a {
                 found.triangles.push([a, b, c]);

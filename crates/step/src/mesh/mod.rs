@@ -16,7 +16,7 @@ use crate::load::Loader;
 use crate::{Accuracy, Fault, LostFace};
 use edges::{Edge, LEAST, Pool, TURN, vertex};
 use fill::Plane;
-use outline::{Obstacle, Outline, Setting, Step, outline, straighten};
+use outline::{Obstacle, Outline, Setting, Step, extent, outline, straighten};
 use solids::Mesh;
 use std::collections::{HashMap, HashSet};
 use view::View;
@@ -365,6 +365,14 @@ impl Builder<'_> {
             return Ok(None);
         }
         let view = View::new(&face.surface, self.loader.tolerance, outline.swapped);
+        let used = |axis: usize| {
+            let ends = outline.rings.iter().map(|ring| extent(ring, axis));
+            ends.fold((f64::INFINITY, f64::NEG_INFINITY), |a, b| (a.0.min(b.0), a.1.max(b.1)))
+        };
+        let (u, v) = if outline.swapped { (used(1), used(0)) } else { (used(0), used(1)) };
+        if let Some(why) = face.surface.crosses_itself(u, v, self.loader.tolerance) {
+            return Err(Fault::Unbounded { id: face.id, why }.into());
+        }
         let short = self.chord.max(20.0 * self.loader.tolerance);
         straighten(&view, &mut outline, &self.pool, short);
         let near = (10.0 * self.loader.tolerance).max(1e-7 * self.size);
@@ -492,7 +500,11 @@ impl Builder<'_> {
                 lost.push(LostFace { id: face.id, kind: face.kind, fault });
                 continue;
             }
-            deviation = deviation.max(filled.deviation + outline.gap).max(outline.deviation);
+            // What was measured before places were made one holds but for that.
+            let corners = filled.triangles.iter().flatten();
+            let moved = corners.map(|v| self.pool.moved(*v)).fold(0.0, worst);
+            deviation = worst(deviation, filled.deviation + outline.gap + moved);
+            deviation = worst(deviation, outline.deviation + moved);
             let flip = face.turned != outline.swapped;
             for [a, b, c] in filled.triangles {
                 triangles.push(if flip { [a, c, b] } else { [a, b, c] });
@@ -527,6 +539,11 @@ impl Builder<'_> {
 
 fn face_args<'g>(graph: &'g crate::part21::Exchange<'_>, id: u64) -> Option<Args<'g>> {
     graph.any(id, &["ADVANCED_FACE", "FACE_SURFACE", "FACE"])
+}
+
+/// The greater of two lengths. What is no number may be any, and counts as endless.
+fn worst(a: f64, b: f64) -> f64 {
+    if b.is_nan() { f64::INFINITY } else { a.max(b) }
 }
 
 /// Runs a loop the other way.

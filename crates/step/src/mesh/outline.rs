@@ -421,7 +421,7 @@ fn along_chords(
         };
         measured.along = measured.along.max(on_surface);
         let all = on_surface + err + gap + 4.0 * aside;
-        measured.deviation = measured.deviation.max(all);
+        measured.deviation = super::worst(measured.deviation, all);
     }
 }
 
@@ -690,29 +690,53 @@ fn same(a: [f64; 2], b: [f64; 2], period: f64) -> bool {
     (a[0] - b[0]).abs() <= 1e-9 * period && (a[1] - b[1]).abs() <= 1e-12 * (1.0 + a[1].abs())
 }
 
-/// Corners strictly between two places, close enough to each other that the chords between them err
-/// little.
+/// Corners strictly between two places, on every crease between them and close enough to each other that
+/// the chords between them err little.
 fn cut_line(view: &View<'_>, from: [f64; 2], to: [f64; 2], set: &mut Setting<'_>) -> Vec<Node> {
-    let at = |share: f64| [0, 1].map(|axis| from[axis] + (to[axis] - from[axis]) * share);
-    let mut parts = 1_u32;
-    while parts < 4096 {
-        let good = (0..parts).all(|i| {
-            let place = |i: u32| at(f64::from(i) / f64::from(parts));
-            let (a, b) = (place(i), place(i + 1));
-            let points = [view.at(a[0], a[1]), view.at(b[0], b[1])];
-            view.error([a, b, b], &[points[0], points[1], points[1]]) <= 0.5 * set.chord
+    let mut ends = vec![from];
+    let mut ahead = vec![to];
+    while let (Some(here), Some(next)) = (ends.last().copied(), ahead.last().copied()) {
+        let crease = (0..2).find_map(|axis| {
+            let (a, b) = (here[axis], next[axis]);
+            let at = view.crease(axis, (a.min(b), a.max(b)))?;
+            let share = (at - a) / (b - a);
+            let mut place = [0, 1].map(|axis| here[axis] + (next[axis] - here[axis]) * share);
+            place[axis] = at;
+            Some(place)
         });
-        if good {
-            break;
+        match crease {
+            Some(place) if ahead.len() < 4096 => ahead.push(place),
+            _ => {
+                ends.push(next);
+                ahead.pop();
+            }
         }
-        parts *= 2;
     }
-    (1..parts)
-        .map(|i| {
-            let at = at(f64::from(i) / f64::from(parts));
-            Node { at, vertex: set.pool.add(view.at(at[0], at[1])), chord: None }
-        })
-        .collect()
+    let mut places = Vec::new();
+    for pair in ends.windows(2) {
+        let (from, to) = (pair[0], pair[1]);
+        let at = |i: u32, parts: u32| {
+            let share = f64::from(i) / f64::from(parts);
+            [0, 1].map(|axis| from[axis] + (to[axis] - from[axis]) * share)
+        };
+        let mut parts = 1_u32;
+        while parts < 4096 {
+            let good = (0..parts).all(|i| {
+                let (a, b) = (at(i, parts), at(i + 1, parts));
+                let points = [view.at(a[0], a[1]), view.at(b[0], b[1])];
+                view.error([a, b, b], &[points[0], points[1], points[1]]) <= 0.5 * set.chord
+            });
+            if good {
+                break;
+            }
+            parts *= 2;
+        }
+        places.extend((1..parts).map(|i| at(i, parts)));
+        places.push(to);
+    }
+    places.pop();
+    let node = |at: [f64; 2]| Node { at, vertex: set.pool.add(view.at(at[0], at[1])), chord: None };
+    places.into_iter().map(node).collect()
 }
 
 /// The polygon of a whole closed surface, cut where no loop is.

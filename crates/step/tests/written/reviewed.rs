@@ -439,3 +439,213 @@ fn a_body_whose_shells_contradict_each_other_is_not_sound() {
         assert_eq!(body.is_sound(), expected.is_none());
     }
 }
+/// A circle as a rational spline of four quarters.
+fn round_spline(file: &mut File, radius: f64, z: f64) -> u64 {
+    let corner = 0.5_f64.sqrt();
+    let places = [
+        (1.0, 0.0),
+        (1.0, 1.0),
+        (0.0, 1.0),
+        (-1.0, 1.0),
+        (-1.0, 0.0),
+        (-1.0, -1.0),
+        (0.0, -1.0),
+        (1.0, -1.0),
+        (1.0, 0.0),
+    ];
+    let points = places.map(|(x, y)| file.point([radius * x, radius * y, z]));
+    let weights: Vec<String> =
+        (0..9).map(|i| format!("{:?}", if i % 2 == 1 { corner } else { 1.0 })).collect();
+    rational(file, &points, &weights)
+}
+
+/// A closed rational spline of four quarters.
+fn rational(file: &mut File, points: &[u64], weights: &[String]) -> u64 {
+    file.add(&format!(
+        "(BOUNDED_CURVE()B_SPLINE_CURVE(2,({}),.UNSPECIFIED.,.T.,.F.)\
+         B_SPLINE_CURVE_WITH_KNOTS((3,2,2,2,3),(0.,1.,2.,3.,4.),.UNSPECIFIED.)CURVE()\
+         GEOMETRIC_REPRESENTATION_ITEM()RATIONAL_B_SPLINE_CURVE(({}))REPRESENTATION_ITEM(''))",
+        list(points),
+        weights.join(",")
+    ))
+}
+
+#[test]
+fn an_edge_that_ends_just_before_the_seam_of_a_closed_spline() {
+    // The seam lies at 0 degrees; at 352 the sample nearest by is the seam itself.
+    let (radius, height) = (50.0, 10.0);
+    let mut file = File::default();
+    let rims = [0.0, height].map(|z| {
+        let ends = [100.0_f64, 352.0].map(|degrees| {
+            let (s, c) = degrees.to_radians().sin_cos();
+            file.vertex([radius * c, radius * s, z])
+        });
+        let curve = round_spline(&mut file, radius, z);
+        vec![file.edge(ends[0], ends[1], curve, true), file.edge(ends[1], ends[0], curve, true)]
+    });
+    let (profile, along) = (round_spline(&mut file, radius, 0.0), file.direction(Z));
+    let vector = file.add(&format!("VECTOR('',#{along},1.)"));
+    let surface = file.add(&format!("SURFACE_OF_LINEAR_EXTRUSION('',#{profile},#{vector})"));
+    let solid = closed(&mut file, surface, height, &rims);
+    let body = only_body(&file.part(&[solid]), chord(radius));
+    let disc = PI * radius * radius;
+    holds(&body, disc * height, 2.0 * disc + TAU * radius * height);
+}
+
+#[test]
+fn a_ring_of_a_closed_spline_is_cut_just_before_its_seam() {
+    // Two faces of a torus, between the circles at 100 and at 352 degrees of its section.
+    let (ring, radius) = (50.0, 10.0);
+    let mut file = File::default();
+    // The section stands in the plane of x and z.
+    let corner = 0.5_f64.sqrt();
+    let places = [(1, 0), (1, 1), (0, 1), (-1, 1), (-1, 0), (-1, -1), (0, -1), (1, -1), (1, 0)];
+    let points =
+        places.map(|(x, z)| file.point([ring + radius * f64::from(x), 0.0, radius * f64::from(z)]));
+    let weights: Vec<String> =
+        (0..9).map(|i| format!("{:?}", if i % 2 == 1 { corner } else { 1.0 })).collect();
+    let profile = rational(&mut file, &points, &weights);
+    let (origin, along) = (file.point([0.0; 3]), file.direction(Z));
+    let axis = file.add(&format!("AXIS1_PLACEMENT('',#{origin},#{along})"));
+    let surface = file.add(&format!("SURFACE_OF_REVOLUTION('',#{profile},#{axis})"));
+    let edges = [100.0_f64, 352.0].map(|degrees| {
+        let (s, c) = degrees.to_radians().sin_cos();
+        let frame = file.frame([0.0, 0.0, radius * s], Z, X);
+        let out = ring + radius * c;
+        let circle = file.circle(frame, out);
+        let at = file.vertex([out, 0.0, radius * s]);
+        file.edge(at, at, circle, true)
+    });
+    let mut faces = Vec::new();
+    for [low, high] in [[edges[0], edges[1]], [edges[1], edges[0]]] {
+        let loops = [file.edge_loop(&[(low, true)]), file.edge_loop(&[(high, false)])];
+        faces.push(file.face(surface, true, &loops));
+    }
+    let solid = file.solid("", &faces);
+    let body = only_body(&file.part(&[solid]), 0.02);
+    // Pappus.
+    holds(&body, 2.0 * PI * PI * ring * radius * radius, 4.0 * PI * PI * ring * radius);
+}
+
+/// A solid within a profile of control points (radius, height) that is turned about z, between the circles
+/// at height 0 and at a height, of these radii.
+fn turned(control: &[[f64; 2]], radii: [f64; 2], height: f64) -> File {
+    let mut file = File::default();
+    let rims: [Vec<u64>; 2] = [0, 1].map(|i| {
+        let z = [0.0, height][i];
+        let frame = file.frame([0.0, 0.0, z], Z, X);
+        let circle = file.circle(frame, radii[i]);
+        let at = file.vertex([radii[i], 0.0, z]);
+        vec![file.edge(at, at, circle, true)]
+    });
+    let points: Vec<u64> = control.iter().map(|[r, z]| file.point([*r, 0.0, *z])).collect();
+    let degree = control.len() - 1;
+    let profile = file.add(&format!(
+        "B_SPLINE_CURVE_WITH_KNOTS('',{degree},({}),.UNSPECIFIED.,.F.,.F.,({ends},{ends}),(0.,1.),\
+         .UNSPECIFIED.)",
+        list(&points),
+        ends = degree + 1
+    ));
+    let (origin, along) = (file.point([0.0; 3]), file.direction(Z));
+    let axis = file.add(&format!("AXIS1_PLACEMENT('',#{origin},#{along})"));
+    let surface = file.add(&format!("SURFACE_OF_REVOLUTION('',#{profile},#{axis})"));
+    let solid = closed(&mut file, surface, height, &rims);
+    file.part(&[solid])
+}
+
+#[test]
+fn a_profile_that_crosses_itself_makes_no_body_too_many() {
+    // x - 16 = (1 - 2 t) (81 a - 6) and z = 75 a with a = t (1 - t): it passes (16, 50/9) twice.
+    let control = [[10.0, 0.0], [41.0, 25.0], [-9.0, 25.0], [22.0, 0.0]];
+    let height = 50.0 / 9.0;
+    let crossing = 0.5 - (0.25 - 2.0 / 27.0_f64).sqrt();
+    // The wall up to where it crosses: pi r^2 dz by Simpson's rule, which errs by nothing that shows.
+    let (mut volume, n) = (0.0, 2000);
+    for i in 0..=n {
+        let t = crossing * f64::from(i) / f64::from(n);
+        let r = 16.0 + (1.0 - 2.0 * t) * (81.0 * t * (1.0 - t) - 6.0);
+        let weight = if i == 0 || i == n { 1.0 } else { f64::from(2 + 2 * (i % 2)) };
+        volume += weight * PI * r * r * 75.0 * (1.0 - 2.0 * t) * crossing / (3.0 * f64::from(n));
+    }
+    for mirrored in [false, true] {
+        // From either end of the profile.
+        let mut control = control;
+        if mirrored {
+            control = control.map(|[x, z]| [32.0 - x, z]);
+        }
+        let radii = if mirrored { [22.0, 16.0] } else { [10.0, 16.0] };
+        let model = turned(&control, radii, height).model(Accuracy::Length(0.01));
+        let body = &model.bodies[0];
+        let found = solids::volume(&body.mesh);
+        if !mirrored {
+            assert!(!body.is_sound() || (found / volume - 1.0).abs() < 0.01, "{found} {volume}");
+        }
+        let (_, high) = body.mesh.bounds().unwrap();
+        assert!(!body.is_sound() || high.z < height + 0.1, "the loop is no part of it");
+    }
+}
+
+#[test]
+fn a_profile_that_crosses_its_axis_is_told() {
+    let model = turned(&[[10.0, 0.0], [2.0, 8.0], [-6.0, 16.0]], [10.0, 6.0], 16.0)
+        .model(Accuracy::Length(0.01));
+    let body = &model.bodies[0];
+    assert!(!body.is_sound());
+    assert!(body.lost[0].fault.to_string().contains("axis"), "{:?}", body.lost);
+    // One that ends on it is a dome.
+    let file = turned(&[[10.0, 0.0], [10.0, 8.0], [6.0, 8.0]], [10.0, 6.0], 8.0);
+    assert!(only_body(&file, 0.01).is_sound());
+}
+
+#[test]
+fn places_that_are_made_one_count_in_the_deviation() {
+    // A block in whose last corner one edge ends beside the others, within ten times what the file calls
+    // one place.
+    let (long, beside) = (1000.0, 0.3);
+    let mut file = File::default();
+    let at = |i: usize| [0, 1, 2].map(|bit| if i >> bit & 1 == 1 { long } else { 0.0 });
+    let corners: Vec<u64> = (0..8).map(|i| file.vertex(at(i))).collect();
+    let twin = file.vertex([long + beside, long, long]);
+    let mut edges = std::collections::HashMap::new();
+    for from in 0..8_usize {
+        for to in (0..3).map(|bit| from | 1 << bit).filter(|to| *to != from) {
+            let line = file.line(at(from), at(to));
+            let end = if (from, to) == (6, 7) { twin } else { corners[to] };
+            edges.insert((from, to), file.edge(corners[from], end, line, true));
+        }
+    }
+    let sides =
+        [[0, 2, 3, 1], [4, 5, 7, 6], [0, 1, 5, 4], [2, 6, 7, 3], [0, 4, 6, 2], [1, 3, 7, 5]];
+    let normals = [-Z[2], Z[2]].map(|z| [0.0, 0.0, z]).into_iter().chain([
+        [0.0, -1.0, 0.0],
+        [0.0, 1.0, 0.0],
+        [-1.0, 0.0, 0.0],
+        [1.0, 0.0, 0.0],
+    ]);
+    let mut faces = Vec::new();
+    for (side, normal) in sides.iter().zip(normals) {
+        let steps: Vec<(u64, bool)> = (0..4)
+            .map(|i| (side[i], side[(i + 1) % 4]))
+            .map(|(a, b)| (edges[&(a.min(b), a.max(b))], a < b))
+            .collect();
+        let around = file.edge_loop(&steps);
+        let across = if normal[0] == 0.0 { X } else { Z };
+        let frame = file.frame(at(side[0]), normal, across);
+        let plane = file.add(&format!("PLANE('',#{frame})"));
+        faces.push(file.face(plane, true, &[around]));
+    }
+    let solid = file.solid("", &faces);
+    let length = file.add("(LENGTH_UNIT()NAMED_UNIT(*)SI_UNIT(.MILLI.,.METRE.))");
+    let about = file.add(&format!(
+        "UNCERTAINTY_MEASURE_WITH_UNIT(LENGTH_MEASURE(0.05),#{length},'distance','')"
+    ));
+    let context = file.add(&format!(
+        "(GEOMETRIC_REPRESENTATION_CONTEXT(3)GLOBAL_UNCERTAINTY_ASSIGNED_CONTEXT((#{about}))\
+         GLOBAL_UNIT_ASSIGNED_CONTEXT((#{length}))REPRESENTATION_CONTEXT('',''))"
+    ));
+    file.product("block", &[solid], context);
+    let model = file.model(Accuracy::Length(0.01));
+    let body = &model.bodies[0];
+    assert!(body.is_sound(), "{:?}", body.lost);
+    assert!((beside - 1e-9..1.5).contains(&body.deviation), "{}", body.deviation);
+}
