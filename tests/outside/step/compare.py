@@ -4,8 +4,11 @@
 
 TABLE is the built example of crates/step. The reference says what OCCT measured: solids, exact volume and
 area, box, and leaves with their names and places. Its boxes are those of surfaces before they are
-trimmed, for some files far too wide: where a box differs, it is held against that of OCCT's own triangles. Each file is read in a process of its own, so that a
-panic or a hang is one file's. Prints a row a file, then totals; ends with 1 where
+trimmed, for some files far too wide: where a box differs, it is held against that of OCCT's own triangles.
+Its volumes were integrated by OCCT with a fixed number of places a face, which for thin bodies of large
+splines errs by a percent: where a volume differs, it is held against OCCT's integral with a bound on its
+error. Each file is read in a process of its own, so that a panic or a hang is one file's. Prints a row a
+file, then totals; ends with 1 where
 
 - a file ends in a panic or takes more than 5 s,
 - fewer than 95 % of bodies are sound with the file's volume and area within 0.1 % and its box within the
@@ -41,21 +44,40 @@ def read(table, path):
     return told, None
 
 
+def static(of, name):
+    return getattr(of, name + "_s", None) or getattr(of, name)
+
+
+def shape_of(path):
+    """OCCT's shape of a file."""
+    from OCP.STEPControl import STEPControl_Reader
+
+    reader = STEPControl_Reader()
+    reader.ReadFile(path)
+    reader.TransferRoots()
+    return reader.OneShape()
+
+
+def integrated_volume(path):
+    """The volume by OCCT to a hundred thousandth, mm3."""
+    from OCP.BRepGProp import BRepGProp
+    from OCP.GProp import GProp_GProps
+
+    found = GProp_GProps()
+    static(BRepGProp, "VolumeProperties")(shape_of(path), found, 1e-5, False, False)
+    return found.Mass()
+
+
 def triangulated_box(path):
     """The box of OCCT's own triangles, mm."""
     from OCP.BRep import BRep_Tool
     from OCP.BRepMesh import BRepMesh_IncrementalMesh
-    from OCP.STEPControl import STEPControl_Reader
     from OCP.TopAbs import TopAbs_FACE
     from OCP.TopExp import TopExp_Explorer
     from OCP.TopLoc import TopLoc_Location
     from OCP.TopoDS import TopoDS
 
-    static = lambda of, name: getattr(of, name + "_s", None) or getattr(of, name)
-    reader = STEPControl_Reader()
-    reader.ReadFile(path)
-    reader.TransferRoots()
-    shape = reader.OneShape()
+    shape = shape_of(path)
     BRepMesh_IncrementalMesh(shape, DEFLECTION, False, 0.2, False)
     low, high = [float("inf")] * 3, [float("-inf")] * 3
     faces = TopExp_Explorer(shape, TopAbs_FACE)
@@ -146,7 +168,13 @@ def main():
                 "volume": near(volume, theirs["vol"], WITHIN),
                 "area": near(area, theirs["area"], WITHIN),
             }
-            columns["volume"] = "%+.4f%%" % (100 * (volume / theirs["vol"] - 1))
+            against = theirs["vol"]
+            if not good["volume"]:
+                against = integrated_volume(os.path.join(folder, name))
+                good["volume"] = near(volume, against, WITHIN)
+                if good["volume"]:
+                    notes.append("the reference's volume is coarse, OCCT's own integral agrees")
+            columns["volume"] = "%+.4f%%" % (100 * (volume / against - 1))
             columns["area"] = "%+.4f%%" % (100 * (area / theirs["area"] - 1))
             box = theirs["bbox"]
             if box and ours["low"][0] is not None:
