@@ -169,14 +169,19 @@ pub struct Model {
 impl Model {
     /// The bodies of this name, or, where none has it, those whose names are as the pattern says: a star
     /// stands for any letters, none included. Names with those of what holds a body before them,
-    /// `Studs/Nut`, are looked at too.
+    /// `Studs/Nut`, are looked at too; and where nothing is named so, what uses of parts are called.
     pub fn named(&self, asked: &str) -> Vec<usize> {
-        let all = |is: &dyn Fn(&str) -> bool| -> Vec<usize> {
-            let bodies = (0..).zip(&self.bodies);
-            bodies.filter(|(_, b)| is(&b.name) || is(&b.path())).map(|(at, _)| at).collect()
+        let all = |is: &dyn Fn(&ModelBody) -> bool| -> Vec<usize> {
+            (0..).zip(&self.bodies).filter(|(_, b)| is(b)).map(|(at, _)| at).collect()
         };
-        let exact = all(&|name| name == asked);
-        if exact.is_empty() { all(&|name| matches(asked, name)) } else { exact }
+        let names = |is: &dyn Fn(&str) -> bool| all(&|b| is(&b.name) || is(&b.path()));
+        let uses = |is: &dyn Fn(&str) -> bool| all(&|b| b.called.as_deref().is_some_and(is));
+        let exact = |name: &str| name == asked;
+        let alike = |name: &str| matches(asked, name);
+        [names(&exact), uses(&exact), names(&alike), uses(&alike)]
+            .into_iter()
+            .find(|found| !found.is_empty())
+            .unwrap_or_default()
     }
 }
 
@@ -198,6 +203,9 @@ fn matches(pattern: &str, name: &str) -> bool {
 pub struct ModelBody {
     /// Its name in the file, `body 3` where it has none.
     pub name: String,
+    /// The name of this use of it, where the file gives one beside the name of the part that is used: what
+    /// several uses of one part are told apart by.
+    pub called: Option<String>,
     /// Names of what holds it, outermost first.
     pub within: Vec<String>,
     /// Its triangles, placed as in the file.
@@ -217,6 +225,7 @@ impl ModelBody {
     pub(crate) fn new(name: String, mesh: Mesh) -> Self {
         Self {
             name,
+            called: None,
             within: Vec::new(),
             mesh,
             colour: None,

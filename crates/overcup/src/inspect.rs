@@ -67,6 +67,9 @@ struct Told<'a> {
 #[derive(Serialize)]
 struct Body<'a> {
     name: &'a str,
+    /// The name of this use of it, where that is another.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    called: Option<&'a str>,
     within: &'a [String],
     triangles: usize,
     vertices: usize,
@@ -110,6 +113,7 @@ impl<'a> Told<'a> {
     fn of(model: &'a Model, judged: &'a [Judged], file: &'a str, sha256: &'a str) -> Self {
         let body = |(body, judged): (&'a meshes::ModelBody, &'a Judged)| Body {
             name: &body.name,
+            called: body.called.as_deref(),
             within: &body.within,
             triangles: judged.triangles,
             vertices: judged.vertices,

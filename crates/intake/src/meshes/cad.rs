@@ -1,12 +1,14 @@
 //! STEP, whose surfaces the room `step` meshes with a proven chord error.
 //!
 //! A body is named as its product; where a product has several, its own name or its number stands behind.
+//! What a use of a product is called beside that is kept: it tells several uses apart.
 //! What the file holds and could not be read is [`Read::missing`]: left out without a word, it would be taken
 //! for free space.
 
 use super::fault::{AGAIN, DAMAGED, MeshFault, name};
 use super::{MeshUnit, ModelBody, Read, check_bodies};
 use solids::Deviation;
+use std::collections::HashMap;
 use step::{Accuracy, ReadError};
 
 /// Reads the bodies of a STEP file, in millimetres, and its unit where it says one.
@@ -55,6 +57,9 @@ pub(super) fn read(
         };
         let named = if named.is_empty() { super::numbered(out.bodies.len() + 1) } else { named };
         let mut made = ModelBody::new(named, placed.mesh);
+        made.called = Some(shown(&part.instance)).filter(|called| {
+            !called.is_empty() && *called != made.name && *called != shown(&part.product)
+        });
         made.within = within(&model, at);
         made.colour =
             body.colour.map(|c| [c.red, c.green, c.blue].map(byte)).map(|[r, g, b]| [r, g, b, 255]);
@@ -76,6 +81,16 @@ pub(super) fn read(
             "no body of the file could be meshed",
             "export the part as a solid",
         ));
+    }
+    // What several uses share tells them apart no better.
+    let mut uses: HashMap<(String, Option<String>), usize> = HashMap::new();
+    for body in &out.bodies {
+        *uses.entry((body.path(), body.called.clone())).or_default() += 1;
+    }
+    for body in &mut out.bodies {
+        if uses.get(&(body.path(), body.called.clone())).is_some_and(|n| *n > 1) {
+            body.called = None;
+        }
     }
     Ok((out, unit))
 }

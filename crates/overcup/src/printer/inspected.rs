@@ -60,7 +60,7 @@ impl Page {
             let mark = if judged.is_sound() { "●" } else { "?" };
             let mut row = vec![
                 mark.to_owned(),
-                body.path(),
+                shown(body),
                 grouped(judged.triangles),
                 lengths.size(judged.bounds),
             ];
@@ -94,7 +94,7 @@ impl Page {
                 continue;
             }
             self.line("");
-            self.heading(&body.path());
+            self.heading(&shown(body));
             for Wrong { count, what, at, remedy, .. } in &judged.wrong {
                 let place = at.map_or_else(String::new, |p| {
                     format!("; one at {}", lengths.three([p.x, p.y, p.z], ", "))
@@ -108,6 +108,14 @@ impl Page {
                 );
             }
         }
+    }
+}
+
+/// A body's name with those of what holds it, and what this use of it is called.
+fn shown(body: &ModelBody) -> String {
+    match &body.called {
+        Some(called) => format!("{} ({called})", body.path()),
+        None => body.path(),
     }
 }
 
