@@ -94,12 +94,11 @@ const FACES: [[usize; 4]; 6] =
 
 /// A STEP file of one part, whose solid has these boxes in its shell, each facing outward or not.
 pub(crate) fn step(part: &str, boxes: &[(Corners, bool)]) -> String {
-    let mut data = String::new();
-    let mut count = 0;
+    let mut data: Vec<String> = Vec::new();
     let mut add = |record: String| {
-        count += 1;
-        data += &format!("#{count}={record};\n");
-        format!("#{count}")
+        let id = format!("#{}", data.len() + 1);
+        data.push(format!("{id}={record};\n"));
+        id
     };
     let mut faces = Vec::new();
     for ((low, high), outward) in boxes {
@@ -130,6 +129,7 @@ pub(crate) fn step(part: &str, boxes: &[(Corners, bool)]) -> String {
     let shape = add(format!("PRODUCT_DEFINITION_SHAPE('','',{definition})"));
     let items = add(format!("FACETED_BREP_SHAPE_REPRESENTATION('',({solid}),{context})"));
     add(format!("SHAPE_DEFINITION_REPRESENTATION({shape},{items})"));
+    let data = data.concat();
     format!(
         "ISO-10303-21;\nHEADER;\nFILE_DESCRIPTION((''),'2;1');\nFILE_NAME('','',(''),(''),'','','');\n\
          FILE_SCHEMA(('AUTOMOTIVE_DESIGN'));\nENDSEC;\nDATA;\n{data}ENDSEC;\nEND-ISO-10303-21;\n"

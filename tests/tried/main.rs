@@ -1,9 +1,10 @@
 //! Placements tried by hand on the first example: that what is shown is what `fitup` finds, that edits
-//! stay within what the kit allows and can be undone, that the newest request wins, and that every
-//! lesson of the examples holds true.
+//! stay within what the kit allows and can be undone, that the newest request wins, that every lesson of
+//! the examples holds true, and that the example from STEP is the example from meshes.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
+mod exact;
 mod hand;
 mod lessons;
 mod measured;
@@ -35,17 +36,22 @@ pub(crate) fn example() -> &'static Example {
     EXAMPLE.get_or_init(|| {
         let case = intake::read_case(&examples().join("pressure-car/case.toml")).unwrap();
         let kit = intake::read_kit(&examples().join("kit.toml")).unwrap();
-        let (car, kit) = (Arc::new(case.car), Arc::new(kit.kit));
+        Example::of(case.car, kit.kit)
+    })
+}
+
+impl Example {
+    /// A car top as it is reviewed.
+    pub(crate) fn of(car: CarTop, kit: Kit) -> Self {
+        let (car, kit) = (Arc::new(car), Arc::new(kit));
         let request = Request::everything(&car, &kit);
         let found = review(&car, &kit, &request, &|_| {}).unwrap();
         let inputs = review::Inputs::default();
         let record = Record::of(&found, &car, &kit, &request, inputs);
         let bests = Arc::new(Bests::of(&found));
-        Example { car, kit, found, record, bests }
-    })
-}
+        Self { car, kit, found, record, bests }
+    }
 
-impl Example {
     pub(crate) fn scene(&self) -> Scene<'_> {
         Scene::new(&self.car, &self.kit).unwrap()
     }
