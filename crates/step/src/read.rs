@@ -12,7 +12,7 @@ use crate::{
     Unit,
 };
 use nalgebra::Matrix3;
-use solids::{contradiction, soundness, volume};
+use solids::{contradiction, soundness};
 use std::cell::Cell;
 use std::collections::{HashMap, HashSet, VecDeque};
 
@@ -957,26 +957,31 @@ fn contexts(graph: &Exchange<'_>) -> HashMap<u64, Option<u64>> {
 /// Turns shells that the file has inside out: an outer one must hold something, a void must not.
 /// `shells` are, for each part that was meshed, its shell and whether it is a void. How many were turned.
 fn turn_shells(meshed: &mut Meshed, shells: &[(u64, bool)]) -> usize {
+    let Some((low, high)) = meshed.mesh.bounds() else { return 0 };
+    let about = nalgebra::center(&low, &high);
+    // Six times what each encloses.
+    let mut enclosed: HashMap<u64, f64> = HashMap::new();
+    let shell_of = |part: &usize| shells.get(*part).map(|s| s.0);
+    for (t, part) in (0..).zip(&meshed.shell_of) {
+        let [a, b, c] = meshed.mesh.corners(t).map(|p| p - about);
+        if let Some(shell) = shell_of(part) {
+            *enclosed.entry(shell).or_default() += a.dot(&b.cross(&c));
+        }
+    }
     let mut turned = 0;
     let mut done = HashSet::new();
     for (shell, void) in shells {
-        if !done.insert(*shell) {
+        let inside_out = enclosed.get(shell).is_some_and(|v| (*v < 0.0) != *void);
+        if !done.insert(*shell) || !inside_out {
             continue;
         }
-        let of_shell = |part: &usize| shells.get(*part).is_some_and(|s| s.0 == *shell);
+        let of_shell = |part: &usize| shell_of(part) == Some(*shell);
+        let own = meshed.mesh.triangles.iter().zip(&meshed.shell_of);
         let part = solids::Mesh {
             vertices: meshed.mesh.vertices.clone(),
-            triangles: meshed
-                .mesh
-                .triangles
-                .iter()
-                .zip(&meshed.shell_of)
-                .filter(|(_, part)| of_shell(part))
-                .map(|(t, _)| *t)
-                .collect(),
+            triangles: own.filter(|(_, part)| of_shell(part)).map(|(t, _)| *t).collect(),
         };
-        // Telling whether it is closed is far dearer.
-        if (volume(&part) < 0.0) != *void && soundness(&part).is_closed() {
+        if soundness(&part).is_closed() {
             turned += 1;
             let all = meshed.mesh.triangles.iter_mut().zip(&meshed.shell_of);
             all.filter(|(_, part)| of_shell(part)).for_each(|(t, _)| t.swap(1, 2));

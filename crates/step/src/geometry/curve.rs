@@ -179,7 +179,8 @@ impl Curve {
             }
             Self::Chain(links) => {
                 let mut most = (0.0_f64, 0.0_f64);
-                for (i, link) in links.iter().enumerate() {
+                let (first, last) = (piece(links.len(), a).0, piece(links.len(), b).0);
+                for (i, link) in links.iter().enumerate().take(last + 1).skip(first) {
                     let at = i as f64;
                     let (low, high) = (a.max(at) - at, b.min(at + 1.0) - at);
                     if high > low {

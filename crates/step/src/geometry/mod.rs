@@ -103,12 +103,17 @@ fn shrink(samples: &[f64], at: usize, f: &impl Fn(f64) -> f64) -> (f64, f64) {
     let mut a = samples[at.saturating_sub(1)];
     let mut b = samples[(at + 1).min(samples.len() - 1)];
     let ratio = 0.381_966_011_250_105;
+    let (mut x, mut y) = (a + (b - a) * ratio, b - (b - a) * ratio);
+    let (mut of_x, mut of_y) = (f(x), f(y));
     for _ in 0..60 {
-        let (x, y) = (a + (b - a) * ratio, b - (b - a) * ratio);
-        if f(x) <= f(y) {
-            b = y;
+        if of_x <= of_y {
+            (b, y, of_y) = (y, x, of_x);
+            x = a + (b - a) * ratio;
+            of_x = f(x);
         } else {
-            a = x;
+            (a, x, of_x) = (x, y, of_y);
+            y = b - (b - a) * ratio;
+            of_y = f(y);
         }
     }
     let middle = f64::midpoint(a, b);

@@ -109,7 +109,7 @@ impl Surface {
                 (p + along * v, d, *along)
             }
             Self::Offset(basis, distance) => {
-                let at = |u: f64, v: f64| basis.at(u, v) + basis.normal(u, v) * *distance;
+                let at = |u: f64, v: f64| basis.beside(u, v, *distance);
                 let steps = self.steps();
                 let (hu, hv) = (steps[0] * 1e-6, steps[1] * 1e-6);
                 let su = (at(u + hu, v) - at(u - hu, v)) / (2.0 * hu);
@@ -121,17 +121,22 @@ impl Surface {
 
     pub(crate) fn at(&self, u: f64, v: f64) -> P {
         match self {
-            Self::Offset(basis, distance) => basis.at(u, v) + basis.normal(u, v) * *distance,
+            Self::Offset(basis, distance) => basis.beside(u, v, *distance),
             _ => self.d1(u, v).0,
         }
+    }
+
+    /// A place away from the surface along its normal.
+    fn beside(&self, u: f64, v: f64, distance: f64) -> P {
+        let (p, su, sv) = self.d1(u, v);
+        p + normal_of(&su, &sv).unwrap_or_else(|| self.normal(u, v)) * distance
     }
 
     /// The direction of the normal, du cross dv; that of a place beside it where it has none.
     pub(crate) fn normal(&self, u: f64, v: f64) -> V {
         let (_, su, sv) = self.d1(u, v);
-        let n = su.cross(&sv);
-        if n.norm() > 1e-9 * su.norm().max(sv.norm()).powi(2) {
-            return unit(n).unwrap_or_else(V::zeros);
+        if let Some(normal) = normal_of(&su, &sv) {
+            return normal;
         }
         let ranges = self.ranges();
         let inward = |x: f64, (a, b): Range, step: f64| {
@@ -701,6 +706,12 @@ fn along_profile(
         all
     };
     least(&samples, gap).map_or(0.0, |(t, _)| curve.wrapped(t, period))
+}
+
+/// The direction square to two derivatives, where they say one.
+fn normal_of(su: &V, sv: &V) -> Option<V> {
+    let n = su.cross(sv);
+    (n.norm() > 1e-9 * su.norm().max(sv.norm()).powi(2)).then(|| unit(n)).flatten()
 }
 
 /// The rectangle's side cut at the ends of a closed domain and brought into it.

@@ -19,12 +19,13 @@ use fill::Plane;
 use outline::{Obstacle, Outline, Setting, Step, extent, outline, straighten};
 use solids::Mesh;
 use std::collections::{HashMap, HashSet};
+use std::rc::Rc;
 use view::View;
 
 /// A face as its entities say it.
 struct Face {
     id: u64,
-    surface: Surface,
+    surface: Rc<Surface>,
     kind: String,
     /// Whether triangles are turned: those of a face whose normal is not the surface's.
     turned: bool,
@@ -68,6 +69,7 @@ pub(crate) fn mesh(loader: &Loader<'_>, shells: &[ShellFaces], asked: Accuracy) 
         pool: Pool::default(),
         edges: Vec::new(),
         by_entity: HashMap::new(),
+        surfaces: HashMap::new(),
         alone: HashSet::new(),
         chord: 0.0,
         size: 0.0,
@@ -96,6 +98,8 @@ struct Builder<'g> {
     pool: Pool,
     edges: Vec<Edge>,
     by_entity: HashMap<u64, Result<usize, Fault>>,
+    /// Surfaces, several faces of which may be one's pieces.
+    surfaces: HashMap<u64, Result<(Rc<Surface>, bool), Fault>>,
     /// Edges that are a loop on their own.
     alone: HashSet<u64>,
     chord: f64,
@@ -275,7 +279,10 @@ impl Builder<'_> {
         }
         let surface = match surface_id {
             Some(s) => {
-                let (surface, flipped) = self.loader.surface(s).map_err(named)?;
+                let loader = self.loader;
+                let known = self.surfaces.entry(s);
+                let made = known.or_insert_with(|| loader.surface(s).map(|(s, f)| (Rc::new(s), f)));
+                let (surface, flipped) = made.clone().map_err(named)?;
                 same = same != flipped;
                 surface
             }
@@ -283,7 +290,7 @@ impl Builder<'_> {
             None => {
                 let plane = self.plane_of(id, loops.first()).map_err(named)?;
                 same = true;
-                plane
+                Rc::new(plane)
             }
         };
         if !same {
