@@ -6,9 +6,8 @@ use std::collections::BinaryHeap;
 use nalgebra::{Matrix3, Point3, Vector3};
 
 use crate::lanes::{BATCH, Points};
-use crate::motion::corners;
 use crate::pose::Pose;
-use crate::solid::{Bounds, Ready, Undecided};
+use crate::solid::{Ready, Undecided};
 use crate::tree::Child;
 use crate::triangle::{Triangle, nearest_to_point};
 
@@ -135,9 +134,6 @@ impl<'s> Dive<'s> {
     /// The deepest sample found. `crossing` are the slots of triangles of the guest that cross the
     /// holder's surface, some or all, each with that of one of the holder that it crosses.
     pub(crate) fn deepest(mut self, crossing: impl Iterator<Item = [usize; 2]>) -> Option<Sample> {
-        if self.holder.is_whole() && self.most() <= self.depth {
-            return None;
-        }
         let root = self.guest.tree.root();
         let centre = self.holder_from_guest.apply(&Point3::from(root.centre));
         let known = self.look_up(&centre, None)?;
@@ -160,19 +156,6 @@ impl<'s> Dive<'s> {
             self.take(&branch);
         }
         self.best
-    }
-
-    /// A depth that no sample exceeds, by the boxes around the bodies: whatever lies inside the holder
-    /// comes out of it on the shortest way out of its box. Of bodies that stand on each other, nothing is
-    /// left to look at.
-    fn most(&self) -> f64 {
-        let Bounds { low, high } = self.holder.bounds;
-        let guest = corners(&self.guest.bounds).map(|corner| self.holder_from_guest.apply(&corner));
-        let ways =
-            guest.iter().fold([Vector3::repeat(f64::NEG_INFINITY); 2], |[up, down], corner| {
-                [up.sup(&(high - corner)), down.sup(&(corner - low))]
-            });
-        ways[0].inf(&ways[1]).min()
     }
 
     /// Distance and side of a point, by what is known of one near it.
@@ -320,27 +303,4 @@ fn samples(t: &Triangle) -> [Point3<f64>; 7] {
     let middle = |x: &Point3<f64>, y: &Point3<f64>| nalgebra::center(x, y);
     let centroid = Point3::from((a.coords + b.coords + c.coords) / 3.0);
     [a, b, c, middle(&a, &b), middle(&b, &c), middle(&c, &a), centroid]
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::solid::Solid;
-    use nalgebra::Isometry3;
-    use solids::build::block;
-
-    /// Two blocks that overlap by so much in height; their middles are far deeper in each other's shadow.
-    #[test]
-    fn no_sample_is_deeper_than_the_boxes_overlap() {
-        let low = Solid::new(&block(Point3::origin(), Point3::new(50.0, 40.0, 10.0)).unwrap());
-        let high = Solid::new(&block(Point3::origin(), Point3::new(20.0, 60.0, 30.0)).unwrap());
-        for by in [-1.0, 0.0, 0.25, 3.0] {
-            let pose = Pose::new(&Isometry3::translation(15.0, -5.0, 10.0 - by)).unwrap();
-            let dive = Dive::new(low.ready().unwrap(), high.ready().unwrap(), &pose, 0.0, 1e3);
-            assert!((dive.most() - by).abs() < 1e-12, "{by} {}", dive.most());
-            let deepest = dive.deepest(std::iter::empty());
-            assert!(deepest.is_none_or(|sample| sample.depth <= by + 1e-12), "{by} {deepest:?}");
-            assert!(by > 0.0 || deepest.is_none(), "{by}");
-        }
-    }
 }

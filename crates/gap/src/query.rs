@@ -198,8 +198,7 @@ impl<'s> Pair<'s> {
 
     /// The nearest two points of surfaces known not to meet.
     pub(crate) fn nearest_apart(&self) -> Option<Gap> {
-        let start = Start { are_apart: true, ..Start::below(f64::INFINITY) };
-        match nearest_first(self, start) {
+        match nearest_first(self, Start::below(f64::INFINITY)) {
             Found::Apart(slots, near) => Some(self.gap_at(slots, &near)),
             _ => None,
         }
