@@ -179,4 +179,5 @@ def main():
     sys.exit(1 if wrong else 0)
 
 
-main()
+if __name__ == "__main__":
+    main()
