@@ -8,6 +8,7 @@ use crate::table::{Bound, ROOT, Table, Text, choice_of};
 use measure::LengthUnit;
 use nalgebra::{Isometry3, Matrix3, Point3, Rotation3, Translation3, UnitQuaternion, Vector3};
 use scan::{Shot, Start};
+use solids::Mesh;
 use solids::build::LARGEST;
 use std::path::Path;
 
@@ -104,7 +105,7 @@ fn scan(
     if file.text.is_empty() {
         return None;
     }
-    let (mut points, triangles, by) = seen(pen, folder, &file, sources)?;
+    let (Mesh { vertices: mut points, triangles }, by) = seen(pen, folder, &file, sources)?;
     let mut unit_guessed = None;
     let scale = match (by, stated) {
         (UnitBy::File(unit), Some(stated)) if unit != stated => {
@@ -156,7 +157,7 @@ fn seen(
     folder: &Path,
     file: &Text,
     sources: &mut Vec<SourceFile>,
-) -> Option<(Vec<Point3<f64>>, Vec<[u32; 3]>, UnitBy)> {
+) -> Option<(Mesh, UnitBy)> {
     let message = || format!("scan file \"{}\" cannot be used", file.text);
     let (model, mut source) = match meshes::read_hashed(&folder.join(&file.text), None) {
         Ok(read) => read,
@@ -173,19 +174,16 @@ fn seen(
     source.path.clone_from(&file.text);
     sources.push(source);
     let unit = model.unit;
-    let (points, triangles) = match model.points {
-        Some(points) => (points.places, Vec::new()),
-        None => {
-            let whole: Vec<_> = model.bodies.iter().map(|b| &b.mesh).collect();
-            let mesh = meshes::joined(&whole);
-            (mesh.vertices, mesh.triangles)
-        }
+    let seen = if let Some(points) = model.points {
+        Mesh { vertices: points.places, triangles: Vec::new() }
+    } else {
+        meshes::joined(&model.bodies.iter().map(|b| &b.mesh).collect::<Vec<_>>())
     };
-    if points.is_empty() {
+    if seen.vertices.is_empty() {
         pen.at(&file.span, message(), "it holds no point", "export the scan again");
         return None;
     }
-    Some((points, triangles, unit))
+    Some((seen, unit))
 }
 
 /// How a scan lies on the first, roughly.
@@ -204,9 +202,10 @@ fn start(table: &mut Table<'_>, pen: &mut Pen, number: usize) -> Option<Start> {
     let x = start.direction(pen, "x");
     let z = start.direction(pen, "z");
     let x_place = start.place("x");
-    let within = match start.has("within") {
-        true => start.length(pen, "within", Bound::Positive).value,
-        false => WITHIN,
+    let within = if start.has("within") {
+        start.length(pen, "within", Bound::Positive).value
+    } else {
+        WITHIN
     };
     start.finish(pen);
     let (x, z) = (Vector3::from(x?).normalize(), Vector3::from(z?).normalize());
