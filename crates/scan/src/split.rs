@@ -193,10 +193,11 @@ mod tests {
         for v in &one.vertices {
             let place = v + second;
             let known = mesh.vertices.iter().position(|w| (w - place).norm() < 1e-9);
-            number.push(known.unwrap_or_else(|| {
+            let at = known.unwrap_or(mesh.vertices.len());
+            if known.is_none() {
                 mesh.vertices.push(place);
-                mesh.vertices.len() - 1
-            }) as u32);
+            }
+            number.push(u32::try_from(at).unwrap());
         }
         let more = one.triangles.iter().map(|t| t.map(|v| number[v as usize]));
         mesh.triangles.extend(more);
@@ -214,8 +215,9 @@ mod tests {
             assert!(found.is_sound() && found.components == 2, "{found:?}");
             assert!((volume(&mesh) - 2.0).abs() < 0.01);
             // No two vertices are at one place.
-            let mut places: Vec<_> = mesh.vertices.iter().map(|p| [p.x, p.y, p.z]).collect();
-            places.sort_by(|a, b| a.partial_cmp(b).unwrap());
+            let mut places: Vec<_> =
+                mesh.vertices.iter().map(|p| p.coords.map(f64::to_bits)).collect();
+            places.sort_by(|a, b| a.as_slice().cmp(b.as_slice()));
             assert!(places.windows(2).all(|w| w[0] != w[1]));
         }
     }
