@@ -132,22 +132,3 @@ proptest! {
         prop_assert_eq!(&cleaned, &clean(&shot));
     }
 }
-
-/// Ten million points: run by hand, `cargo test --release -p scan ten_million -- --ignored --nocapture`.
-#[test]
-#[ignore = "takes some seconds and a gigabyte"]
-fn ten_million() {
-    let mut chance = Chance::new(9);
-    let points: Vec<Point3<f64>> = (0..10_000_000)
-        .map(|_| {
-            let [x, y] = [(); 2].map(|()| 400.0 * chance.either_way());
-            let z = if x.hypot(y) < 100.0 { 80.0 } else { 0.0 };
-            Point3::new(x, y, z + 0.3 * chance.either_way())
-        })
-        .collect();
-    let shot = shot(points);
-    let start = std::time::Instant::now();
-    let cleaned = clean(&shot);
-    println!("{:?}: {:?}, spacing {}", start.elapsed(), cleaned.dropped.told(), cleaned.spacing);
-    assert!(cleaned.shot.points.len() > 9_900_000);
-}
