@@ -1,7 +1,8 @@
 """Answers a drafted case as a person would who stands before the car: what is asked is filled in.
 
-Guesses of the draft are taken where the document gives them; what no scan can tell (kinds, sizes, the lid) is
-looked up in the truth by the nearest place.
+Guesses of the draft are taken where the document gives them; what no scan can tell (kinds, sizes, that the lid is
+off and there is no hinge) is looked up in the truth by the nearest place, and so are the ports' figures, which a
+tape tells.
 """
 
 import re
@@ -10,6 +11,9 @@ import tomllib
 import numpy
 
 import scanner
+
+#: What a tape tells of a port.
+TAPE = r"(width|height|sill|wall|deviation) = "
 
 
 def answered(text, truth):
@@ -32,12 +36,16 @@ def filled(text, truth, document):
         listed = re.match(r"# guess: (.*), too; list each here", line)
         if listed:
             extra = [listed.group(1)]
-        guess = re.match(r'(\s*)([a-z-]+) = (""|\[\]) # guess: (.*)$', line)
+        tape = re.match(TAPE, line) if table == "port" and document else None
+        guess = None if tape else re.match(r'(\s*)([a-z-]+) = (""|\[\]) # guess: (.*)$', line)
         if guess:
             value = guess.group(4)
             if document and table == "fitting" and guess.group(2) in ("kind", "size"):
-                value = known(document["fitting"][index[table]], truth, guess.group(2), value)
+                value = known(document, truth, (table, index[table]), guess.group(2), value)
             line = f"{guess.group(1)}{guess.group(2)} = {value}"
+        elif tape:
+            key = tape.group(1)
+            line = f"{key} = " + known(document, truth, (table, index[table]), key, line)
         elif extra and re.match(r"meshes = \[", line):
             inside = line[line.index("[") + 1 : line.rindex("]")]
             line = "meshes = [" + ", ".join(x for x in (inside, *extra) if x) + "]"
@@ -47,19 +55,24 @@ def filled(text, truth, document):
         elif table == "measured" and line.endswith('""'):
             line = line[:-2] + '"invented"'
         lines.append(line)
+    if "[lid]" not in lines:
+        lines += ["", "[lid]", "fitted = false"]
+    if "[hinge]" not in lines:
+        lines += ["", "[hinge]", "meshes = []"]
     return "\n".join(lines) + "\n"
 
 
-def known(drafted, truth, key, guess):
-    """Kind or size of the true fitting nearest to a drafted one."""
+def known(document, truth, drafted, key, guess):
+    """What the true fitting or port says that is nearest to a drafted one."""
+    table, number = drafted
+    place = {"fitting": "centre", "port": "at"}[table]
+
+    def at(one):
+        return numpy.array([scanner.inches(v) for v in one[place]])
+
     try:
-        at = numpy.array([scanner.inches(v) for v in drafted["centre"]])
+        here = at(document[table][number])
     except (KeyError, ValueError, IndexError):
         return guess
-    place = min(
-        truth.document["fitting"],
-        key=lambda f: numpy.linalg.norm(
-            numpy.array([scanner.inches(v) for v in f["centre"]]) - at
-        ),
-    )
-    return '"' + place[key] + '"'
+    nearest = min(truth.document[table], key=lambda one: numpy.linalg.norm(at(one) - here))
+    return '"' + nearest[key] + '"'
