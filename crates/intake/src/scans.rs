@@ -147,7 +147,7 @@ fn scan(
         );
         return None;
     }
-    let shot = Shot { name: file.text, points, triangles, seen_from };
+    let shot = Shot { name: file.text, points, triangles, seen_from, ..Shot::default() };
     Some(ScanRead { shot, unit_guessed, start })
 }
 

@@ -84,6 +84,16 @@ pub(crate) fn carve(grid: Grid, shots: &[Shot], bins: &Bins, look: Look) -> Spac
             walk(&grid, &eye, p, share, 1.0, |n| mark(n, bit::TAIL));
         });
     }
+    // Where a point was left out, another ray's passing frees nothing.
+    for p in shots.iter().flat_map(|shot| &shot.astray) {
+        let at = grid.at(p);
+        for n in 0..27 {
+            let beside = [at[0] + n % 3 - 1, at[1] + n / 3 % 3 - 1, at[2] + n / 9 - 1];
+            if let Some(n) = grid.number(beside) {
+                cells[n].fetch_and(!(bit::FREE | bit::TAIL), Ordering::Relaxed);
+            }
+        }
+    }
     bins.dots.par_iter().for_each(|dot| {
         let at = place(&grid, dot);
         if let Some(n) = grid.number(at) {

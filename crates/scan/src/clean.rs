@@ -3,7 +3,7 @@
 //! At the edge of a part a scanner sees half of it and half of what is behind, and puts a point
 //! between the two; dust, glare and bad matches give others. Such points are left out where they lie
 //! away from their neighbours, singly or as small islands. Leaving a point out says that nobody knows
-//! what is there, never that nothing is: see [`Dropped::astray`].
+//! what is there, never that nothing is: see [`Shot::astray`].
 
 use crate::Shot;
 use crate::cells::{Cells, Map, median, quantile};
@@ -41,10 +41,6 @@ pub struct Dropped {
     pub in_islands: usize,
     /// Small islands.
     pub islands: usize,
-    /// Where the lone points and those of islands lie, in the shot's coordinates, mm. Something was
-    /// seen there, or nothing: what holds such a place is not free because another ray passes, and the
-    /// ray to it shows nothing free. Whoever carves leaves its ray out and holds its cell unseen.
-    pub astray: Vec<Point3<f64>>,
 }
 
 impl Dropped {
@@ -128,13 +124,14 @@ pub fn clean(shot: &Shot) -> Cleaned {
     leave_islands(&points, spacing, &mut stays, &mut dropped);
 
     let mut kept = Vec::with_capacity(points.len());
+    let mut astray = shot.astray.clone();
     let mut renumbered = vec![u32::MAX; points.len()];
     for ((p, stays), new) in points.iter().zip(&stays).zip(&mut renumbered) {
         if *stays {
             *new = u32::try_from(kept.len()).unwrap_or(u32::MAX);
             kept.push(*p);
         } else {
-            dropped.astray.push(*p);
+            astray.push(*p);
         }
     }
     let corner = |v: u32| {
@@ -149,6 +146,7 @@ pub fn clean(shot: &Shot) -> Cleaned {
         name: shot.name.clone(),
         triangles: triangles.collect(),
         points: kept,
+        astray,
         seen_from: shot.seen_from,
     };
     Cleaned { shot, dropped, spacing, sparse }

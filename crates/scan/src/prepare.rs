@@ -27,7 +27,7 @@ pub struct Given {
 pub struct Prepared {
     /// What stays of each shot, in the frame on the plate, mm.
     pub shots: Vec<Shot>,
-    /// What was left out of each; places in the frame on the plate, mm.
+    /// How much was left out of each, and why.
     pub dropped: Vec<Dropped>,
     /// The plate; its `plate_from_scan` takes the first shot's coordinates, in mm.
     pub plate: Plate,
@@ -210,13 +210,14 @@ fn in_mm(shot: &Shot, unit: ScanUnit) -> Shot {
         name: shot.name.clone(),
         points: shot.points.iter().map(scaled).collect(),
         triangles: shot.triangles.clone(),
+        astray: shot.astray.iter().map(scaled).collect(),
         seen_from: shot.seen_from.as_ref().map(scaled).filter(|e| e.iter().all(|c| c.is_finite())),
     }
 }
 
 fn moved(cleaned: Cleaned, pose: &Isometry3<f64>) -> (Shot, Dropped) {
-    let Cleaned { mut shot, mut dropped, .. } = cleaned;
-    for p in shot.points.iter_mut().chain(&mut dropped.astray) {
+    let Cleaned { mut shot, dropped, .. } = cleaned;
+    for p in shot.points.iter_mut().chain(&mut shot.astray) {
         *p = pose * *p;
     }
     shot.seen_from = shot.seen_from.map(|e| pose * e);

@@ -12,6 +12,9 @@ pub struct Shot {
     pub points: Vec<Point3<f64>>,
     /// Corners of triangles between the points; none for a cloud.
     pub triangles: Vec<[u32; 3]>,
+    /// Places of points that were left out of it as astray, mm. Something was seen there, or nothing: what
+    /// is about them is not free because another ray passes.
+    pub astray: Vec<Point3<f64>>,
     /// Where it was seen from, in the same coordinates, mm; `None` where nobody said.
     pub seen_from: Option<Point3<f64>>,
 }

@@ -106,8 +106,7 @@ pub(crate) fn skin(
     for layer in &layers {
         starts.push(starts[starts.len() - 1] + layer.len());
     }
-    let mut together = put_together(&layers, nx, flat);
-    together.at_one_place();
+    let together = put_together(&layers, nx, flat);
 
     // Where the vertices of a layer are, for the quadrilaterals between it and the one below.
     let faces: Vec<Vec<Face>> = (0..nz - 1)
@@ -246,23 +245,6 @@ struct Together {
     now: Vec<u32>,
     place: Vec<Point3<f64>>,
     seen: Vec<bool>,
-}
-
-impl Together {
-    /// Vertices at one place are one.
-    fn at_one_place(&mut self) {
-        let place = |v: u32| self.place[v as usize].coords.map(f64::to_bits);
-        let mut order: Vec<u32> = self.now.clone();
-        order.par_sort_unstable_by_key(|v| (<[u64; 3]>::from(place(*v)), *v));
-        order.dedup();
-        let mut one: Vec<u32> = (0..self.place.len() as u32).collect();
-        for same in order.chunk_by(|a, b| place(*a) == place(*b)) {
-            for v in same {
-                one[*v as usize] = same[0];
-            }
-        }
-        self.now.par_iter_mut().for_each(|now| *now = one[*now as usize]);
-    }
 }
 
 /// Vertices that were put together, or one.

@@ -26,9 +26,6 @@ pub(crate) const FIRST: u16 = 3;
 pub(crate) const BY_THE_WALL: f64 = 8.0;
 /// A piece that begins higher than this above the plate does not stand on it, mm.
 const STANDS: f64 = 15.0;
-/// A piece of which this share lies at the wall's own cells runs along the wall and is part of it: the
-/// rounding of a corner, a rib.
-const ALONG_THE_WALL: f64 = 0.15;
 /// A piece of so few points, and no larger than this, mm, goes with what is beside it.
 const FEW: usize = 40;
 const SMALL: f64 = 15.0;
@@ -158,8 +155,6 @@ struct Flood {
     /// At how many levels it is, and at how many of them beside the wall.
     levels: usize,
     by_wall: usize,
-    /// How many of its cells are beside the wall.
-    at_wall: usize,
 }
 
 fn flood(coarse: &Grid, class: &[u8], seen: &mut [u16], start: usize, owner: u16) -> Flood {
@@ -169,7 +164,6 @@ fn flood(coarse: &Grid, class: &[u8], seen: &mut [u16], start: usize, owner: u16
     let mut next = 0;
     let mut touched: BTreeMap<u16, usize> = BTreeMap::new();
     let (mut by_wall, mut levels) = (BTreeSet::new(), BTreeSet::new());
-    let mut at_wall = 0;
     while next < cells.len() {
         let here = coarse.place(cells[next]);
         levels.insert(here[2]);
@@ -187,11 +181,10 @@ fn flood(coarse: &Grid, class: &[u8], seen: &mut [u16], start: usize, owner: u16
         }
         if is_at_wall {
             by_wall.insert(here[2]);
-            at_wall += 1;
         }
         next += 1;
     }
-    Flood { cells, touched, levels: levels.len(), by_wall: by_wall.len(), at_wall }
+    Flood { cells, touched, levels: levels.len(), by_wall: by_wall.len() }
 }
 
 /// Connected pieces of the cells that hold points: the wall, then what is inside, and what is above.
@@ -238,7 +231,7 @@ fn cut(
                 seen[start] = FIRST;
                 continue;
             };
-            let Flood { cells, touched, levels, by_wall, at_wall } =
+            let Flood { cells, touched, levels, by_wall } =
                 flood(coarse, &class, &mut seen, start, owner);
             let within = |n: &&usize| {
                 let p = coarse.middle(coarse.place(**n));
@@ -262,8 +255,7 @@ fn cut(
             }
             let meets = by_wall as f64 >= MEETS * levels as f64
                 && wall.is_some_and(|w| levels as f64 * coarse.step >= AS_TALL * w.rim);
-            let along = at_wall as f64 > ALONG_THE_WALL * cells.len() as f64;
-            if of == INSIDE && (meets || along) {
+            if of == INSIDE && meets {
                 let p = coarse.middle(coarse.place(start));
                 notes.push(format!(
                     "what stands at x {:.0} mm, y {:.0} mm runs along the wall: taken for the wall's",

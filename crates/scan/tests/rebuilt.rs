@@ -102,6 +102,39 @@ fn whatever_is_filled_is_seen_or_unseen_and_never_free() {
     }
 }
 
+/// A lone point in the air may be the only one that hit something thin: rays that pass it free nothing there.
+#[test]
+fn what_a_lone_point_was_on_is_not_free() {
+    let (shots, rebuilt) = straight();
+    let winds = |rebuilt: &Rebuilt, p: &Point3<f64>| {
+        let unseen = rebuilt.things.iter().filter_map(|t| t.unseen.as_ref());
+        unseen
+            .chain(rebuilt.things.iter().map(|t| &t.seen))
+            .any(|b| Beside::new(&b.mesh).winding(p) != 0)
+    };
+    let far = |p: &Point3<f64>| {
+        rebuilt
+            .things
+            .iter()
+            .flat_map(|t| [Some(&t.seen), t.unseen.as_ref()])
+            .flatten()
+            .all(|b| Beside::new(&b.mesh).distance(p, 30.0) >= 30.0)
+    };
+    let shot = &shots[0];
+    let eye = shot.seen_from.unwrap();
+    let on_the_way = |p: &Point3<f64>| p + 0.1 * (eye - p);
+    let free = shot.points.iter().step_by(997).map(on_the_way).find(|p| {
+        let [low, high] = rebuilt.region;
+        let inside = (0..3).all(|a| low[a] + 20.0 < p[a] && p[a] < high[a] - 20.0);
+        inside && !winds(rebuilt, p) && far(p)
+    });
+    let free = free.expect("some of what is seen through is far from everything");
+    let mut shots = shots.clone();
+    shots[0].astray.push(free);
+    let again = rebuild(&shots, NOISE, SPACING, &Settings::default()).unwrap();
+    assert!(winds(&again, &free), "{free} was seen to be something, and is free");
+}
+
 #[test]
 fn what_is_in_plain_view_is_free() {
     let (_, rebuilt) = straight();
@@ -239,8 +272,8 @@ fn bad_input_is_a_fault_with_a_remedy_and_never_a_panic() {
         vec![Shot {
             name: "s".into(),
             points,
-            triangles: Vec::new(),
             seen_from: Some(Point3::new(0.0, 0.0, 1000.0)),
+            ..Shot::default()
         }]
     };
     let fault = |shots: &[Shot]| rebuild(shots, 0.3, 1.5, &settings).unwrap_err();

@@ -209,7 +209,7 @@ pub(crate) fn look(
             }
         }
     }
-    Shot { name: format!("shot {seed}"), points, triangles: Vec::new(), seen_from: Some(eye) }
+    Shot { name: format!("shot {seed}"), points, seen_from: Some(eye), ..Shot::default() }
 }
 
 /// The whole scene seen from the eyes.
