@@ -16,7 +16,7 @@ use crate::off::Near;
 use crate::split::split;
 use nalgebra::{Matrix3, Point3, Vector3};
 use rayon::prelude::*;
-use solids::Mesh;
+use solids::{Mesh, shells};
 
 /// A closed surface.
 #[derive(Debug, Clone, Default)]
@@ -28,7 +28,47 @@ pub(crate) struct Skin {
     corners: Vec<Point3<f64>>,
 }
 
+/// A closed piece of less than so many cells is no body.
+const SLIVER: f64 = 8.0;
+
 impl Skin {
+    /// Leaves out closed pieces that hold next to nothing: sheets whose faces were put together, hairs
+    /// between two that touch. What they were is then as far from the mesh as is measured.
+    fn drop_slivers(&mut self, step: f64) {
+        let pieces = shells(&self.mesh);
+        if pieces.len() < 2 {
+            return;
+        }
+        let mut piece_of = vec![0_usize; self.mesh.vertices.len()];
+        for (number, piece) in pieces.iter().enumerate() {
+            for vertex in piece {
+                piece_of[*vertex] = number;
+            }
+        }
+        // Each about a corner of its own, so that no digits are lost.
+        let about: Vec<Option<Point3<f64>>> =
+            pieces.iter().map(|p| p.first().map(|v| self.mesh.vertices[*v])).collect();
+        let mut volumes = vec![0.0; pieces.len()];
+        for t in &self.mesh.triangles {
+            let piece = piece_of[t[0] as usize];
+            let Some(about) = about[piece] else { continue };
+            let [a, b, c] = t.map(|v| self.mesh.vertices[v as usize] - about);
+            volumes[piece] += a.dot(&b.cross(&c)) / 6.0;
+        }
+        let is_body =
+            |t: &[u32; 3]| volumes[piece_of[t[0] as usize]].abs() >= SLIVER * step.powi(3);
+        let faces: Vec<Face> = self
+            .mesh
+            .triangles
+            .iter()
+            .zip(&self.outer)
+            .filter(|(t, _)| is_body(t))
+            .map(|(t, outer)| (*t, *outer))
+            .collect();
+        let corners = std::mem::take(&mut self.corners);
+        *self = Self { corners, ..pack(&faces, &self.mesh.vertices) };
+    }
+
     /// How far the corners of the cells' own surface are from the mesh at most, mm, where no seen
     /// surface says better.
     pub(crate) fn moved(&self) -> f64 {
@@ -106,7 +146,8 @@ pub(crate) fn skin(
     for layer in &layers {
         starts.push(starts[starts.len() - 1] + layer.len());
     }
-    let together = put_together(&layers, nx, flat);
+    let mut together = put_together(&layers, nx, flat);
+    together.at_one_place();
 
     // Where the vertices of a layer are, for the quadrilaterals between it and the one below.
     let faces: Vec<Vec<Face>> = (0..nz - 1)
@@ -168,6 +209,7 @@ pub(crate) fn skin(
     let faces = without_opposites(faces.concat());
     let mut skin = pack(&faces, &together.place);
     split(&mut skin.mesh);
+    skin.drop_slivers(grid.step);
     let half = Vector3::repeat(0.5 * grid.step);
     skin.corners = layers
         .par_iter()
@@ -245,6 +287,23 @@ struct Together {
     now: Vec<u32>,
     place: Vec<Point3<f64>>,
     seen: Vec<bool>,
+}
+
+impl Together {
+    /// Vertices at one place are one.
+    fn at_one_place(&mut self) {
+        let place = |v: u32| self.place[v as usize].coords.map(f64::to_bits);
+        let mut order: Vec<u32> = self.now.clone();
+        order.par_sort_unstable_by_key(|v| (<[u64; 3]>::from(place(*v)), *v));
+        order.dedup();
+        let mut one: Vec<u32> = (0..self.place.len() as u32).collect();
+        for same in order.chunk_by(|a, b| place(*a) == place(*b)) {
+            for v in same {
+                one[*v as usize] = same[0];
+            }
+        }
+        self.now.par_iter_mut().for_each(|now| *now = one[*now as usize]);
+    }
 }
 
 /// Vertices that were put together, or one.

@@ -23,27 +23,6 @@ struct Use {
     forward: bool,
 }
 
-/// Vertices at one place, as on both sides of a sheet without thickness, are drawn a hair out of their
-/// solids.
-fn apart(mesh: &mut Mesh) {
-    let place = |v: u32| <[u64; 3]>::from(mesh.vertices[v as usize].coords.map(f64::to_bits));
-    let mut order: Vec<u32> = (0_u32..).take(mesh.vertices.len()).collect();
-    order.sort_unstable_by_key(|v| (place(*v), *v));
-    let mut rank = vec![0_u32; mesh.vertices.len()];
-    for same in order.chunk_by(|a, b| place(*a) == place(*b)).filter(|same| same.len() > 1) {
-        for (n, v) in (1_u32..).zip(same) {
-            rank[*v as usize] = n;
-        }
-    }
-    let out = normals(mesh, |v| rank[v as usize] > 0);
-    for (at, ((place, out), rank)) in (0_u32..).zip(mesh.vertices.iter_mut().zip(out).zip(rank)) {
-        if rank > 0 {
-            let way = out.try_normalize(1e-9).unwrap_or_else(|| spread(at));
-            *place += way * (HAIR * f64::from(rank));
-        }
-    }
-}
-
 /// The sums of the unit normals of the triangles at vertices that are asked for.
 fn normals(mesh: &Mesh, asked: impl Fn(u32) -> bool) -> Vec<Vector3<f64>> {
     let mut out = vec![Vector3::zeros(); mesh.vertices.len()];
@@ -62,7 +41,6 @@ fn normals(mesh: &Mesh, asked: impl Fn(u32) -> bool) -> Vec<Vector3<f64>> {
 /// Splits vertices and edges at which more than one piece of the surface meets. Every edge must be used
 /// as often in one direction as in the other. Triangles keep their order.
 pub(crate) fn split(mesh: &mut Mesh) {
-    apart(mesh);
     let mut uses = Vec::with_capacity(3 * mesh.triangles.len());
     for (triangle, t) in (0_u32..).zip(&mesh.triangles) {
         for (a, b) in [(0_u8, 1_u8), (1, 2), (2, 0)] {

@@ -16,9 +16,49 @@ import scanner
 TAPE = r"(width|height|sill|wall|deviation) = "
 
 
-def answered(text, truth):
-    """The document with every question answered and every empty key filled in."""
-    return filled(text, truth, tomllib.loads(filled(text, truth, None)))
+def answered(text, truth, exact_from_draft):
+    """The document with every question answered and every empty key filled in. What is no fitting of the truth is
+    said to be a stud, which is what broken-off pieces of this car top are."""
+    document = tomllib.loads(filled(text, truth, None))
+    for one in (*document.get("fitting", []), *document.get("port", [])):
+        key = "centre" if "centre" in one else "at"
+        here = [scanner.inches(v) for v in one[key]]
+        here = scanner.moved(exact_from_draft, numpy.array([[*here, 0.0]]))[0, :2]
+        one[key] = [f"{c:.6f} mm" for c in here]
+    return without_strangers(filled(text, truth, document), document, truth)
+
+
+#: A drafted fitting farther than this from any true one is none, mm.
+STRANGE = 30.0
+
+
+def without_strangers(text, document, truth):
+    """The document with what is no fitting under studs, and what is unseen of it under [unseen]."""
+    strange = []
+    for number, one in enumerate(document.get("fitting", [])):
+        at = numpy.array([scanner.inches(v) for v in one["centre"]])
+        if min(numpy.linalg.norm(c - at) for _, c, _ in truth.fittings()) > STRANGE:
+            strange.append(number)
+    if not strange:
+        return text
+    head, *blocks = re.split(r"(?m)^(?=\[\[?[a-z])", text)
+    kept, studs, unseen, number = [head], [], [], -1
+    for block in blocks:
+        if block.startswith("[[fitting]]"):
+            number += 1
+            if number in strange:
+                names = tomllib.loads(block)["fitting"][0]["meshes"]
+                studs += [n for n in names if not n.endswith("unseen")]
+                unseen += [n for n in names if n.endswith("unseen")]
+                continue
+        kept.append(block)
+    text = "".join(kept)
+    for name in studs:
+        text += f'\n[[studs]]\nmesh = "{name}"\n'
+    if unseen:
+        listed = "".join(f', "{name}"' for name in unseen)
+        text = re.sub(r"(?m)(^\[unseen\]\nmeshes = \[[^\]]*)\]", lambda m: m.group(1) + listed + "]", text)
+    return text
 
 
 def filled(text, truth, document):

@@ -99,7 +99,7 @@ def compare(overcup, examples, folder, truth, shots, denied, seed):
         # A key left empty has its guess beside it.
         return numpy.array([scanner.inches(v) for v in values])
 
-    filled = tomllib.loads(answer.answered(text, truth))
+    filled = tomllib.loads(answer.answered(text, truth, exact_from_draft))
     centres = {
         f["name"]: scanner.moved(exact_from_draft, numpy.array([[*lengths(f["centre"]), 0.0]]))[0, :2]
         for f in filled.get("fitting", [])
@@ -137,7 +137,7 @@ def compare(overcup, examples, folder, truth, shots, denied, seed):
         if max(sizes, at_off) > within + 0.05 and not asked:
             faults.append(f"port {name}: {at_off:.2f}, {sizes:.2f} mm off, {within} stated, not asked")
     whole = folder / "answered.toml"
-    whole.write_text(answer.answered(text, truth))
+    whole.write_text(answer.answered(text, truth, exact_from_draft))
     reviewed = run([overcup, "check", whole, "--kit", examples / "kit.toml", "--json"])
     if reviewed.returncode == 2:
         faults.append(f"the answered draft is refused: {reviewed.stderr[:3000]}")
@@ -149,7 +149,7 @@ def compare(overcup, examples, folder, truth, shots, denied, seed):
         figures["verdicts"][name] = verdict
         if verdict.startswith("fits") and name in denied:
             faults.append(f"{name} {verdict}, which the exact geometry denies")
-    for name in set(told) - set(names.values()):
+    for name in sorted(set(told) - set(names.values())):
         if told[name]["verdict"].startswith("fits"):
             faults.append(f"{name}, which there is not, {told[name]['verdict']}")
     return faults, figures

@@ -69,11 +69,22 @@ pub fn draft_scans(request: &ScanRequest) -> Result<ScanDraft, Faults> {
     let prepared =
         scan::prepare(&given, unit).map_err(|why| refused(why.to_string(), why.remedy()))?;
     drop(given);
-    let rebuilt =
+    let mut rebuilt =
         scan::rebuild(&prepared.shots, prepared.sigma, prepared.spacing, &HowToRebuild::default())
             .map_err(|why| {
                 refused(why.to_string(), "see that the scans show the plate from above")
             })?;
+    // What has too few points for a body is all shadow.
+    let is_body = |thing: &scan::Thing| !thing.seen.mesh.triangles.is_empty();
+    let (things, bodiless): (Vec<_>, Vec<_>) = rebuilt.things.into_iter().partition(is_body);
+    rebuilt.things = things;
+    if !bodiless.is_empty() {
+        rebuilt.notes.push(format!(
+            "{} pieces have too few points for a body: where they are counts as unseen",
+            bodiless.len()
+        ));
+    }
+    let shadows: Vec<Body> = bodiless.into_iter().filter_map(|thing| thing.unseen).collect();
     let mut notes: Vec<String> = prepared.findings.iter().map(|j| j.because.clone()).collect();
     notes.extend(rebuilt.notes.iter().cloned());
 
@@ -85,7 +96,7 @@ pub fn draft_scans(request: &ScanRequest) -> Result<ScanDraft, Faults> {
     drop(scanned);
     draft.plate_from_mesh *= prepared.plate.plate_from_scan;
 
-    let (parts, files) = parts(request, &prepared, rebuilt);
+    let (parts, files) = parts(request, &prepared, rebuilt, shadows);
     let bodies = parts.iter().map(|part| part.body.clone()).collect();
     let folder = request.document.parent().map(PathBuf::from).unwrap_or_default();
     let as_asked = DraftRequest {
@@ -108,6 +119,7 @@ fn parts(
     request: &ScanRequest,
     prepared: &Prepared,
     rebuilt: Rebuilt,
+    mut shadows: Vec<Body>,
 ) -> (Vec<Part>, Vec<(String, Vec<u8>)>) {
     let scan_from_plate = prepared.plate.plate_from_scan.inverse();
     let wrong = prepared.registrations.iter().flatten().map(|r| r.worst).fold(0.0, f64::max);
@@ -141,7 +153,12 @@ fn parts(
         let body = placed(thing.seen);
         let is_plate = thing.kind == scan::Kind::Plate;
         let unseen = thing.unseen.map(&placed);
-        let behind = unseen.into_iter().chain(around.take_if(|_| is_plate));
+        let more: Vec<Body> = if is_plate {
+            std::mem::take(&mut shadows).into_iter().map(&placed).collect()
+        } else {
+            Vec::new()
+        };
+        let behind = unseen.into_iter().chain(more).chain(around.take_if(|_| is_plate));
         let behind = behind.map(|behind| (file(&behind), behind)).collect();
         parts.push(Part {
             file: file(&body),
