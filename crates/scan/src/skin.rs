@@ -28,8 +28,10 @@ pub(crate) struct Skin {
     corners: Vec<Point3<f64>>,
 }
 
-/// A closed piece of less than so many cells is no body.
+/// A closed piece of less than so many cells is no body, and a void of less than so many is filled: one
+/// that is hardly wider than the shell around it may reach out of it where vertices were put together.
 const SLIVER: f64 = 8.0;
+const POCKET: f64 = 500.0;
 
 impl Skin {
     /// Leaves out closed pieces that hold next to nothing: sheets whose faces were put together, hairs
@@ -55,8 +57,10 @@ impl Skin {
             let [a, b, c] = t.map(|v| self.mesh.vertices[v as usize] - about);
             volumes[piece] += a.dot(&b.cross(&c)) / 6.0;
         }
-        let is_body =
-            |t: &[u32; 3]| volumes[piece_of[t[0] as usize]].abs() >= SLIVER * step.powi(3);
+        let is_body = |t: &[u32; 3]| {
+            let cells = volumes[piece_of[t[0] as usize]] / step.powi(3);
+            cells >= SLIVER || cells <= -POCKET
+        };
         let faces: Vec<Face> = self
             .mesh
             .triangles

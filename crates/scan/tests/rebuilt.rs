@@ -168,8 +168,8 @@ fn no_point_is_farther_from_its_body_than_the_deviation() {
                 let off = beside.distance(&p, bound + 1.0);
                 assert!(off <= bound + 1e-3, "{} {p} {off} {bound}", thing.name);
             }
-            // A sliver of a rim that no cell holds may be as far off as that.
-            assert!(bound < 10.0, "{} {bound}", thing.name);
+            // A strip of a rim that is thinner than a body may be is left out, and counts.
+            assert!(bound < 30.0, "{} {bound}", thing.name);
         }
         let plate = &rebuilt.things[0];
         assert_eq!((plate.kind, plate.name.as_str()), (Kind::Plate, "plate"));
