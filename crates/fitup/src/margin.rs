@@ -1,5 +1,6 @@
 //! What a check measured, and how much it has to spare.
 
+use assembly::CarTop;
 use assembly::car_top::BodyId;
 use assembly::rig::RigPart;
 use measure::{Interval, Stack};
@@ -74,6 +75,14 @@ pub enum Part {
     Rig(RigPart),
     /// A body of the car top.
     Car(BodyId),
+}
+
+impl Part {
+    /// Whether it is space of the car top into which nobody saw: it may be smaller than it is meshed, or
+    /// nothing, and no margin to it has an upper end.
+    pub fn is_unseen(self, car: &CarTop) -> bool {
+        matches!(self, Self::Car(id) if car.is_unseen(id))
+    }
 }
 
 /// What kind of figure a margin is about.

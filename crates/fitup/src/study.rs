@@ -559,9 +559,7 @@ fn straddles(scene: &Scene<'_>, assessment: &Assessment) -> Vec<Reason> {
     // Of hands the check says itself what is to be done.
     let straddling =
         |m: &&Margin| m.rule != Rule::HandRoom && m.may_be_broken() && m.margin.high > 0.0;
-    let is_unseen = |m: &Margin| {
-        [m.a, m.b].iter().any(|part| matches!(part, Part::Car(id) if scene.car.is_unseen(*id)))
-    };
+    let is_unseen = |m: &Margin| [m.a, m.b].iter().any(|part| part.is_unseen(scene.car));
     let mut by_remedy: Vec<(String, Vec<&Margin>)> = Vec::new();
     for m in assessment.outcomes.iter().filter_map(|o| o.margins.iter().find(straddling)) {
         let bodies: Vec<&str> = [m.a, m.b]

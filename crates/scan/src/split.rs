@@ -6,7 +6,7 @@
 //! is read.
 
 use nalgebra::{Point3, Vector3};
-use solids::Mesh;
+use solids::{Mesh, Sets};
 
 /// How far copies of a vertex are drawn apart, mm: it counts for nothing, and stays in any file.
 const HAIR: f64 = 1e-4;
@@ -52,7 +52,7 @@ pub(crate) fn split(mesh: &mut Mesh) {
     }
     uses.sort_unstable_by_key(|u| (u.edge, u.triangle));
     // Corners that stay one vertex.
-    let mut same = Same((0_u32..).take(3 * mesh.triangles.len()).collect());
+    let mut same = Sets::new(3 * mesh.triangles.len());
     let corner = |u: &Use, end: usize| 3 * u.triangle + u32::from(u.corners[end]);
     for about in uses.chunk_by(|a, b| a.edge == b.edge) {
         for (a, b) in pairs(mesh, about) {
@@ -164,25 +164,6 @@ fn pairs(mesh: &Mesh, about: &[Use]) -> Vec<(Use, Use)> {
         }
     }
     found
-}
-
-/// Disjoint sets.
-struct Same(Vec<u32>);
-
-impl Same {
-    fn root(&mut self, mut i: u32) -> u32 {
-        while self.0[i as usize] != i {
-            let up = self.0[self.0[i as usize] as usize];
-            self.0[i as usize] = up;
-            i = up;
-        }
-        i
-    }
-
-    fn join(&mut self, a: u32, b: u32) {
-        let (a, b) = (self.root(a), self.root(b));
-        self.0[a.max(b) as usize] = a.min(b);
-    }
 }
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! Is a mesh the closed boundary of a body?
 
 use crate::Mesh;
+use crate::sets::Sets;
 use nalgebra::Point3;
 
 /// What is wrong with a mesh, in counts. Two vertices at the same place are two vertices: weld
@@ -126,33 +127,6 @@ pub fn soundness(mesh: &Mesh) -> Soundness {
     }
     found.components = sets.count();
     found
-}
-
-/// Disjoint sets of triangles.
-struct Sets(Vec<u32>);
-
-impl Sets {
-    fn new(n: usize) -> Self {
-        Self((0_u32..).take(n).collect())
-    }
-
-    fn root(&mut self, mut i: u32) -> u32 {
-        while self.0[i as usize] != i {
-            let up = self.0[self.0[i as usize] as usize];
-            self.0[i as usize] = up;
-            i = up;
-        }
-        i
-    }
-
-    fn join(&mut self, a: u32, b: u32) {
-        let (a, b) = (self.root(a), self.root(b));
-        self.0[a.max(b) as usize] = a.min(b);
-    }
-
-    fn count(&self) -> usize {
-        (0_u32..).zip(&self.0).filter(|(i, up)| i == *up).count()
-    }
 }
 
 #[cfg(test)]

@@ -362,7 +362,7 @@ fn around(
             }
         };
         let mut gap = gap.widened(deviation);
-        if matches!(part, Part::Car(id) if s.scene.car.is_unseen(id)) {
+        if part.is_unseen(s.scene.car) {
             gap.high = gap.high.max(FAR);
         }
         if gap.low < least.gap.low {

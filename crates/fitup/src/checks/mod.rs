@@ -153,9 +153,8 @@ impl<'l, 's> Ledger<'l, 's> {
 
     pub(crate) fn push(&mut self, margin: Margin) {
         let car = self.situation.scene.car;
-        let is_unseen = |part| matches!(part, Part::Car(id) if car.is_unseen(id));
         // There may be nothing at all where nobody saw.
-        let may_be_empty = is_unseen(margin.a) || is_unseen(margin.b);
+        let may_be_empty = margin.a.is_unseen(car) || margin.b.is_unseen(car);
         self.margins.push(if may_be_empty { margin.or_more() } else { margin });
     }
 

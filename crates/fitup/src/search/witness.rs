@@ -322,7 +322,7 @@ impl<'s> Bench<'s> {
 
     /// Whether a part may be smaller than it is meshed, or not there: no margin to it has an upper end.
     pub fn may_be_empty(&self, part: Part) -> bool {
-        matches!(part, Part::Car(id) if self.scene.car.is_unseen(id))
+        part.is_unseen(self.scene.car)
     }
 
     /// The frame of a part.
