@@ -25,14 +25,11 @@ fn main() {
     let found = rebuild(&shots, 0.3, 1.5, &Settings::default()).unwrap();
     println!("{:.2} s, {}, cells of {} mm", start.elapsed().as_secs_f64(), peak(), found.voxel);
     println!("region {:?} shares {:?}", found.region, found.shares);
-    let mut sum = [0; 3];
+    let mut sum = [0; 2];
     for t in &found.things {
-        let counts = [
-            t.seen.mesh.triangles.len(),
-            t.unseen.as_ref().map_or(0, |u| u.mesh.triangles.len()),
-            t.whole.triangles.len(),
-        ];
-        sum = [sum[0] + counts[0], sum[1] + counts[1], sum[2] + counts[2]];
+        let counts =
+            [t.seen.mesh.triangles.len(), t.unseen.iter().map(|u| u.mesh.triangles.len()).sum()];
+        sum = [sum[0] + counts[0], sum[1] + counts[1]];
         println!(
             "{} {:?} points {} box {:.1?} {:.1?} triangles {counts:?} deviation {:.2} unseen {:.2?}",
             t.name,
@@ -41,7 +38,7 @@ fn main() {
             t.low.coords.as_slice(),
             t.high.coords.as_slice(),
             t.seen.deviation.bound,
-            t.unseen.as_ref().map(|u| u.deviation.bound)
+            t.unseen.iter().map(|u| u.deviation.bound).collect::<Vec<_>>()
         );
     }
     println!("triangles {sum:?}");

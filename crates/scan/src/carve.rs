@@ -18,6 +18,11 @@ pub(crate) const NOTHING: i8 = i8::MIN;
 const FINE: f64 = 48.0;
 /// Fewer points than this tell no plane.
 const LEAST: usize = 5;
+/// A point that was left out is of a surface within so many times the scatter.
+const ASTRAY: f64 = 4.0;
+/// So near in front of a seen surface, in steps of the field, nothing is that was not seen: rays to the
+/// points of that surface pass by the side of it, if not through this very cell.
+const FRONT: i8 = FINE as i8;
 /// The shell that is surely there is this many cells thick.
 const THICK: f64 = 1.5;
 
@@ -84,11 +89,17 @@ pub(crate) fn carve(grid: Grid, shots: &[Shot], bins: &Bins, look: Look) -> Spac
             walk(&grid, &eye, p, share, 1.0, |n| mark(n, bit::TAIL));
         });
     }
-    // Where a point was left out, another ray's passing frees nothing.
+    // Where a point was left out, another ray's passing frees nothing, unless it lies on a surface that
+    // others saw as well.
+    let eyes = eyes(&grid, shots);
+    let mut beside = Vec::new();
     for p in shots.iter().flat_map(|shot| &shot.astray) {
+        let seen = distance(&(p - grid.low), &eyes, bins, look, &mut beside);
+        if seen.is_some_and(|off| off.abs() <= ASTRAY * look.noise) {
+            continue;
+        }
         let at = grid.at(p);
-        for n in 0..27 {
-            let beside = [at[0] + n % 3 - 1, at[1] + n / 3 % 3 - 1, at[2] + n / 9 - 1];
+        for beside in around(at) {
             if let Some(n) = grid.number(beside) {
                 cells[n].fetch_and(!(bit::FREE | bit::TAIL), Ordering::Relaxed);
             }
@@ -123,6 +134,7 @@ pub(crate) fn carve(grid: Grid, shots: &[Shot], bins: &Bins, look: Look) -> Spac
     let state: Vec<u8> = cells.into_iter().map(AtomicU8::into_inner).collect();
     let field = field(&grid, &state, shots, bins, look);
     let mut space = Space { grid, state, field };
+    drop_explained(&mut space, &eyes, bins, look);
     decide(&mut space, look);
     space
 }
@@ -192,10 +204,14 @@ fn walk(
     }
 }
 
+/// Where the shots were seen from, from the grid's lowest corner.
+fn eyes(grid: &Grid, shots: &[Shot]) -> Vec<Option<Vector3<f64>>> {
+    shots.iter().map(|s| s.seen_from.map(|e| e - grid.low)).collect()
+}
+
 /// How far each cell near points is from the surface through them.
 fn field(grid: &Grid, state: &[u8], shots: &[Shot], bins: &Bins, look: Look) -> Vec<i8> {
-    let eyes: Vec<Option<Vector3<f64>>> =
-        shots.iter().map(|s| s.seen_from.map(|e| e - grid.low)).collect();
+    let eyes = eyes(grid, shots);
     let mut field = vec![NOTHING; grid.len()];
     // Rows, not layers, so that what is near the plate is shared as well.
     field.par_chunks_mut(grid.size[0]).enumerate().for_each(|(row, cells)| {
@@ -305,6 +321,39 @@ fn plane(points: &[Beside], reach: f64) -> Option<(f64, f64)> {
     (aside <= 0.45 * reach).then_some((off, least.sqrt()))
 }
 
+/// A cell through which a line of sight passed, and at which no surface is told, stays free though points
+/// lie in it or beside it, if each of them is of a surface that is told: just in front of its edge.
+fn drop_explained(space: &mut Space, eyes: &[Option<Vector3<f64>>], bins: &Bins, look: Look) {
+    let Space { grid, state, field } = space;
+    let free: Vec<usize> = (0..grid.len())
+        .into_par_iter()
+        .filter(|n| {
+            let both = bit::SEEN | bit::FREE;
+            field[*n] == NOTHING && state[*n] & both == both
+        })
+        .collect();
+    let boxes = (2.0 * grid.step / look.reach).ceil().max(1.0) as u32;
+    let explained = |n: &&usize| {
+        let at = grid.place(**n);
+        let mut near = Vec::new();
+        bins.around(&(grid.middle(at) - grid.low), boxes, |dot| {
+            let there = place(grid, dot);
+            if (0..3).all(|a| (there[a] - at[a]).abs() <= 1) {
+                near.push(dot.place());
+            }
+        });
+        let mut beside = Vec::new();
+        near.iter().all(|p| {
+            let off = distance(p, eyes, bins, look, &mut beside);
+            off.is_some_and(|off| off.abs() <= ASTRAY * look.noise)
+        })
+    };
+    let explained: Vec<usize> = free.par_iter().filter(explained).copied().collect();
+    for n in explained {
+        state[n] &= !bit::SEEN;
+    }
+}
+
 /// Sets what is full and what is shell.
 fn decide(space: &mut Space, look: Look) {
     let Space { grid, state, field } = space;
@@ -316,7 +365,7 @@ fn decide(space: &mut Space, look: Look) {
         for (s, f) in cells.iter_mut().zip(f) {
             let passed = *s & (bit::FREE | bit::TAIL) != 0;
             let full = if *f != NOTHING {
-                *f <= 0 || !(passed || clear)
+                *f <= 0 || !(passed || clear || *f <= FRONT)
             } else if *s & bit::SEEN != 0 {
                 true
             } else {
@@ -330,6 +379,14 @@ fn decide(space: &mut Space, look: Look) {
             }
         }
     });
+    // Where faces meet, the plane through the points of both may lie where a line of sight passed: a
+    // crumb there is none. Should a point in it be at no other face, it comes back as a lone one.
+    for n in scraps(space, &|_| 0) {
+        space.state[n] &= !bit::SHELL;
+        if space.state[n] & bit::FREE != 0 {
+            space.state[n] &= !bit::FULL;
+        }
+    }
     open(space);
     mark_lone(space);
 }
@@ -386,17 +443,104 @@ fn open(space: &mut Space) {
     });
 }
 
-/// A point that is at no face of the shell has its own cell for it, so that every point is at a body's
-/// face. The plate's own points need none: it has a body of its own.
+/// So many cells deep what is unseen and beside what is free may matter to what is free.
+const DEEP: usize = 1;
+
+/// The unseen cells at what is free, and those behind them. What else is unseen lies behind seen
+/// surfaces.
+pub(crate) fn at_the_open(space: &Space) -> Vec<bool> {
+    let Space { grid, state, .. } = space;
+    let unseen = |n: usize| state[n] & (bit::FULL | bit::SHELL) == bit::FULL;
+    let mut open: Vec<bool> = (0..grid.len())
+        .into_par_iter()
+        .map(|n| {
+            unseen(n)
+                && sides(grid.place(n))
+                    .filter_map(|at| grid.number(at))
+                    .any(|side| state[side] & bit::FULL == 0)
+        })
+        .collect();
+    let [nx, ny, nz] = grid.size;
+    for (stride, long) in [(1, nx), (nx, ny), (nx * ny, nz)] {
+        open = (0..grid.len())
+            .into_par_iter()
+            .map(|n| {
+                let at = n / stride % long;
+                let from = n - at.min(DEEP) * stride;
+                let to = n + (long - 1 - at).min(DEEP) * stride;
+                (from..=to).step_by(stride).any(|m| open[m])
+            })
+            .collect();
+    }
+    open.par_iter_mut().enumerate().for_each(|(n, open)| *open &= unseen(n));
+    open
+}
+
+/// What is smaller than so many cells is no body that is surely there: all that is known is that
+/// something may be.
+const SCRAP: usize = 27;
+
+/// Takes pieces of the shell that are too small for a body for unseen, so that no point in them is
+/// measured from a body without them. Pieces of different owners are apart.
+pub(crate) fn scraps_are_unseen(space: &mut Space, owner: &impl Fn(At) -> u16) {
+    for n in scraps(space, owner) {
+        space.state[n] &= !(bit::SHELL | bit::LONE);
+    }
+}
+
+/// The cells of pieces of the shell that are too small for a body.
+fn scraps(space: &Space, owner: &impl Fn(At) -> u16) -> Vec<usize> {
+    let Space { grid, state, .. } = space;
+    let mut known = vec![false; grid.len()];
+    let mut found = Vec::new();
+    let mut piece: Vec<usize> = Vec::new();
+    for start in 0..grid.len() {
+        if state[start] & bit::SHELL == 0 || known[start] {
+            continue;
+        }
+        known[start] = true;
+        piece.clear();
+        piece.push(start);
+        let whose = owner(grid.place(start));
+        let mut next = 0;
+        while next < piece.len() {
+            for side in sides(grid.place(piece[next])) {
+                if let Some(n) = grid.number(side)
+                    && state[n] & bit::SHELL != 0
+                    && !known[n]
+                    && owner(side) == whose
+                {
+                    known[n] = true;
+                    piece.push(n);
+                }
+            }
+            next += 1;
+        }
+        if piece.len() < SCRAP {
+            found.extend_from_slice(&piece);
+        }
+    }
+    found
+}
+
+/// A cell and the 26 about it.
+pub(crate) fn around([i, j, k]: At) -> impl Iterator<Item = At> {
+    (0..27).map(move |n| [i + n % 3 - 1, j + n / 3 % 3 - 1, k + n / 9 - 1])
+}
+
+/// The six cells beside a cell.
+fn sides(at: At) -> impl Iterator<Item = At> {
+    (0..6).map(move |n| {
+        let mut side = at;
+        side[n / 2] += if n % 2 == 0 { 1 } else { -1 };
+        side
+    })
+}
+
+/// A point that is at no face of the shell nor beside one has its own cell for it, so that every point is
+/// near a body's face. The plate's own points need none: it has a body of its own.
 fn mark_lone(space: &mut Space) {
     let grid = &space.grid;
-    let sides = |at: At| {
-        (0..6).map(move |n| {
-            let mut side = at;
-            side[n / 2] += if n % 2 == 0 { 1 } else { -1 };
-            side
-        })
-    };
     let at_face = |at: At| {
         space.has(at, bit::SHELL)
             && sides(at).any(|b| !space.has(b, bit::FULL) || space.crossing(at, b).is_some())
@@ -405,7 +549,7 @@ fn mark_lone(space: &mut Space) {
         .into_par_iter()
         .filter(|n| {
             let at = grid.place(*n);
-            space.state[*n] & bit::POINT != 0 && !at_face(at) && !sides(at).any(at_face)
+            space.state[*n] & bit::POINT != 0 && !around(at).any(at_face)
         })
         .collect();
     for n in lone {

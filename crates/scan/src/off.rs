@@ -6,7 +6,9 @@
 )]
 
 use nalgebra::{Point3, Vector3};
+use rayon::prelude::*;
 use solids::Mesh;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Triangles by boxes.
 #[derive(Debug)]
@@ -118,8 +120,33 @@ impl<'a> Near<'a> {
         if least <= 0.0 { -1.0 } else { least * least }
     }
 
+    /// The greatest distance of any of some places, mm; 0 of none. Most are within what another is off,
+    /// and one triangle shows it.
+    pub(crate) fn farthest(&self, of: impl ParallelIterator<Item = Point3<f64>>) -> f64 {
+        // Bits of numbers that are not negative are in the order of the numbers.
+        let most = AtomicU64::new(0.0_f64.to_bits());
+        of.for_each(|p| {
+            let known = f64::from_bits(most.load(Ordering::Relaxed));
+            if !self.is_within(&p, known * known) {
+                most.fetch_max(self.distance(&p).to_bits(), Ordering::Relaxed);
+            }
+        });
+        f64::from_bits(most.into_inner())
+    }
+
+    /// Whether a triangle in the place's own box is within a distance, squared. None need be.
+    fn is_within(&self, p: &Point3<f64>, square: f64) -> bool {
+        let [x, y, z] = self.place(p);
+        let own = self.of_box((z * self.size[1] + y) * self.size[0] + x);
+        own.iter().any(|t| squared(p, &self.mesh.corners(*t as usize)) <= square)
+    }
+
+    fn of_box(&self, n: usize) -> &[u32] {
+        &self.triangles[self.starts[n] as usize..self.starts[n + 1] as usize]
+    }
+
     fn in_box(&self, p: &Point3<f64>, n: usize) -> f64 {
-        let of = &self.triangles[self.starts[n] as usize..self.starts[n + 1] as usize];
+        let of = self.of_box(n);
         of.iter().map(|t| squared(p, &self.mesh.corners(*t as usize))).fold(f64::INFINITY, f64::min)
     }
 }
@@ -178,5 +205,13 @@ mod tests {
             let found = near.distance(&p);
             assert!(found <= least + 1e-9 && found >= least - 0.25, "{p} {found} {least}");
         }
+        let places: Vec<Point3<f64>> = (0..1000_u32)
+            .map(|n| {
+                let at = f64::from(n);
+                Point3::new(60.0 * (at * 0.7).sin(), 50.0 * (at * 1.3).cos(), at * 0.05)
+            })
+            .collect();
+        let most = places.iter().map(|p| near.distance(p)).fold(0.0, f64::max);
+        assert_eq!(near.farthest(places.par_iter().copied()).to_bits(), most.to_bits());
     }
 }

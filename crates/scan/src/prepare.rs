@@ -152,7 +152,7 @@ pub fn prepare(given: &[Given], unit: LengthUnit) -> Result<Prepared, Unprepared
         shots.push(shot);
         dropped.push(left);
     }
-    let sigma = shots.iter().filter_map(|s| along_the_ray(s, &plate)).fold(plate.sigma, f64::max);
+    let sigma = scatter(&shots, &plate, &mut findings);
     let wrong = registrations.iter().flatten().map(|r| r.worst).fold(0.0, f64::max);
     let deviation = BOUND * sigma + wrong + plate.at_edge;
     let show = |mm: f64| Length::from_mm(mm).show_to(unit, unit.usual_places() + 1);
@@ -297,9 +297,43 @@ fn clean_nothing() -> Cleaned {
     Cleaned { shot: Shot::default(), dropped: Dropped::default(), spacing: 0.0, sparse: 0.0 }
 }
 
-/// How far a shot's points on the plate scatter along their rays; `None` where it knows no eye or shows
-/// too little of the plate.
-fn along_the_ray(shot: &Shot, plate: &Plate) -> Option<f64> {
+/// A ray meets the plate steeply if it comes from so high above it, as a share of its length.
+const STEEP: f64 = 0.5;
+/// What very flat rays tell is taken for no more than they can tell.
+const FLAT: f64 = 0.2;
+
+/// The scatter of points along their rays, of the shot in which it is greatest, and no less than about
+/// the plate's plane. A shot that met the plate with flat rays alone tells next to nothing of it: it is
+/// asked only if no other tells.
+fn scatter(shots: &[Shot], plate: &Plate, findings: &mut Vec<Judged>) -> f64 {
+    let steep: Vec<Option<f64>> = shots.iter().map(|s| along_the_ray(s, plate, STEEP)).collect();
+    let of_steep = steep.iter().flatten().copied().reduce(f64::max);
+    let Some(of_steep) = of_steep else {
+        let flat = shots.iter().filter_map(|s| along_the_ray(s, plate, 0.0));
+        return flat.fold(plate.sigma, f64::max);
+    };
+    let untold: Vec<String> = shots
+        .iter()
+        .zip(&steep)
+        .filter(|(shot, told)| told.is_none() && shot.seen_from.is_some())
+        .map(|(shot, _)| format!("\"{}\"", shot.name))
+        .collect();
+    if !untold.is_empty() {
+        findings.push(judged(
+            Confidence::Doubtful,
+            format!(
+                "too little of the plate was seen steeply from {} to tell how the points scatter: taken \
+                 as in the other scans",
+                untold.join(", ")
+            ),
+        ));
+    }
+    of_steep.max(plate.sigma)
+}
+
+/// How far a shot's points on the plate scatter along their rays, of rays at least so steep; `None` where
+/// it knows no eye or shows too little of the plate.
+fn along_the_ray(shot: &Shot, plate: &Plate, steep: f64) -> Option<f64> {
     let eye = shot.seen_from?;
     let of_plate = |p: &&Point3<f64>| {
         p.z.abs() < OF_PLATE * plate.sigma && p.xy().coords.norm() < plate.radius
@@ -308,10 +342,10 @@ fn along_the_ray(shot: &Shot, plate: &Plate) -> Option<f64> {
         .points
         .iter()
         .filter(of_plate)
-        .map(|p| {
+        .filter_map(|p| {
             let way = eye - p;
-            // Very flat rays tell little.
-            p.z.abs() * way.norm() / way.z.max(0.2 * way.norm()).max(1e-9)
+            let rise = way.z / way.norm();
+            (rise >= steep).then(|| p.z.abs() / rise.max(FLAT))
         })
         .collect();
     (off.len() >= 100).then(|| 1.4826 * median(&mut off))

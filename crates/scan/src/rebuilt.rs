@@ -16,7 +16,7 @@ use crate::wall::{self, Inner, WallSeen};
 use nalgebra::{Point2, Point3};
 use rayon::prelude::*;
 use solids::build::{BuildError, extrude};
-use solids::{Body, Deviation, Mesh};
+use solids::{Body, Deviation};
 use std::collections::{BTreeMap, BTreeSet};
 use std::f64::consts::TAU;
 
@@ -77,15 +77,13 @@ pub struct Thing {
     /// The greatest.
     pub high: Point3<f64>,
     /// What is surely there: a closed shell just behind the seen surface. Its deviation is the
-    /// greatest distance of any of its points from the shell's outer face, noise included.
+    /// greatest distance of any of its points from the shell's outer face, noise included; points
+    /// beside a cell of `unseen` are within that body's deviation and not counted here.
     pub seen: Body,
-    /// What may be there: the rest of its inside and its shadow, closed, down to the plate; `None`
-    /// where there is none. Its deviation bounds how far what is not free may reach beyond `seen` and
-    /// `unseen` together.
-    pub unseen: Option<Body>,
-    /// Both together, without a face between them: for looking at its shape. No verdict may rest on
-    /// it, since parts of it may be empty.
-    pub whole: Mesh,
+    /// What may be there: its shadow down to the plate, and what lies behind its seen surfaces (named
+    /// `behind`), each closed; empty where there is none. Their deviations bound how far what is not
+    /// free may reach beyond `seen` and `unseen` together.
+    pub unseen: Vec<Body>,
 }
 
 /// What was made of shots.
@@ -144,7 +142,7 @@ const PLATE_POINTS: usize = 200;
 /// The most points.
 const POINTS: usize = 100_000_000;
 /// A cell's side in spacings of points, in sigmas, and at least, mm.
-const BY_SPACING: f64 = 1.5;
+const BY_SPACING: f64 = 1.25;
 const BY_NOISE: f64 = 3.0;
 const LEAST: f64 = 1.0;
 /// A plate wider than this is none, mm.
@@ -178,7 +176,7 @@ pub fn rebuild(
     let reach = (2.0 * spacing).max(1.5 * voxel).max(4.0 * noise);
     let dots = bins::dots(&grid, shots, reach + 2.0 * voxel);
     let bins = Bins::new(&grid, &dots, reach);
-    let space = carve::carve(grid, shots, &bins, Look { noise, reach, clear_above });
+    let mut space = carve::carve(grid, shots, &bins, Look { noise, reach, clear_above });
 
     let low = space.grid.low;
     let tall: Vec<Point3<f64>> =
@@ -190,6 +188,7 @@ pub fn rebuild(
     }
     drop(tall);
     let owners = things::owners(&space, &bins, inner.as_ref(), on_plate, &mut notes);
+    carve::scraps_are_unseen(&mut space, &|at| owners.of(at));
 
     let points = by_owner(&space, &bins, &owners, inner.as_ref(), on_plate);
     let wall = inner.as_ref().map(|inner| {
@@ -197,7 +196,8 @@ pub fn rebuild(
             points[WALL as usize].iter().map(|n| low + bins.dots[*n as usize].place()).collect();
         wall::seen(inner, &of, &space, spacing, &mut notes)
     });
-    let of = Of { space: &space, bins: &bins, owners: &owners, noise, spacing };
+    let open = carve::at_the_open(&space);
+    let of = Of { space: &space, bins: &bins, owners: &owners, open: &open, noise, spacing };
     let mut things = vec![plate(&of, &points[PLATE as usize], &mut notes)?];
     let boxes = owners.boxes();
     let mut rest: Vec<Thing> = (WALL as usize..points.len())
@@ -299,8 +299,9 @@ fn named(rest: &mut [Thing], axis: &Point2<f64>) {
         *n += 1;
         thing.name = format!("{word}-{n}");
         thing.seen.name.clone_from(&thing.name);
-        if let Some(unseen) = &mut thing.unseen {
-            unseen.name = format!("{} unseen", thing.name);
+        for unseen in &mut thing.unseen {
+            let word = unseen.name.rsplit(' ').next().unwrap_or_default();
+            unseen.name = format!("{} {word}", thing.name);
         }
     }
 }
@@ -423,6 +424,8 @@ struct Of<'a> {
     space: &'a Space,
     bins: &'a Bins,
     owners: &'a Owners,
+    /// Which unseen cells are at what is free.
+    open: &'a [bool],
     noise: f64,
     spacing: f64,
 }
@@ -449,25 +452,52 @@ impl Of<'_> {
         Flat { seen: (0.6 * self.noise).max(0.1 * voxel), other: 0.35 * voxel }
     }
 
-    /// The body of what is full and not shell.
-    fn unseen(&self, owner: u16, between: [At; 2], name: &str) -> Option<Body> {
-        let inside = |at: At| {
-            self.space.has(at, bit::FULL)
-                && !self.space.has(at, bit::SHELL)
-                && self.owners.of(at) == owner
+    fn is_open(&self, at: At) -> bool {
+        self.space.grid.number(at).is_some_and(|n| self.open[n])
+    }
+
+    /// The bodies of what is full and not shell: what is beside free space, and what lies behind seen
+    /// surfaces.
+    fn unseen(&self, owner: u16, between: [At; 2], name: &str) -> Vec<Body> {
+        let grid = &self.space.grid;
+        let taken = |at: At| self.space.has(at, bit::FULL);
+        let grow: Option<&(dyn Fn(At) -> bool + Sync)> = Some(&taken);
+        let body = |open: bool| {
+            let inside = |at: At| {
+                self.space.has(at, bit::FULL)
+                    && !self.space.has(at, bit::SHELL)
+                    && self.owners.of(at) == owner
+                    && self.is_open(at) == open
+            };
+            skin(grid, between, &inside, &|_, _| None, &|_, _| false, grow, self.flat())
         };
-        let found =
-            skin(&self.space.grid, between, &inside, &|_, _| None, &|_, _| false, self.flat());
-        // A ray that clips a cell frees all of it: what is there may reach in by its diagonal.
-        let bound = found.moved() + 3.0_f64.sqrt() * self.space.grid.step;
-        (!found.mesh.triangles.is_empty()).then(|| Body {
-            name: format!("{name} unseen"),
-            mesh: found.mesh,
-            deviation: Deviation {
-                bound,
-                basis: "a cell's diagonal, and how far the body's corners were moved".into(),
-            },
-        })
+        let (open, behind) = rayon::join(|| body(true), || body(false));
+        // A ray that clips a cell frees all of it: what is there may reach in by its diagonal. A point
+        // is off the surface by its scatter.
+        let clipped = 3.0_f64.sqrt() * grid.step + 3.0 * self.noise;
+        let bodies = [
+            (
+                open,
+                "unseen",
+                clipped,
+                "a cell's diagonal, how far the body's corners were moved, and the points' scatter",
+            ),
+            (
+                behind,
+                "behind",
+                0.0,
+                "how far the body's corners were moved; seen surfaces enclose it",
+            ),
+        ];
+        bodies
+            .into_iter()
+            .filter(|(found, ..)| !found.mesh.triangles.is_empty())
+            .map(|(found, word, besides, basis)| Body {
+                name: format!("{name} {word}"),
+                deviation: Deviation { bound: found.moved() + besides, basis: basis.into() },
+                mesh: found.mesh,
+            })
+            .collect()
     }
 }
 
@@ -486,11 +516,14 @@ fn thing(of: &Of, owner: u16, points: &[u32], between: [At; 2]) -> Thing {
         space.crossing(a, b).is_some() || !space.has(b, bit::FULL) || space.has(a, bit::LONE)
     };
     let shell = |at: At| space.has(at, bit::SHELL) && owners.of(at) == owner;
-    let full = |at: At| space.has(at, bit::FULL) && owners.of(at) == owner;
-    let seen = skin(&space.grid, between, &shell, &crossing, &outer, of.flat());
-    let whole = skin(&space.grid, between, &full, &crossing, &|_, _| false, of.flat());
+    let seen = skin(&space.grid, between, &shell, &crossing, &outer, None, of.flat());
     let near = Near::new(&seen.mesh, Some(&seen.outer));
-    let bound = points.par_iter().map(|n| near.distance(&of.place(*n))).reduce(|| 0.0, f64::max);
+    // What is beside an unseen cell is within that body's own deviation.
+    let by_unseen = |p: &Point3<f64>| {
+        carve::around(space.grid.at(p)).any(|at| owners.of(at) == owner && of.is_open(at))
+    };
+    let places = points.par_iter().map(|n| of.place(*n)).filter(|p| !by_unseen(p));
+    let bound = near.farthest(places);
     let (low, high) = of.bounds(points);
     let (kind, name) = if owner == WALL {
         (Kind::Wall, "wall")
@@ -518,7 +551,6 @@ fn thing(of: &Of, owner: u16, points: &[u32], between: [At; 2]) -> Thing {
                 ),
             },
         },
-        whole: whole.mesh,
     }
 }
 
@@ -538,7 +570,6 @@ fn plate(of: &Of, points: &[u32], notes: &mut Vec<String>) -> Result<Thing, Rebu
         low,
         high,
         unseen: of.unseen(PLATE, [[0; 3], grid.last()], "plate"),
-        whole: mesh.clone(),
         seen: Body {
             name: "plate".into(),
             mesh,

@@ -30,8 +30,10 @@ pub(crate) struct Skin {
 
 /// A closed piece of less than so many cells is no body, and a void of less than so many is filled: one
 /// that is hardly wider than the shell around it may reach out of it where vertices were put together.
-const SLIVER: f64 = 8.0;
-const POCKET: f64 = 500.0;
+const SLIVER: f64 = 1.0;
+const POCKET: usize = 500;
+/// Cells beyond the box in which a set lies: one to grow into, and one of which nothing is in it.
+const PAD: usize = 2;
 
 impl Skin {
     /// Leaves out closed pieces that hold next to nothing: sheets whose faces were put together, hairs
@@ -59,7 +61,7 @@ impl Skin {
         }
         let is_body = |t: &[u32; 3]| {
             let cells = volumes[piece_of[t[0] as usize]] / step.powi(3);
-            cells >= SLIVER || cells <= -POCKET
+            cells >= SLIVER || cells <= -(POCKET as f64)
         };
         let faces: Vec<Face> = self
             .mesh
@@ -80,7 +82,7 @@ impl Skin {
             return 0.0;
         }
         let near = Near::new(&self.mesh, None);
-        self.corners.par_iter().map(|p| near.distance(p)).reduce(|| 0.0, f64::max)
+        near.farthest(self.corners.par_iter().copied())
     }
 }
 
@@ -117,31 +119,40 @@ const TURNED: f64 = 0.75;
 
 /// The surface about the cells between `low` and `high` (both included) that are `inside`. Of two
 /// neighbours, the first inside and the other not, `crossing` tells where between them a seen surface
-/// lies, and `outer` whether the face between them stands for what was seen from outside.
+/// lies, and `outer` whether the face between them stands for what was seen from outside. With `grow`
+/// the set is made wider where it is thinner than two cells, at best by cells of which it tells that
+/// something is there anyway: what may be there may then be beside it as well, and nothing of it is lost
+/// for having no volume. Small voids are filled.
 pub(crate) fn skin(
     grid: &Grid,
     [low, high]: [At; 2],
     inside: &(impl Fn(At) -> bool + Sync),
     crossing: &(impl Fn(At, At) -> Option<f64> + Sync),
     outer: &(impl Fn(At, At) -> bool + Sync),
+    grow: Option<&(dyn Fn(At) -> bool + Sync)>,
     flat: Flat,
 ) -> Skin {
     if (0..3).any(|a| high[a] < low[a]) {
         return Skin::default();
     }
-    // A cell more on each side, of which none is in the set.
-    let base = low.map(|n| n - 1);
-    let [nx, ny, nz] = [0, 1, 2].map(|a| (high[a] - low[a] + 3) as usize);
+    let base = low.map(|n| n - PAD as i32);
+    let [nx, ny, nz] = [0, 1, 2].map(|a| (high[a] - low[a] + 1) as usize + 2 * PAD);
     let mut full = vec![false; nx * ny * nz];
     full.par_chunks_mut(nx).enumerate().for_each(|(row, cells)| {
         let (j, k) = (row % ny, row / ny);
-        if j == 0 || k == 0 || j + 1 == ny || k + 1 == nz {
+        if j < PAD || k < PAD || j + PAD >= ny || k + PAD >= nz {
             return;
         }
-        for (i, cell) in cells.iter_mut().enumerate().take(nx - 1).skip(1) {
+        for (i, cell) in cells.iter_mut().enumerate().take(nx - PAD).skip(PAD) {
             *cell = inside([base[0] + i as i32, base[1] + j as i32, base[2] + k as i32]);
         }
     });
+    if let Some(taken) = grow {
+        let at = |n: usize| [n % nx, n / nx % ny, n / (nx * ny)];
+        let place = |n: usize| [0, 1, 2].map(|a| base[a] + at(n)[a] as i32);
+        fatten(&mut full, [nx, ny], |n| taken(place(n)));
+    }
+    fill_pockets(&mut full, [nx, ny]);
     let layers: Vec<Vec<Spot>> = (0..nz - 1)
         .into_par_iter()
         .map(|k| spots(grid, base, [nx, ny], k, &full, crossing))
@@ -226,6 +237,77 @@ pub(crate) fn skin(
         })
         .collect();
     skin
+}
+
+/// Makes a block of eight cells of every cell that is in none, so that no part of the set is thinner
+/// than two cells; of the eight blocks the one that adds the fewest cells not `taken` by others. The
+/// outermost cells must be empty.
+fn fatten(full: &mut [bool], [nx, ny]: [usize; 2], taken: impl Fn(usize) -> bool + Sync) {
+    let block = [0, 1, nx, nx + 1].map(|n| [n, n + nx * ny]).concat();
+    let last = full.len() - block[block.len() - 1];
+    let is_block: Vec<bool> =
+        (0..last).into_par_iter().map(|n| block.iter().all(|b| full[n + b])).collect();
+    let thin: Vec<usize> = (0..last)
+        .into_par_iter()
+        .filter(|n| full[*n] && !block.iter().any(|b| *n >= *b && is_block[*n - b]))
+        .filter_map(|n| {
+            let adds = |first: usize| {
+                block.iter().filter(|b| !full[first + **b] && !taken(first + **b)).count()
+            };
+            block.iter().filter(|b| n >= **b).map(|b| n - b).min_by_key(|first| adds(*first))
+        })
+        .collect();
+    for n in thin {
+        for b in &block {
+            full[n + b] = true;
+        }
+    }
+}
+
+/// Puts into the set what it surrounds and is smaller than a pocket. The outermost cells must be empty.
+fn fill_pockets(full: &mut [bool], [nx, ny]: [usize; 2]) {
+    let layer = nx * ny;
+    let inner = layer + nx + 1..full.len().saturating_sub(layer + nx + 1);
+    let beside: Vec<usize> =
+        (0..27).filter(|n| *n != 13).map(|n| n % 3 + n / 3 % 3 * nx + n / 9 * layer).collect();
+    // One of the cells of any void lies in front of a cell of the set.
+    let starts: Vec<usize> =
+        inner.clone().into_par_iter().filter(|n| !full[*n] && full[n - 1]).collect();
+    let mut open = vec![false; full.len()];
+    let mut void = Vec::new();
+    for start in starts {
+        if open[start] || full[start] {
+            continue;
+        }
+        void.clear();
+        void.push(start);
+        open[start] = true;
+        let (mut next, mut closed) = (0, true);
+        while closed && next < void.len() {
+            for b in &beside {
+                // Offsets count from the cell's lowest neighbour.
+                let n = void[next] + b - (layer + nx + 1);
+                if full[n] {
+                    continue;
+                }
+                if !inner.contains(&n) {
+                    closed = false;
+                } else if !open[n] {
+                    open[n] = true;
+                    void.push(n);
+                } else if !void.contains(&n) {
+                    closed = false;
+                }
+            }
+            closed &= void.len() < POCKET;
+            next += 1;
+        }
+        if closed {
+            for n in &void {
+                full[*n] = true;
+            }
+        }
+    }
 }
 
 /// The vertices between layer `k` of cells and the next.

@@ -41,6 +41,7 @@ def without_strangers(text, document, truth):
             strange.append(number)
     if not strange:
         return text
+    nobody_saw = {m["name"] for m in document["mesh"] if m.get("unseen")}
     head, *blocks = re.split(r"(?m)^(?=\[\[?[a-z])", text)
     kept, studs, unseen, number = [head], [], [], -1
     for block in blocks:
@@ -48,8 +49,8 @@ def without_strangers(text, document, truth):
             number += 1
             if number in strange:
                 names = tomllib.loads(block)["fitting"][0]["meshes"]
-                studs += [n for n in names if not n.endswith("unseen")]
-                unseen += [n for n in names if n.endswith("unseen")]
+                studs += [n for n in names if n not in nobody_saw]
+                unseen += [n for n in names if n in nobody_saw]
                 continue
         kept.append(block)
     text = "".join(kept)

@@ -84,7 +84,7 @@ pub fn draft_scans(request: &ScanRequest) -> Result<ScanDraft, Faults> {
             bodiless.len()
         ));
     }
-    let shadows: Vec<Body> = bodiless.into_iter().filter_map(|thing| thing.unseen).collect();
+    let shadows: Vec<Body> = bodiless.into_iter().flat_map(|thing| thing.unseen).collect();
     let mut notes: Vec<String> = prepared.findings.iter().map(|j| j.because.clone()).collect();
     notes.extend(rebuilt.notes.iter().cloned());
 
@@ -152,7 +152,7 @@ fn parts(
     for thing in rebuilt.things {
         let body = placed(thing.seen);
         let is_plate = thing.kind == scan::Kind::Plate;
-        let unseen = thing.unseen.map(&placed);
+        let unseen: Vec<Body> = thing.unseen.into_iter().map(&placed).collect();
         let more: Vec<Body> = if is_plate {
             std::mem::take(&mut shadows).into_iter().map(&placed).collect()
         } else {
