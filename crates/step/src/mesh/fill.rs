@@ -61,6 +61,16 @@ impl Plane {
         let scale = scale(view, xs, ys, chord);
         let mut plane =
             Self { cdt: Cdt::new(), corners: Vec::new(), walls: HashMap::new(), scale, middle };
+        // While all corners lie in one line, every further one takes as long as all before it: one more
+        // beside that line, which belongs to no ring and so to no triangle inside.
+        let wide = [xs.1 - xs.0, ys.1 - ys.0];
+        if let Some(flat) = wide.iter().position(|w| *w <= 0.0) {
+            let mut aside = middle;
+            aside[flat] += wide[1 - flat].max(1.0) / scale[flat];
+            if plane.insert(aside).is_some() {
+                plane.corners.push((aside, all.first().map_or(0, |n| n.vertex)));
+            }
+        }
         let mut rings: Vec<Vec<FixedVertexHandle>> = Vec::new();
         for ring in &outline.rings {
             let mut handles = Vec::with_capacity(ring.len());
