@@ -94,46 +94,75 @@ const FACES: [[usize; 4]; 6] =
 
 /// A STEP file of one part, whose solid has these boxes in its shell, each facing outward or not.
 pub(crate) fn step(part: &str, boxes: &[(Corners, bool)]) -> String {
-    let mut data: Vec<String> = Vec::new();
-    let mut add = |record: String| {
-        let id = format!("#{}", data.len() + 1);
-        data.push(format!("{id}={record};\n"));
-        id
-    };
+    let mut data = Data::default();
     let mut faces = Vec::new();
     for ((low, high), outward) in boxes {
-        let corners: Vec<String> = (0..8)
-            .map(|n| [0, 1, 2].map(|i| if n >> i & 1 == 1 { high[i] } else { low[i] }))
-            .map(|[x, y, z]| add(format!("CARTESIAN_POINT('',({x:?},{y:?},{z:?}))")))
+        let corners: Vec<String> = places(low, high)
+            .iter()
+            .map(|[x, y, z]| data.add(&format!("CARTESIAN_POINT('',({x:?},{y:?},{z:?}))")))
             .collect();
         for mut face in FACES {
             if !outward {
                 face.reverse();
             }
             let around = face.map(|n| corners[n].clone()).join(",");
-            let around = add(format!("POLY_LOOP('',({around}))"));
-            let bound = add(format!("FACE_OUTER_BOUND('',{around},.T.)"));
-            faces.push(add(format!("FACE('',({bound}))")));
+            let around = data.add(&format!("POLY_LOOP('',({around}))"));
+            let bound = data.add(&format!("FACE_OUTER_BOUND('',{around},.T.)"));
+            faces.push(data.add(&format!("FACE('',({bound}))")));
         }
     }
-    let shell = add(format!("CLOSED_SHELL('',({}))", faces.join(",")));
-    let solid = add(format!("FACETED_BREP('',{shell})"));
-    let unit = add("(LENGTH_UNIT()NAMED_UNIT(*)SI_UNIT(.MILLI.,.METRE.))".to_owned());
-    let context = add(format!(
-        "(GEOMETRIC_REPRESENTATION_CONTEXT(3)GLOBAL_UNIT_ASSIGNED_CONTEXT(({unit}))\
-         REPRESENTATION_CONTEXT('',''))"
-    ));
-    let product = add(format!("PRODUCT('{part}','{part}','',())"));
-    let formation = add(format!("PRODUCT_DEFINITION_FORMATION('','',{product})"));
-    let definition = add(format!("PRODUCT_DEFINITION('','',{formation},$)"));
-    let shape = add(format!("PRODUCT_DEFINITION_SHAPE('','',{definition})"));
-    let items = add(format!("FACETED_BREP_SHAPE_REPRESENTATION('',({solid}),{context})"));
-    add(format!("SHAPE_DEFINITION_REPRESENTATION({shape},{items})"));
-    let data = data.concat();
-    format!(
-        "ISO-10303-21;\nHEADER;\nFILE_DESCRIPTION((''),'2;1');\nFILE_NAME('','',(''),(''),'','','');\n\
-         FILE_SCHEMA(('AUTOMOTIVE_DESIGN'));\nENDSEC;\nDATA;\n{data}ENDSEC;\nEND-ISO-10303-21;\n"
-    )
+    let shell = data.add(&format!("CLOSED_SHELL('',({}))", faces.join(",")));
+    let solid = data.add(&format!("FACETED_BREP('',{shell})"));
+    data.part(part, "FACETED_BREP_SHAPE_REPRESENTATION", &solid)
+}
+
+/// A STEP file of one part that is triangles alone, over the corners of a box by their numbers from 1.
+pub(crate) fn tessellated(part: &str, (low, high): Corners, triangles: &str) -> String {
+    let mut data = Data::default();
+    let corners = places(&low, &high).map(|[x, y, z]| format!("({x:?},{y:?},{z:?})")).join(",");
+    let list = data.add(&format!("COORDINATES_LIST('',8,({corners}))"));
+    let face = data.add(&format!("TRIANGULATED_FACE('',{list},8,(),$,(),{triangles})"));
+    let solid = data.add(&format!("TESSELLATED_SOLID('',({face}),$)"));
+    data.part(part, "TESSELLATED_SHAPE_REPRESENTATION", &solid)
+}
+
+/// The corners of a box by their numbers.
+fn places(low: &[f64; 3], high: &[f64; 3]) -> [[f64; 3]; 8] {
+    std::array::from_fn(|n| [0, 1, 2].map(|i| if n >> i & 1 == 1 { high[i] } else { low[i] }))
+}
+
+/// The instances of a STEP file.
+#[derive(Default)]
+struct Data(Vec<String>);
+
+impl Data {
+    /// Adds an instance and gives the reference to it.
+    fn add(&mut self, record: &str) -> String {
+        let id = format!("#{}", self.0.len() + 1);
+        self.0.push(format!("{id}={record};\n"));
+        id
+    }
+
+    /// The file with one part, in millimetres, that has this item.
+    fn part(mut self, part: &str, kind: &str, item: &str) -> String {
+        let unit = self.add("(LENGTH_UNIT()NAMED_UNIT(*)SI_UNIT(.MILLI.,.METRE.))");
+        let context = self.add(&format!(
+            "(GEOMETRIC_REPRESENTATION_CONTEXT(3)GLOBAL_UNIT_ASSIGNED_CONTEXT(({unit}))\
+             REPRESENTATION_CONTEXT('',''))"
+        ));
+        let product = self.add(&format!("PRODUCT('{part}','{part}','',())"));
+        let formation = self.add(&format!("PRODUCT_DEFINITION_FORMATION('','',{product})"));
+        let definition = self.add(&format!("PRODUCT_DEFINITION('','',{formation},$)"));
+        let shape = self.add(&format!("PRODUCT_DEFINITION_SHAPE('','',{definition})"));
+        let items = self.add(&format!("{kind}('',({item}),{context})"));
+        self.add(&format!("SHAPE_DEFINITION_REPRESENTATION({shape},{items})"));
+        let data = self.0.concat();
+        format!(
+            "ISO-10303-21;\nHEADER;\nFILE_DESCRIPTION((''),'2;1');\n\
+             FILE_NAME('','',(''),(''),'','','');\nFILE_SCHEMA(('AUTOMOTIVE_DESIGN'));\nENDSEC;\nDATA;\n\
+             {data}ENDSEC;\nEND-ISO-10303-21;\n"
+        )
+    }
 }
 
 /// Boxes as ASCII STL, each a closed shell.

@@ -252,6 +252,50 @@ fn the_first_example_without_names_turned_and_in_inches() {
     assert_eq!(fs::read_to_string(folder.path().join("case.toml")).unwrap(), draft);
 }
 
+/// A body whose triangles face inward is asked about, and nothing goes on with it.
+#[test]
+fn a_body_inside_out_leaves_its_file_to_be_named_again() {
+    let folder = tempfile::tempdir().unwrap();
+    fs::create_dir(folder.path().join("mesh")).unwrap();
+    let mut args: Vec<String> = vec!["intake".to_owned()];
+    for entry in fs::read_dir(examples().join("pressure-car/mesh")).unwrap() {
+        let path = entry.unwrap().path();
+        let mut bytes = fs::read(&path).unwrap();
+        let name = path.file_name().unwrap().to_str().unwrap().to_owned();
+        if name == "prd-body.stl" {
+            for facet in bytes[84..].chunks_exact_mut(50) {
+                let (second, third) = facet[24..48].split_at_mut(12);
+                second.swap_with_slice(third);
+            }
+        }
+        fs::write(folder.path().join("mesh").join(&name), bytes).unwrap();
+        args.push(format!("mesh/{name}"));
+    }
+    args[1..].sort();
+    args.extend(
+        ["--unit", "mm", "--deviation", "0.05 mm", "--out", "case.toml"].map(str::to_owned),
+    );
+    let args: Vec<&str> = args.iter().map(String::as_str).collect();
+    assert_eq!(overcup(folder.path(), &args).status.code(), Some(1));
+    let draft = fs::read_to_string(folder.path().join("case.toml")).unwrap();
+    let empty = |line: &&str| line.starts_with("file = \"\"");
+    let left: Vec<&str> = draft.lines().filter(empty).collect();
+    assert_eq!(left, ["file = \"\" # guess: \"mesh/prd-body.stl\""]);
+    assert!(draft.contains("it is inside out"), "{draft}");
+    // Answered and filled in otherwise, the case is still refused for it.
+    let unasked: Vec<String> = draft
+        .split("\n\n")
+        .filter(|b| !b.lines().any(|line| line == "[[question]]"))
+        .map(|b| if b.lines().any(|line| empty(&line)) { b.to_owned() } else { filled(b) })
+        .collect();
+    fs::write(folder.path().join("hushed.toml"), unasked.join("\n\n")).unwrap();
+    let kit = examples().join("kit.toml");
+    let refused = overcup(folder.path(), &["check", "hushed.toml", "--kit", kit.to_str().unwrap()]);
+    assert_eq!(refused.status.code(), Some(2));
+    let text = String::from_utf8_lossy(&refused.stderr).into_owned();
+    assert!(text.contains("\"file\" is empty"), "{text}");
+}
+
 /// All bodies in one file, by their names.
 #[test]
 fn the_first_example_from_one_file() {

@@ -1,6 +1,6 @@
 //! What `overcup inspect` tells.
 
-use crate::box_car::{BoxCar, Corners, step};
+use crate::box_car::{BoxCar, Corners, step, tessellated};
 use crate::told;
 use std::fs;
 
@@ -124,6 +124,25 @@ fn pieces_of_a_solid_that_contradict_each_other_are_told() {
         let output = car.overcup(&["inspect", "plate.step"]);
         assert_eq!(output.status.code(), Some(status));
         all += &told(&output);
+    }
+    insta::assert_snapshot!(all);
+}
+
+#[test]
+fn triangles_in_step_ask_for_their_deviation() {
+    let good = "((1,3,4),(1,4,2),(5,6,8),(5,8,7),(1,2,6),(1,6,5),(3,7,8),(3,8,4),(1,5,7),(1,7,3),\
+                (2,4,8),(2,8,6))";
+    let mut all = String::new();
+    // A hole, and a point that is not there, which loses the face.
+    for (triangles, status) in [
+        (good.to_owned(), 0),
+        (good.replace(",(2,8,6)", ""), 1),
+        (good.replace("(2,8,6)", "(2,9,6)"), 2),
+    ] {
+        let car = with("plate.step", &tessellated("plate", PLATE, &triangles));
+        let output = car.overcup(&["inspect", "plate.step"]);
+        all += &told(&output);
+        assert_eq!(output.status.code(), Some(status), "{all}");
     }
     insta::assert_snapshot!(all);
 }

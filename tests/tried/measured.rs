@@ -3,7 +3,8 @@
 use crate::example;
 use assembly::Edit;
 use assembly::placement::Removed;
-use fitup::{Memory, Situation, Stand, assess};
+use assembly::rig::RigPart;
+use fitup::{Check, Measured, Memory, Part, Rule, Situation, Stand, assess};
 use measure::{Angle, LengthUnit};
 use nalgebra::Vector2;
 use review::record::Bounds;
@@ -77,6 +78,62 @@ fn what_is_remembered_is_what_is_measured() {
             assert_eq!(remembered, recheck_again(&memory, &setup).unwrap(), "{name} {edit:?}");
         }
     }
+}
+
+/// Where a check has nothing near, it tells its least gap and no other; with memory it is the same, whatever
+/// was the least one before. All pairs are measured here to compare.
+#[test]
+fn a_check_with_nothing_near_tells_its_least_gap() {
+    const NEAR: f64 = 40.0;
+    let example = example();
+    let scene = example.scene();
+    let mut compared = [0, 0];
+    for name in ["PRD", "GD"] {
+        let best = example.bests.find(example.fitting(name), None).unwrap();
+        let memory = Memory::new(&scene);
+        for step in [0, 9, -9, 4, 5, -5, 7, -2] {
+            let shift = Vector2::new(1.0, 0.6) * f64::from(step);
+            let edit = Edit::CupOffset(best.placement.cup_offset + shift);
+            let setup = edited(&example.car, &example.kit, best, &edit).unwrap();
+            assert_eq!(recheck_again(&memory, &setup), recheck(&scene, &setup), "{name} {step}");
+            let situation = Situation::new(&scene, &setup.choice, &setup.placement).unwrap();
+            let low = |part, id| {
+                let need = example.kit.rules.need(RigPart::kind(part), situation.kind(id));
+                let (a, b) = (Part::Rig(part), Part::Car(id));
+                match situation.between(a, b, 600.0) {
+                    Measured::Between(found, _) => {
+                        found.low - situation.deviation(a) - situation.deviation(b) - need
+                    }
+                    Measured::Beyond(_) => f64::INFINITY,
+                    Measured::Undecided(why) => panic!("{name} {step}: {why}"),
+                }
+            };
+            for outcome in assess(&situation).outcomes {
+                if !matches!(outcome.check, Check::Neighbours | Check::Housing) {
+                    continue;
+                }
+                let told: Vec<f64> = outcome
+                    .margins
+                    .iter()
+                    .filter(|margin| margin.rule == Rule::Gap)
+                    .map(|margin| margin.margin.low)
+                    .collect();
+                let mut least = f64::INFINITY;
+                for part in situation.rig_parts() {
+                    for id in situation.present() {
+                        if fitup::checks::owner_on_car(&situation, part, id) == outcome.check {
+                            least = least.min(low(part, id));
+                        }
+                    }
+                }
+                let is_far = least > NEAR;
+                assert!((told[0] - least).abs() < 1e-9, "{name} {step}: {} {least}", told[0]);
+                assert!(!is_far || told.len() == 1, "{name} {step}: {told:?}");
+                compared[usize::from(is_far)] += 1;
+            }
+        }
+    }
+    assert!(compared.iter().all(|count| *count > 5), "{compared:?}");
 }
 
 #[test]

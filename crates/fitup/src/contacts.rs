@@ -1,6 +1,7 @@
 //! What was found between two solids, and the kit's contacts, which are the same in every placement.
 
 use crate::scene::Shape;
+use crate::situation::boxes_meet;
 use gap::{Gap, Proximity, Solid, Undecided};
 use measure::Interval;
 use nalgebra::{Isometry3, Point3, Quaternion, Translation3, UnitQuaternion};
@@ -42,8 +43,24 @@ impl Found {
     /// A contact by design: of an overlap only the certified least depth is measured, since surfaces
     /// that lie on each other have no short way out to be found.
     pub(crate) fn contact(solids: [&Solid; 2], a_from_b: &Isometry3<f64>, cap: f64) -> Self {
+        Self::touching(solids, a_from_b, cap, f64::INFINITY)
+    }
+
+    /// The same of a part that stands on a body of the car top. Where not even the boxes around them run
+    /// into each other there is no depth to be looked for, which would take the longest just there.
+    pub(crate) fn standing(solids: [&Solid; 2], a_from_b: &Isometry3<f64>, cap: f64) -> Self {
+        let [a, b] = solids.map(Solid::bounds);
+        let may_be_deep = match (a, b) {
+            (Some(a), Some(b)) => boxes_meet(&a, &b, &a_from_b.inverse(), -Contacts::NOTHING),
+            _ => true,
+        };
+        Self::touching(solids, a_from_b, cap, if may_be_deep { f64::INFINITY } else { 0.0 })
+    }
+
+    /// A contact whose depth is looked for as far as `enough`, mm.
+    fn touching(solids: [&Solid; 2], a_from_b: &Isometry3<f64>, cap: f64, enough: f64) -> Self {
         Self::between(solids, a_from_b, cap, |a, b, a_from_b| {
-            let (depth, at) = gap::least_depth(a, b, a_from_b, f64::INFINITY)?;
+            let (depth, at) = gap::least_depth(a, b, a_from_b, enough)?;
             Some((Interval::exactly(-depth), at))
         })
     }
@@ -66,6 +83,8 @@ pub(crate) struct Contacts {
 impl Contacts {
     /// What is found may be off by this much for the rounding of the pose, mm.
     pub(crate) const ROUNDING: f64 = 2e-6;
+    /// A depth that is none, mm: what rounding may do to boxes.
+    const NOTHING: f64 = 1e-9;
 
     /// The contact of two shapes. It depends on the arguments alone, not on what was measured before.
     pub(crate) fn of(

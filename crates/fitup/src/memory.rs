@@ -3,9 +3,10 @@
 use crate::checks::Task;
 use crate::contacts::Found;
 use crate::land::{Asking, Land};
-use crate::margin::Part;
+use crate::margin::{Check, Part};
 use crate::scene::{Scene, Shape};
 use assembly::car_top::BodyId;
+use assembly::rig::RigPart;
 use nalgebra::Isometry3;
 use std::cmp::Reverse;
 use std::collections::HashMap;
@@ -54,14 +55,18 @@ pub struct Memory<'s> {
     pub(crate) scene: &'s Scene<'s>,
     found: Mutex<Kept<Key, Found>>,
     land: Mutex<Kept<[u64; 6], Land>>,
-    /// How long each task took the last time, by how far was looked.
-    took: Mutex<HashMap<(Task, u64), Duration>>,
+    /// How long each task took the last time.
+    took: Mutex<HashMap<Task, Duration>>,
+    /// The pair with the least margin of each check that had none near, the last time.
+    least_far: Mutex<HashMap<Check, (RigPart, Part)>>,
 }
 
 impl<'s> Memory<'s> {
     /// Nothing was measured so far.
     pub fn new(scene: &'s Scene<'s>) -> Self {
-        Self { scene, found: Mutex::default(), land: Mutex::default(), took: Mutex::default() }
+        let (found, land) = Default::default();
+        let (took, least_far) = Default::default();
+        Self { scene, found, land, took, least_far }
     }
 
     /// Another situation begins.
@@ -71,16 +76,9 @@ impl<'s> Memory<'s> {
     }
 
     /// Runs tasks on all threads, each of which takes the next one when it is done with one. Those that
-    /// took longest the last time come first, and those of which that is not known before them. `ceiling`
-    /// is how far is looked, mm.
-    pub(crate) fn longest_first(
-        &self,
-        mut tasks: Vec<Task>,
-        ceiling: f64,
-        run: impl Fn(&Task) + Sync,
-    ) {
-        let look = ceiling.to_bits();
-        let took = |task: &Task| held(&self.took).get(&(*task, look)).copied();
+    /// took longest the last time come first, and those of which that is not known before them.
+    pub(crate) fn longest_first(&self, mut tasks: Vec<Task>, run: impl Fn(&Task) + Sync) {
+        let took = |task: &Task| held(&self.took).get(task).copied();
         tasks.sort_by_cached_key(|task| Reverse(took(task).unwrap_or(Duration::MAX)));
         let next = AtomicUsize::new(0);
         let work = || {
@@ -88,7 +86,7 @@ impl<'s> Memory<'s> {
             while let Some(task) = tasks.get(next.fetch_add(1, Ordering::Relaxed)) {
                 let begun = Instant::now();
                 run(task);
-                took.push(((*task, look), begun.elapsed()));
+                took.push((*task, begun.elapsed()));
             }
             held(&self.took).extend(took);
         };
@@ -97,6 +95,14 @@ impl<'s> Memory<'s> {
                 threads.spawn(|_| work());
             }
         });
+    }
+
+    pub(crate) fn least_far(&self, check: Check) -> Option<(RigPart, Part)> {
+        held(&self.least_far).get(&check).copied()
+    }
+
+    pub(crate) fn keep_least_far(&self, check: Check, pair: (RigPart, Part)) {
+        held(&self.least_far).insert(check, pair);
     }
 
     pub(crate) fn found(&self, key: Key, find: impl FnOnce() -> Found) -> Found {

@@ -12,7 +12,7 @@ use gap::Solid;
 use nalgebra::{Isometry3, Point3};
 use rayon::prelude::*;
 use solids::{Body, Mesh};
-use std::collections::HashMap;
+use std::collections::BTreeMap;
 use std::sync::{Arc, OnceLock};
 
 /// The distinct solids of a kit; several rig parts may share one.
@@ -134,7 +134,7 @@ pub struct Scene<'a> {
     /// Where each of the solids lies: moved, for a car top as it was built.
     moved: Option<Vec<Isometry3<f64>>>,
     extents: Vec<Arc<OnceLock<Extent>>>,
-    shapes: Arc<HashMap<Shape, Shaped>>,
+    shapes: Arc<BTreeMap<Shape, Shaped>>,
     pub(crate) contacts: Arc<Contacts>,
     top: Arc<Top>,
     /// Whether the kit's parts are as they are meshed.

@@ -15,7 +15,7 @@ use gap::{Bounds, Proximity, Solid};
 use measure::{Interval, Stack};
 use nalgebra::{Isometry3, Point3};
 use solids::{Mesh, Polyline};
-use std::collections::{HashMap, HashSet};
+use std::collections::{BTreeMap, HashSet};
 
 /// A rig placed in a scene: the poses of its parts, what is off, what the lid's opening is.
 pub struct Situation<'s> {
@@ -30,7 +30,8 @@ pub struct Situation<'s> {
     plate_from_lid: Isometry3<f64>,
     lid: Option<BodyId>,
     absent: HashSet<BodyId>,
-    stacks: HashMap<RigPart, Stack>,
+    /// What makes the place of each part of the rig uncertain, and by how much in the worst case.
+    stacks: BTreeMap<RigPart, (Stack, f64)>,
     memory: Option<&'s Memory<'s>>,
 }
 
@@ -75,7 +76,11 @@ impl<'s> Situation<'s> {
             rig::plate_from_lid(car, placement.lid_opening).unwrap_or_else(Isometry3::identity);
         let stack = |part| stack::of_part(scene, choice, placement.link_thickness, part);
         let parts = RigPart::all(scene.kit).into_iter();
-        let stacks = parts.map(|part| (part, stack(part))).collect();
+        let known = |stack: Stack| {
+            let worst = stack.worst();
+            (stack, worst)
+        };
+        let stacks = parts.map(|part| (part, known(stack(part)))).collect();
         let memory = None;
         Some(Self { scene, choice, placement, pose, plate_from_lid, lid, absent, stacks, memory })
     }
@@ -140,7 +145,7 @@ impl<'s> Situation<'s> {
         match part {
             Part::Car(id) => stack::of_car(self.scene, id),
             Part::Rig(rig) => match self.stacks.get(&rig) {
-                Some(stack) => stack.clone(),
+                Some((stack, _)) => stack.clone(),
                 None => stack::of_part(self.scene, self.choice, self.placement.link_thickness, rig),
             },
         }
@@ -151,7 +156,7 @@ impl<'s> Situation<'s> {
         match part {
             Part::Car(id) => self.scene.car.body(id).body.deviation.bound,
             Part::Rig(rig) => match self.stacks.get(&rig) {
-                Some(stack) => stack.worst(),
+                Some((_, worst)) => *worst,
                 None => self.stack(part).worst(),
             },
         }
@@ -263,8 +268,32 @@ impl<'s> Situation<'s> {
             (Part::Rig(a), Part::Rig(b)) => {
                 self.scene.contacts.of([shape(a), shape(b)], solids, a_from_b, cap)
             }
-            _ => Found::contact(solids, a_from_b, cap),
+            _ => Found::standing(solids, a_from_b, cap),
         })
+    }
+
+    /// How far two parts are apart at the least, by the boxes around them, mm; zero or below where nothing
+    /// is told by them.
+    pub(crate) fn apart_at_least(&self, a: Part, b: Part) -> f64 {
+        let (Some((solid_a, plate_from_a)), Some((solid_b, plate_from_b))) =
+            (self.posed(a), self.posed(b))
+        else {
+            return f64::NEG_INFINITY;
+        };
+        apart_at_least([solid_a, solid_b], &plate_from_a.inv_mul(&plate_from_b))
+    }
+
+    /// Whether two parts are surely as far apart as this, mm.
+    pub(crate) fn is_clear(&self, a: Part, b: Part, gap: f64) -> bool {
+        let (Some((solid_a, plate_from_a)), Some((solid_b, plate_from_b))) =
+            (self.posed(a), self.posed(b))
+        else {
+            return false;
+        };
+        let a_from_b = plate_from_a.inv_mul(&plate_from_b);
+        let solids = [solid_a, solid_b];
+        apart_at_least(solids, &a_from_b) > gap
+            || gap::clears(solid_a, solid_b, &a_from_b, gap) == Some(true)
     }
 
     fn measure(
@@ -274,6 +303,10 @@ impl<'s> Situation<'s> {
         find: impl Fn([&Solid; 2], &Isometry3<f64>) -> Found,
     ) -> Measured {
         measured([self.posed(a), self.posed(b)], |solids, a_from_b| {
+            // Most pairs are, which is told far more quickly than what was measured is looked up.
+            if apart_at_least(solids, a_from_b) > cap {
+                return Found::Beyond(cap);
+            }
             let find = || find(solids, a_from_b);
             let Some(memory) = self.memory else { return find() };
             let shape = |part| Scene::shape_of(part, self.choice, self.placement);
@@ -281,6 +314,15 @@ impl<'s> Situation<'s> {
             memory.found(key, find)
         })
     }
+}
+
+/// How far two solids are apart at the least, by the boxes around them, mm; zero or below where nothing is
+/// told by them.
+fn apart_at_least([a, b]: [&Solid; 2], a_from_b: &Isometry3<f64>) -> f64 {
+    /// What rounding may do to boxes, mm.
+    const ROUNDING: f64 = 1e-9;
+    let (Some(a), Some(b)) = (a.bounds(), b.bounds()) else { return f64::NEG_INFINITY };
+    boxes_apart(&b, &a, a_from_b) - ROUNDING
 }
 
 /// The distance between two solids, and how deep they overlap.
@@ -321,10 +363,16 @@ pub(crate) fn boxes_meet(
     body_from_own: &Isometry3<f64>,
     reach: f64,
 ) -> bool {
+    boxes_apart(own, body, body_from_own) <= reach
+}
+
+/// How far a box and the box around another, turned one are apart along the axis along which they are the
+/// most, mm; below zero where they overlap.
+fn boxes_apart(own: &Bounds, body: &Bounds, body_from_own: &Isometry3<f64>) -> f64 {
     let centre = body_from_own * nalgebra::center(&own.low, &own.high);
     let half = body_from_own.rotation.to_rotation_matrix().matrix().map(f64::abs)
         * (0.5 * (own.high - own.low));
-    (0..3).all(|i| {
-        centre[i] + half[i] + reach >= body.low[i] && centre[i] - half[i] - reach <= body.high[i]
-    })
+    let along =
+        |i: usize| (body.low[i] - centre[i] - half[i]).max(centre[i] - half[i] - body.high[i]);
+    (0..3).map(along).fold(f64::NEG_INFINITY, f64::max)
 }

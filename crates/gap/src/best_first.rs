@@ -42,12 +42,14 @@ pub(crate) struct Start {
     pub(crate) squared: f64,
     /// A pair of triangles at that very distance, if it is of one.
     pub(crate) slots: Option<[usize; 2]>,
+    /// Whether the surfaces are known not to meet.
+    pub(crate) are_apart: bool,
 }
 
 impl Start {
     /// From a cap alone.
     pub(crate) fn below(cap: f64) -> Self {
-        Self { squared: cap * cap, slots: None }
+        Self { squared: cap * cap, slots: None, are_apart: false }
     }
 }
 
@@ -81,13 +83,15 @@ fn search<S: Simd>(simd: S, pair: &Pair<'_>, start: Start) -> Found {
             }
             Kind::Triangles(slots) => {
                 let (p, q) = sides.triangles(slots);
-                if triangle::meet(&p, &q) {
+                if !start.are_apart && triangle::meet(&p, &q) {
                     return Found::Meet(slots);
                 }
                 touching.push(next);
             }
             Kind::Last(node_a, node_b) => {
-                if let Some(slots) = first_meeting(&mut sides, next.a, node_a, node_b, judge.touch)
+                if !start.are_apart
+                    && let Some(slots) =
+                        first_meeting(&mut sides, next.a, node_a, node_b, judge.touch)
                 {
                     return Found::Meet(slots);
                 }

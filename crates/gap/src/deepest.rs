@@ -7,7 +7,7 @@ use nalgebra::{Matrix3, Point3, Vector3};
 
 use crate::lanes::{BATCH, Points};
 use crate::pose::Pose;
-use crate::solid::{Ready, Undecided};
+use crate::solid::{Bounds, Ready, Undecided};
 use crate::tree::Child;
 use crate::triangle::{Triangle, nearest_to_point};
 
@@ -95,6 +95,8 @@ pub(crate) struct Dive<'s> {
     guest: &'s Ready,
     holder_from_guest: &'s Pose,
     enough: f64,
+    /// No sample is deeper than this, by the boxes around the bodies and but for rounding.
+    most: f64,
     best: Option<Sample>,
     /// Of the best sample, or to be beaten.
     depth: f64,
@@ -108,13 +110,12 @@ pub(crate) struct Dive<'s> {
 }
 
 impl<'s> Dive<'s> {
-    /// Looks for a sample deeper than `beaten`.
+    /// Looks for a sample deeper than `beaten`. `slack` is what rounding can make of a depth.
     pub(crate) fn new(
-        holder: &'s Ready,
-        guest: &'s Ready,
+        [holder, guest]: [&'s Ready; 2],
         holder_from_guest: &'s Pose,
-        beaten: f64,
-        enough: f64,
+        (beaten, enough): (f64, f64),
+        slack: f64,
     ) -> Self {
         let open = BinaryHeap::new();
         Self {
@@ -122,6 +123,7 @@ impl<'s> Dive<'s> {
             guest,
             holder_from_guest,
             enough,
+            most: most(holder, guest, holder_from_guest) - slack,
             best: None,
             depth: beaten,
             spent: 0,
@@ -134,6 +136,9 @@ impl<'s> Dive<'s> {
     /// The deepest sample found. `crossing` are the slots of triangles of the guest that cross the
     /// holder's surface, some or all, each with that of one of the holder that it crosses.
     pub(crate) fn deepest(mut self, crossing: impl Iterator<Item = [usize; 2]>) -> Option<Sample> {
+        if self.is_deep_enough() {
+            return None;
+        }
         let root = self.guest.tree.root();
         let centre = self.holder_from_guest.apply(&Point3::from(root.centre));
         let known = self.look_up(&centre, None)?;
@@ -142,7 +147,7 @@ impl<'s> Dive<'s> {
         starts.dedup_by_key(|[slot, _]| *slot);
         for [slot, nearest] in starts.iter().step_by(starts.len().div_ceil(STARTS).max(1)) {
             self.sample(*slot, &known, *nearest);
-            if self.depth >= self.enough {
+            if self.is_deep_enough() {
                 return self.best;
             }
         }
@@ -150,12 +155,17 @@ impl<'s> Dive<'s> {
         let effort = if self.enough.is_finite() { LITTLE_EFFORT } else { EFFORT };
         self.expand(Child::ROOT, &known);
         while let Some(branch) = self.open.pop() {
-            if branch.ceiling <= self.depth || self.depth >= self.enough || self.spent > effort {
+            if branch.ceiling <= self.depth || self.is_deep_enough() || self.spent > effort {
                 break;
             }
             self.take(&branch);
         }
         self.best
+    }
+
+    /// Whether no deeper sample is wanted, or none can be.
+    fn is_deep_enough(&self) -> bool {
+        self.depth >= self.enough || (self.depth > 0.0 && self.depth >= self.most)
     }
 
     /// Distance and side of a point, by what is known of one near it.
@@ -297,10 +307,61 @@ impl<'s> Dive<'s> {
     }
 }
 
+/// A depth that no point of the guest has in the holder: whatever lies inside a whole body comes out of it
+/// on the shortest way out of its box.
+fn most(holder: &Ready, guest: &Ready, holder_from_guest: &Pose) -> f64 {
+    if !holder.is_whole() {
+        return f64::INFINITY;
+    }
+    let Bounds { low, high } = holder.bounds;
+    let seen = guest.tree.root().seen_from(holder_from_guest);
+    let along = |axis: usize| {
+        let (from, to) = (seen.centre[axis] - seen.half[axis], seen.centre[axis] + seen.half[axis]);
+        let middle = 0.5 * (low[axis] + high[axis]);
+        // Of the guest's places the one nearest to the middle.
+        let at = middle.min(to).max(from);
+        (high[axis] - at).min(at - low[axis])
+    };
+    (0..3).map(along).fold(f64::INFINITY, f64::min)
+}
+
 /// Corners, middles of the edges, centroid.
 fn samples(t: &Triangle) -> [Point3<f64>; 7] {
     let [a, b, c] = *t;
     let middle = |x: &Point3<f64>, y: &Point3<f64>| nalgebra::center(x, y);
     let centroid = Point3::from((a.coords + b.coords + c.coords) / 3.0);
     [a, b, c, middle(&a, &b), middle(&b, &c), middle(&c, &a), centroid]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::query::Pair;
+    use crate::solid::Solid;
+    use nalgebra::Isometry3;
+    use solids::build::block;
+
+    /// Two blocks that overlap by so much in height; their middles are far deeper in each other's shadow.
+    #[test]
+    fn no_sample_is_deeper_than_the_boxes_allow() {
+        let low = Solid::new(&block(Point3::origin(), Point3::new(50.0, 40.0, 10.0)).unwrap());
+        let high = Solid::new(&block(Point3::origin(), Point3::new(20.0, 60.0, 30.0)).unwrap());
+        for (by, bound) in
+            [(-1.0, -1.0), (0.0, 0.0), (0.25, 0.25), (3.0, 3.0), (7.0, 5.0), (15.0, 5.0)]
+        {
+            let pose = Isometry3::translation(15.0, -5.0, 10.0 - by);
+            let pair = Pair::new(&low, &high, &pose).unwrap();
+            let most = most(pair.a, pair.b, &pair.a_from_b);
+            assert!((most - bound).abs() < 1e-12, "{by} {most}");
+            let slack = pair.slack();
+            let none = (0.0, f64::INFINITY);
+            let dive = Dive::new([pair.a, pair.b], &pair.a_from_b, none, slack);
+            let deepest = dive.deepest(std::iter::empty()).map_or(0.0, |sample| sample.depth);
+            assert!(deepest <= most.max(0.0) + slack, "{by} {deepest}");
+            // What is as deep as it can be is not looked for.
+            let beaten = (bound, f64::INFINITY);
+            let dive = Dive::new([pair.a, pair.b], &pair.a_from_b, beaten, slack);
+            assert!(bound <= 0.0 || dive.deepest(std::iter::empty()).is_none(), "{by}");
+        }
+    }
 }

@@ -58,7 +58,7 @@ impl<'s> Follower<'s> {
             }
             let squared = triangle::nearest_apart(&p, &q).squared;
             if squared < start.squared {
-                start = Start { squared, slots: Some(slots) };
+                start = Start { squared, slots: Some(slots), ..start };
             }
         }
         let (apart, gap) = match nearest_first(&pair, start) {

@@ -89,8 +89,8 @@ pub fn overlap_along(
 
 /// The certified lower bound of [`overlap`](fn@overlap) alone, with the point it was found at in
 /// the frame of `a`: far cheaper, since no way out is looked for. The search for a deeper point ends
-/// once one of `enough` millimetres is found; pass infinity for the deepest. `None` when `overlap`
-/// is.
+/// once one of `enough` millimetres is found; pass infinity for the deepest, and zero where it is known that
+/// there is no depth, as of bodies that stand on each other. `None` when `overlap` is.
 pub fn least_depth(
     a: &Solid,
     b: &Solid,
@@ -143,22 +143,22 @@ impl<'s> Search<'s> {
         if beaten >= enough && beaten > 2.0 * pair.slack() {
             return Some(Self { pair, deepest, meeting: None, recent: Vec::new() });
         }
-        let crossings = pair.crossings(MOST_CROSSINGS);
+        // Where no depth is wanted, one tells that they overlap.
+        let crossings = pair.crossings(if enough > 0.0 { MOST_CROSSINGS } else { 1 });
         let meeting = crossings.first().map(|slots| pair.meeting_point(*slots));
         if meeting.is_none() && !pair.one_holds_other().is_ok_and(|holds| holds) {
             return None;
         }
         let of_b = crossings.iter().map(|[of_a, of_b]| [*of_b, *of_a]);
         // Each is only kept when it is deeper than those before it.
-        if let Some(b_in_a) =
-            Dive::new(pair.a, pair.b, &pair.a_from_b, beaten, enough).deepest(of_b)
-        {
+        let slack = pair.slack();
+        let dive = Dive::new([pair.a, pair.b], &pair.a_from_b, (beaten, enough), slack);
+        if let Some(b_in_a) = dive.deepest(of_b) {
             deepest = [Some(b_in_a), None];
             beaten = b_in_a.depth;
         }
-        if let Some(a_in_b) = Dive::new(pair.b, pair.a, &pair.b_from_a, beaten, enough)
-            .deepest(crossings.iter().copied())
-        {
+        let dive = Dive::new([pair.b, pair.a], &pair.b_from_a, (beaten, enough), slack);
+        if let Some(a_in_b) = dive.deepest(crossings.iter().copied()) {
             deepest[1] = Some(a_in_b.moved_by(&pair.a_from_b));
         }
         let apart = crossings.len().div_ceil(MOST_RECENT).max(1);
@@ -203,8 +203,11 @@ impl<'s> Search<'s> {
     fn shortest(&mut self, directions: &[Vector3<f64>], mut best: Option<Way>) -> Option<Way> {
         let exits: Vec<f64> = directions.iter().map(|direction| self.exit(direction)).collect();
         let last = exits.iter().copied().fold(0.0, f64::max);
-        let mut blocked = 0.0;
         let mut rung = self.depth_low().max(SHORTEST);
+        // No way as long as the depth frees the bodies, whatever its direction.
+        let is_deep = self.pair.are_whole() && rung > SHORTEST;
+        let mut blocked = if is_deep { rung } else { 0.0 };
+        rung *= if is_deep { RUNG } else { 1.0 };
         while blocked < last && best.is_none_or(|way| blocked < way.length) {
             for (direction, exit) in directions.iter().zip(&exits) {
                 let shorter = best.map_or(f64::INFINITY, |way| way.length * (1.0 - CLOSE));
@@ -307,7 +310,10 @@ impl<'s> Search<'s> {
 
     /// The direction from `a` to `b` where they are nearest right after coming free.
     fn contact_normal(&self, way: &Way) -> Option<Vector3<f64>> {
-        let contact = self.moved(&way.direction, way.length).nearest_apart()?;
+        let moved = self.moved(&way.direction, way.length);
+        // They ran into each other no farther back than the way was halved down to.
+        let near = 2.0 * (CLOSE * way.length + SHORTEST) + self.pair.slack();
+        let contact = moved.nearest_apart(near).or_else(|| moved.nearest_apart(f64::INFINITY))?;
         unit(&(contact.on_b - contact.on_a))
     }
 }

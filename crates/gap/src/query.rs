@@ -196,9 +196,10 @@ impl<'s> Pair<'s> {
         self.crossings(1).pop()
     }
 
-    /// The nearest two points of surfaces known not to meet.
-    pub(crate) fn nearest_apart(&self) -> Option<Gap> {
-        match nearest_first(self, Start::below(f64::INFINITY)) {
+    /// The nearest two points of surfaces known not to meet, if nearer than `cap` millimetres.
+    pub(crate) fn nearest_apart(&self, cap: f64) -> Option<Gap> {
+        let start = Start { are_apart: true, ..Start::below(cap) };
+        match nearest_first(self, start) {
             Found::Apart(slots, near) => Some(self.gap_at(slots, &near)),
             _ => None,
         }

@@ -10,8 +10,8 @@ mod common;
 
 use common::{Numbers, at, block, cylinder, solid, torus};
 use gap::{
-    Location, Proximity, Solid, Undecided, clears, crosses, gap, locate, nearest_point, overlap,
-    overlap_along, ray_hits, winding_number,
+    Location, Proximity, Solid, Undecided, clears, crosses, gap, least_depth, locate,
+    nearest_point, overlap, overlap_along, ray_hits, winding_number,
 };
 use nalgebra::{Isometry3, Point3, Quaternion, Translation3, UnitQuaternion, Vector3};
 use solids::Mesh;
@@ -99,6 +99,19 @@ fn odd_caps_and_needs() {
     assert_eq!(clears(&body, &body, &pose, f64::INFINITY), Some(false));
     assert_eq!(clears(&body, &body, &pose, 3.0), Some(true));
     assert_eq!(clears(&body, &body, &pose, 3.0_f64.next_up()), Some(false));
+}
+
+/// Half sides of 5 and 15: the faces lie on each other at a height of 5.
+#[test]
+fn bodies_that_stand_on_each_other_have_a_place_and_no_depth() {
+    let (low, high) = (solid(&block(25.0, 20.0, 5.0)), solid(&block(10.0, 30.0, 15.0)));
+    let (depth, place) = least_depth(&low, &high, &at(15.0, -5.0, 20.0), 0.0).unwrap();
+    assert_eq!((depth, place.z), (0.0, 5.0));
+    assert!((5.0..=25.0).contains(&place.x) && (-20.0..=20.0).contains(&place.y), "{place}");
+    assert_eq!(least_depth(&low, &high, &at(15.0, -5.0, 20.001), 0.0), None);
+    // As deep as it has to be lifted, and in the lower one no deeper than half its thickness.
+    let (depth, _) = least_depth(&low, &high, &at(15.0, -5.0, 12.0), f64::INFINITY).unwrap();
+    assert!((depth - 8.0).abs() < 1e-9, "{depth}");
 }
 
 #[test]

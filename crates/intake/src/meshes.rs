@@ -215,7 +215,7 @@ pub struct ModelBody {
     /// The colours of its vertices, where the file gives them; otherwise empty.
     pub vertex_colours: Vec<[u8; 4]>,
     /// How far its triangles may be from the surface in the file, where that surface is exact and was
-    /// meshed here; `None` for meshes, which are all that their files hold.
+    /// meshed here, or as the file states it; `None` for meshes, which are all that their files hold.
     pub deviation: Option<Deviation>,
     /// Pieces of its surface that could not be meshed, named for people. With any, it is never sound.
     pub missing: Vec<String>,

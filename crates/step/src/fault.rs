@@ -53,6 +53,26 @@ pub enum Fault {
         /// What is wrong.
         why: &'static str,
     },
+    /// More or fewer of what is written than is said to be.
+    #[error("#{id}: it says that there are {said} points, and there are {there}")]
+    Count {
+        /// The instance.
+        id: u64,
+        /// How many it says.
+        said: usize,
+        /// How many there are.
+        there: usize,
+    },
+    /// An index that stands for nothing; the first is 1.
+    #[error("#{id}: it uses point {index} of {count}")]
+    Index {
+        /// The instance.
+        id: u64,
+        /// The index.
+        index: usize,
+        /// How many points there are.
+        count: usize,
+    },
     /// An edge whose end does not lie on its curve, or whose curve does not lie on its surface.
     #[error("#{id}: {what} is {distance:.3} mm away from {from}")]
     Apart {
@@ -97,6 +117,8 @@ impl Fault {
             | Self::Cyclic { id }
             | Self::Unread { id, .. }
             | Self::Values { id, .. }
+            | Self::Count { id, .. }
+            | Self::Index { id, .. }
             | Self::Apart { id, .. }
             | Self::Crossing { id }
             | Self::Unbounded { id, .. }

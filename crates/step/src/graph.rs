@@ -119,12 +119,12 @@ impl<'g> Args<'g> {
     /// Small counts: degrees, multiplicities, indices.
     pub(crate) fn count(&self, index: usize) -> Result<usize, Fault> {
         let wrong = || self.wrong(index, "a count");
-        self.value(index).and_then(number).and_then(count).ok_or_else(wrong)
+        self.value(index).and_then(number).and_then(whole).ok_or_else(wrong)
     }
 
     pub(crate) fn counts(&self, index: usize) -> Result<Vec<usize>, Fault> {
         let all: Option<Vec<usize>> =
-            self.list(index)?.iter().map(|v| number(v).and_then(count)).collect();
+            self.list(index)?.iter().map(|v| number(v).and_then(whole)).collect();
         all.ok_or_else(|| self.wrong(index, "a list of counts"))
     }
 
@@ -185,7 +185,8 @@ pub(crate) fn list<'g>(value: &'g Value<'g>) -> Option<&'g [Value<'g>]> {
     }
 }
 
+/// A small count that a number is.
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked before")]
-fn count(x: f64) -> Option<usize> {
+pub(crate) fn whole(x: f64) -> Option<usize> {
     ((0.0..1e9).contains(&x) && x.fract() == 0.0).then_some(x as usize)
 }

@@ -6,7 +6,7 @@
 //! let bytes = std::fs::read("part.step")?;
 //! let model = step::read(&bytes, step::Accuracy::default())?;
 //! for body in &model.bodies {
-//!     println!("{}: sound {}, within {} mm", body.name, body.is_sound(), body.deviation);
+//!     println!("{}: sound {}, within {:?} mm", body.name, body.is_sound(), body.deviation);
 //! }
 //! # Ok(())
 //! # }
@@ -20,7 +20,9 @@
 //! representation is converted by its own context (ISO 10303-41, -43). Geometry and topology are those of
 //! ISO 10303-42.
 //!
-//! The deviation of a body is proven: see [`Body::deviation`].
+//! The deviation of a body that is meshed here is proven: see [`Body::deviation`]. Of triangles that the
+//! file holds as such (tessellated geometry) nobody knows how far they are from the surface that they stand
+//! for. Where a part has both, the exact one counts.
 
 #![allow(clippy::single_match_else, reason = "both cases of what a file may say, side by side")]
 
@@ -33,6 +35,7 @@ mod mesh;
 mod part21;
 mod placement;
 mod read;
+mod tessellated;
 mod units;
 
 pub use colour::Colour;
@@ -131,6 +134,8 @@ pub enum BodyKind {
     Faceted,
     /// Surfaces that need not be closed.
     Surfaces,
+    /// Triangles that the file holds as such, whether closed or not.
+    Tessellated,
 }
 
 /// A body as a mesh.
@@ -149,7 +154,9 @@ pub struct Body {
     /// the second derivatives over what they cover. What the file's edges lie beside its surfaces is
     /// measured at the ends and the middle of every chord, and is part of it. It holds for the faces that
     /// were meshed.
-    pub deviation: f64,
+    ///
+    /// Of a tessellated body it is what the file states for it, and none where the file states nothing.
+    pub deviation: Option<f64>,
     /// What is wrong with the mesh.
     pub soundness: Soundness,
     /// How its closed pieces contradict each other, where they do: then nobody knows where it is solid.
@@ -175,20 +182,21 @@ impl Body {
         self.soundness.is_closed()
             && self.lost.is_empty()
             && self.contradiction.is_none()
-            && self.deviation.is_finite()
+            && self.deviation.is_none_or(f64::is_finite)
             && solids::volume(&self.mesh) > 0.0
     }
 
-    /// The body where it is placed.
-    pub fn placed(&self, there_from_body: &Placement) -> solids::Body {
-        solids::Body {
-            name: self.name.clone(),
-            mesh: there_from_body.of_mesh(&self.mesh),
-            deviation: Deviation {
-                bound: self.deviation * there_from_body.scale(),
-                basis: "chord error of the mesh of its STEP surfaces".into(),
-            },
-        }
+    /// The mesh where it is placed, and how far it and the body's true surface are away from each other at
+    /// most, where that is known.
+    pub fn placed(&self, there_from_body: &Placement) -> (Mesh, Option<Deviation>) {
+        let basis = match self.kind {
+            BodyKind::Tessellated => "chord error that its STEP file states",
+            _ => "chord error of the mesh of its STEP surfaces",
+        };
+        let deviation = self
+            .deviation
+            .map(|mm| Deviation { bound: mm * there_from_body.scale(), basis: basis.to_owned() });
+        (there_from_body.of_mesh(&self.mesh), deviation)
     }
 }
 

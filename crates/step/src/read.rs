@@ -1,18 +1,19 @@
 //! From a file to a model: products, where they are used, and their bodies.
 
 use crate::colour::{Colour, colours};
-use crate::geometry::{Frame, V};
+use crate::geometry::{Frame, P, V};
 use crate::graph::{kinds, reference};
 use crate::load::Loader;
 use crate::mesh::{Meshed, ShellFaces, mesh};
 use crate::part21::{Exchange, Value, parse};
+use crate::tessellated::{self, TESSELLATED, Tessellations};
 use crate::units::{Units, representation, units};
 use crate::{
     Accuracy, Body, BodyKind, Fault, Finding, Model, Occurrence, PlacedBody, Placement, ReadError,
     Unit,
 };
 use nalgebra::Matrix3;
-use solids::{contradiction, soundness};
+use solids::{ContradictionKind, Mesh, contradiction, soundness};
 use std::cell::Cell;
 use std::collections::{HashMap, HashSet, VecDeque};
 
@@ -38,6 +39,9 @@ pub fn read(bytes: &[u8], accuracy: Accuracy) -> Result<Model, ReadError> {
         findings: Vec::new(),
         told: HashSet::new(),
         work: MOST_ITEMS,
+        annotated: annotated(&graph),
+        tessellations: Tessellations::default(),
+        stated: tessellated::stated(&graph),
         first: None,
         unsaid: false,
     };
@@ -57,6 +61,10 @@ const MOST_PIECES: usize = 2_000_000;
 const DEPTH: usize = 64;
 /// Used where a file says no uncertainty, mm.
 const UNCERTAINTY: f64 = 1e-5;
+
+/// A tessellation and an exact body whose boxes differ by this share of their size are one, if they also
+/// hold as much but for ten times this share.
+const ALIKE: f64 = 0.02;
 
 /// Types of bodies that are read.
 const BODIES: [&str; 5] = [
@@ -101,7 +109,12 @@ fn is_beside(kind: &str) -> bool {
         "PLANE",
         "POINT_ON_CURVE",
         "POLYLINE",
+        "TESSELLATED_CONNECTING_EDGE",
         "TESSELLATED_CURVE_SET",
+        "TESSELLATED_EDGE",
+        "TESSELLATED_POINT_SET",
+        "TESSELLATED_VERTEX",
+        "TESSELLATED_WIRE",
         "VECTOR",
     ];
     // Supertypes and uses of all sorts of items.
@@ -140,6 +153,11 @@ struct Reader<'g> {
     /// Items that may still be looked at.
     work: usize,
     pieces: &'g Cell<usize>,
+    /// Items that are drawn as annotations, and are no part of a body.
+    annotated: HashSet<u64>,
+    tessellations: Tessellations,
+    /// The chord errors that the file states for tessellated items.
+    stated: HashMap<u64, f64>,
     /// The units of the first body.
     first: Option<Units>,
     /// Whether something is written in a context that says no unit of length.
@@ -154,6 +172,50 @@ struct Definition {
     representations: Vec<u64>,
     uses: Vec<Use>,
     is_used: bool,
+}
+
+/// What the representations of a part hold.
+#[derive(Default)]
+struct Contents {
+    bodies: Vec<PlacedBody>,
+    /// Tessellated items, each with its context and where it lies.
+    tessellated: Vec<(u64, Option<u64>, Placement)>,
+}
+
+/// What is known of exact bodies, to tell tessellations of them by.
+#[derive(Default)]
+struct Exact {
+    ids: HashSet<u64>,
+    faces: HashSet<u64>,
+    extents: Vec<Extent>,
+}
+
+impl Exact {
+    /// Whether one of the bodies reaches as far as a mesh every way, and holds as much: then that is the same
+    /// body once more, though nothing in the file says so.
+    fn has_extent_of(&self, mesh: &Mesh) -> bool {
+        let Some(extent) = Extent::of(mesh) else { return false };
+        self.extents.iter().any(|other| {
+            let near = ALIKE * (other.high - other.low).norm();
+            (extent.low - other.low).amax() <= near
+                && (extent.high - other.high).amax() <= near
+                && (extent.volume - other.volume).abs() <= 10.0 * ALIKE * other.volume.abs()
+        })
+    }
+}
+
+/// How far a body reaches, mm, and what it holds, mm3.
+struct Extent {
+    low: P,
+    high: P,
+    volume: f64,
+}
+
+impl Extent {
+    fn of(mesh: &Mesh) -> Option<Self> {
+        let (low, high) = mesh.bounds()?;
+        Some(Self { low, high, volume: solids::volume(mesh) })
+    }
 }
 
 /// A use of a definition in another.
@@ -565,6 +627,7 @@ impl<'g> Reader<'g> {
                 loose.push(PlacedBody { body, here_from_body: Placement::default() });
             }
         }
+        self.loose_tessellated(&parts, &mut loose);
         if !loose.is_empty() {
             found.push(Occurrence {
                 product: String::new(),
@@ -575,6 +638,38 @@ impl<'g> Reader<'g> {
             });
         }
         found
+    }
+
+    /// Tessellated bodies that no part has, unless they stand for an exact one somewhere.
+    fn loose_tessellated(&mut self, parts: &HashSet<u64>, loose: &mut Vec<PlacedBody>) {
+        let graph = self.graph;
+        let here_from_body = Placement::default();
+        let sets = graph.all("TESSELLATED_GEOMETRIC_SET").map(|set| set.id);
+        let known = sets.filter(|set| parts.contains(set) || self.annotated.contains(set));
+        let in_sets: HashSet<u64> =
+            known.flat_map(|set| tessellated::items_of(graph, set)).collect();
+        let waiting: Vec<u64> = graph
+            .instances
+            .iter()
+            .map(|i| i.id)
+            .filter(|id| graph.any(*id, &tessellated::BODIES).is_some())
+            .filter(|id| !self.by_entity.contains_key(id) && !parts.contains(id))
+            .filter(|id| !self.annotated.contains(id) && !in_sets.contains(id))
+            .collect();
+        if waiting.is_empty() {
+            return;
+        }
+        let all = (0..self.bodies.len()).map(|body| PlacedBody { body, here_from_body });
+        let exact = self.exact(&all.collect::<Vec<_>>());
+        let contexts = contexts(graph);
+        for id in waiting {
+            if self.stands_for(id, &exact) {
+                continue;
+            }
+            let body = self.tessellated(id, contexts.get(&id).copied().flatten());
+            let body = self.keep(id, body);
+            loose.extend(body.map(|body| PlacedBody { body, here_from_body }));
+        }
     }
 
     /// Tells of parts that are used and have no shape here, and of parts that are used by nothing but
@@ -660,11 +755,12 @@ impl<'g> Reader<'g> {
             let bodies = match contents.get(&id) {
                 Some(bodies) => bodies.clone(),
                 None => {
-                    let mut bodies = Vec::new();
+                    let mut held = Contents::default();
                     for representation in &definition.representations {
                         let place = Placement::default();
-                        self.items(*representation, place, owned, &mut bodies, DEPTH);
+                        self.items(*representation, place, owned, &mut held, DEPTH);
                     }
+                    let mut bodies = self.with_tessellated(held);
                     // Representations that are the same may list the same body.
                     let mut seen: HashSet<(usize, [u64; 12])> = HashSet::new();
                     bodies.retain(|b| seen.insert((b.body, b.here_from_body.bits())));
@@ -701,7 +797,7 @@ impl<'g> Reader<'g> {
         id: u64,
         placement: Placement,
         owned: &HashSet<u64>,
-        bodies: &mut Vec<PlacedBody>,
+        held: &mut Contents,
         depth: usize,
     ) {
         let Some(depth) = depth.checked_sub(1) else {
@@ -710,7 +806,7 @@ impl<'g> Reader<'g> {
         };
         let Some((items, context)) = representation(self.graph, id) else { return };
         for item in items {
-            if bodies.len() >= MOST_OCCURRENCES {
+            if held.bodies.len() + held.tessellated.len() >= MOST_OCCURRENCES {
                 if self.told.insert(id) {
                     self.tell(Finding::TooManyOccurrences(MOST_OCCURRENCES));
                 }
@@ -725,7 +821,11 @@ impl<'g> Reader<'g> {
             self.work = work;
             if self.graph.any(item, &BODIES).or_else(|| self.graph.any(item, &SHELLS)).is_some() {
                 if let Some(body) = self.body(item, context) {
-                    bodies.push(PlacedBody { body, here_from_body: placement });
+                    held.bodies.push(PlacedBody { body, here_from_body: placement });
+                }
+            } else if self.graph.any(item, &TESSELLATED).is_some() {
+                if !self.annotated.contains(&item) {
+                    held.tessellated.push((item, context, placement));
                 }
             } else if let Some((mapped, place)) = self.mapped_item(item, id) {
                 // A mapped representation that is a part of its own comes in as a use of that part.
@@ -733,7 +833,7 @@ impl<'g> Reader<'g> {
                     continue;
                 }
                 match place {
-                    Ok(place) => self.items(mapped, placement.after(&place), owned, bodies, depth),
+                    Ok(place) => self.items(mapped, placement.after(&place), owned, held, depth),
                     Err(fault) => self.tell_of(item, fault),
                 }
             } else {
@@ -749,6 +849,116 @@ impl<'g> Reader<'g> {
         }
     }
 
+    /// The bodies of a part, those of its tessellated items among them that have no exact body beside them.
+    fn with_tessellated(&mut self, held: Contents) -> Vec<PlacedBody> {
+        let mut bodies = held.bodies;
+        if held.tessellated.is_empty() {
+            return bodies;
+        }
+        let exact = self.exact(&bodies);
+        let mut seen: HashSet<(u64, [u64; 12])> = HashSet::new();
+        for (item, context, here_from_body) in held.tessellated {
+            let bits = here_from_body.bits();
+            if !seen.insert((item, bits)) || self.stands_for(item, &exact) {
+                continue;
+            }
+            let body = match self.by_entity.get(&item) {
+                Some(known) => *known,
+                None => match self.tessellated(item, context) {
+                    Some(body) if exact.has_extent_of(&here_from_body.of_mesh(&body.mesh)) => {
+                        continue;
+                    }
+                    body => self.keep(item, body),
+                },
+            };
+            bodies.extend(body.map(|body| PlacedBody { body, here_from_body }));
+        }
+        bodies
+    }
+
+    /// What is known of some bodies, to tell tessellations of them by.
+    fn exact(&self, bodies: &[PlacedBody]) -> Exact {
+        let mut found = Exact::default();
+        for placed in bodies {
+            let Some(body) = self.bodies.get(placed.body) else { continue };
+            found.ids.insert(body.id);
+            found.faces.extend(&body.triangle_faces);
+            found.faces.extend(body.lost.iter().map(|l| l.id));
+            let mesh = placed.here_from_body.of_mesh(&body.mesh);
+            found.extents.extend(Extent::of(&mesh));
+        }
+        found
+    }
+
+    /// Whether a tessellated item says that it stands for what some exact bodies are.
+    fn stands_for(&self, item: u64, exact: &Exact) -> bool {
+        let links = tessellated::links(self.graph, item);
+        let of_shells = links.shells.iter().filter_map(|s| self.shell(*s, false).ok());
+        let mut faces: Vec<u64> = of_shells.flatten().flat_map(|part| part.faces).collect();
+        faces.extend(links.faces.into_iter().flatten());
+        links.solids.iter().any(|solid| exact.ids.contains(solid))
+            || (!faces.is_empty() && faces.iter().all(|face| exact.faces.contains(face)))
+    }
+
+    /// The body of a tessellated item; none where it is no part of a body, or is told.
+    fn tessellated(&mut self, id: u64, context: Option<u64>) -> Option<Body> {
+        let units = self.units_of(context)?;
+        let loader = self.loader(&units);
+        let mut made = match self.tessellations.read(&loader, id, &is_beside) {
+            Ok(made) => made?,
+            Err(fault) => {
+                self.tell_of(id, fault);
+                return None;
+            }
+        };
+        self.first.get_or_insert(units.clone());
+        let soundness = soundness(&made.mesh);
+        // Programs do not agree which way strips are wound, and a solid is never inside out.
+        let turned = soundness.is_closed() && solids::volume(&made.mesh) < 0.0;
+        if turned {
+            made.mesh.triangles.iter_mut().for_each(|t| t.swap(1, 2));
+        }
+        let deviation = self.stated.get(&id).map(|chord| chord * units.length);
+        let size = made.mesh.bounds().map_or(0.0, |(low, high)| (high - low).norm());
+        let near = deviation.map_or(0.0, |d| 2.0 * d).max(tessellated::ROUNDING * size);
+        // Pieces that run into each other stand for their union, as in any mesh.
+        let contradiction = (soundness.components > 1)
+            .then(|| contradiction(&made.mesh, near))
+            .flatten()
+            .filter(|found| found.kind != ContradictionKind::Overlap);
+        let of_face = |face: &u64| self.colours.get(face).copied();
+        let colours: Vec<Option<Colour>> = made.face_of.iter().map(of_face).collect();
+        Some(Body {
+            id,
+            name: item_name(self.graph, id),
+            kind: BodyKind::Tessellated,
+            soundness,
+            contradiction,
+            mesh: made.mesh,
+            deviation,
+            lost: made.lost,
+            faces: made.faces,
+            triangle_faces: made.face_of,
+            turned_shells: usize::from(turned),
+            colour: self.colours.get(&id).copied(),
+            triangle_colours: if colours.iter().any(Option::is_some) {
+                colours
+            } else {
+                Vec::new()
+            },
+        })
+    }
+
+    /// Keeps what was made of an entity, so that it is made once.
+    fn keep(&mut self, id: u64, body: Option<Body>) -> Option<usize> {
+        let made = body.map(|body| {
+            self.bodies.push(body);
+            self.bodies.len() - 1
+        });
+        self.by_entity.insert(id, made);
+        made
+    }
+
     /// The body of an entity, meshed once.
     fn body(&mut self, id: u64, context: Option<u64>) -> Option<usize> {
         if let Some(known) = self.by_entity.get(&id) {
@@ -758,16 +968,14 @@ impl<'g> Reader<'g> {
         let made = match self.make_body(id, &units) {
             Ok(body) => {
                 self.first.get_or_insert(units);
-                self.bodies.push(body);
-                Some(self.bodies.len() - 1)
+                Some(body)
             }
             Err(fault) => {
                 self.tell(Finding::Item(fault));
                 None
             }
         };
-        self.by_entity.insert(id, made);
-        made
+        self.keep(id, made)
     }
 
     fn make_body(&self, id: u64, units: &Units) -> Result<Body, Fault> {
@@ -832,7 +1040,7 @@ impl<'g> Reader<'g> {
             soundness,
             contradiction,
             mesh: meshed.mesh,
-            deviation: meshed.deviation,
+            deviation: Some(meshed.deviation),
             lost: meshed.lost,
             faces: meshed.faces,
             triangle_faces: meshed.face_of,
@@ -911,6 +1119,14 @@ fn add_use(all: &mut HashMap<u64, Definition>, parent: u64, of: Use) {
     if let Some(definition) = all.get_mut(&parent) {
         definition.uses.push(of);
     }
+}
+
+/// What annotations draw: letters and signs, which tessellated sets are as well as bodies.
+fn annotated(graph: &Exchange<'_>) -> HashSet<u64> {
+    let is_annotation = |kind: &str| kind.contains("ANNOTATION") && kind.ends_with("_OCCURRENCE");
+    let all = graph.instances.iter().map(|i| &i.records);
+    let all = all.filter(|records| records.iter().any(|r| is_annotation(&r.kind)));
+    all.flatten().flat_map(|r| &r.parameters).filter_map(reference).collect()
 }
 
 /// What a shape is the shape of.

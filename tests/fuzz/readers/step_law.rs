@@ -1,6 +1,6 @@
 //! What must hold of any bytes that are read as STEP.
 
-use step::{Accuracy, read};
+use step::{Accuracy, BodyKind, read};
 
 /// Reads bytes coarsely and looks at what comes of it.
 pub(crate) fn look(bytes: &[u8]) -> Result<(), String> {
@@ -25,8 +25,12 @@ pub(crate) fn look(bytes: &[u8]) -> Result<(), String> {
         if colours != 0 && colours != body.mesh.triangles.len() {
             return wrong("colours for some triangles");
         }
-        if body.deviation.is_nan() || body.deviation < 0.0 || body.lost.len() > body.faces {
+        let senseless = body.deviation.is_some_and(|d| d.is_nan() || d < 0.0);
+        if senseless || body.lost.len() > body.faces {
             return wrong("a deviation or a count that makes no sense");
+        }
+        if body.deviation.is_none() && body.kind != BodyKind::Tessellated {
+            return wrong("no deviation, and it was meshed here");
         }
         let sound = body.is_sound();
         if sound && (!body.lost.is_empty() || solids::volume(&body.mesh) <= 0.0) {

@@ -163,7 +163,7 @@ def main():
             by_id = {b["id"]: b for b in ours["bodies"]}
             volume = sum(by_id[p["body"]]["volume"] for p in ours["placed"])
             area = sum(by_id[p["body"]]["area"] for p in ours["placed"])
-            deviation = max((b["deviation"] for b in ours["bodies"]), default=0.0)
+            deviation = max((b["deviation"] or 0.0 for b in ours["bodies"]), default=0.0)
             good = {
                 "volume": near(volume, theirs["vol"], WITHIN),
                 "area": near(area, theirs["area"], WITHIN),
@@ -210,7 +210,7 @@ def main():
         if lost:
             notes.append("%d faces lost" % lost)
         notes += [f for f in ours["findings"] if "no solid" not in f]
-        deviation = max((b["deviation"] for b in ours["bodies"]), default=0.0)
+        deviation = max((b["deviation"] or 0.0 for b in ours["bodies"]), default=0.0)
         print(
             "%-14s %6.2f %6d %6d  %-9s %-9s %-9s %-6s %8.1e  %s"
             % (name, seconds, solids, sound, columns["volume"], columns["area"], columns["box"], columns["names"], deviation, "; ".join(notes)[:150])

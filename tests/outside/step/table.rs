@@ -78,9 +78,9 @@ fn told(model: &Model) -> Value {
     let (mut low, mut high) = ([f64::INFINITY; 3], [f64::NEG_INFINITY; 3]);
     for (_, body, placement) in model.placed() {
         let body = &model.bodies[body];
-        let solid = body.placed(&placement);
+        let (mesh, _) = body.placed(&placement);
         placed.push(json!({ "body": body.id, "sound": body.is_sound() }));
-        for vertex in &solid.mesh.vertices {
+        for vertex in &mesh.vertices {
             for axis in 0..3 {
                 low[axis] = low[axis].min(vertex[axis]);
                 high[axis] = high[axis].max(vertex[axis]);

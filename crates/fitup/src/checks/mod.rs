@@ -31,6 +31,7 @@ use assembly::car_top::{BodyId, LidState};
 use assembly::kit::PartKind;
 use assembly::rig::{Contact, PORTS, RigPart, allowed_contact};
 use measure::{Interval, Stack};
+use rayon::prelude::*;
 
 /// What one check found.
 #[derive(Debug, Clone, PartialEq)]
@@ -129,7 +130,7 @@ pub(crate) struct Ledger<'l, 's> {
 
 /// Margins wider than this are only followed up where a check has no narrower one, mm.
 const NEAR: f64 = 40.0;
-/// Margins wider than this are not followed up at all, mm.
+/// Of those only the least is, and none that is wider than this, mm.
 const FAR: f64 = 500.0;
 
 impl<'l, 's> Ledger<'l, 's> {
@@ -270,6 +271,46 @@ impl<'l, 's> Ledger<'l, 's> {
                 self.pair(check, first, Part::Rig(second), contact);
             }
         }
+    }
+
+    /// Enters of the pairs that a check owns the one with the least margin, contacts by design apart and as
+    /// far as [`FAR`]. The same whatever is looked at first.
+    fn least_pair(&mut self, check: Check) {
+        /// Margins that differ by less are compared as they are measured, mm.
+        const CLOSE: f64 = 1e-9;
+        let s = self.situation;
+        let mut pairs = Vec::new();
+        each_pair(s, |owner, a, b, contact| {
+            if owner == check && contact.is_none() {
+                let (need, cap) = reach(s, a, b, FAR);
+                pairs.push((s.apart_at_least(Part::Rig(a), b) - cap, a, b, need, cap));
+            }
+        });
+        let before = s.memory().and_then(|memory| memory.least_far(check));
+        let comes_first = |pair: &(f64, RigPart, Part, f64, f64)| Some((pair.1, pair.2)) == before;
+        pairs.sort_by(|x, y| comes_first(y).cmp(&comes_first(x)).then(x.0.total_cmp(&y.0)));
+        let mut least: Option<(f64, RigPart, Part, f64, Measured)> = None;
+        for (_, a, b, need, cap) in pairs {
+            // Beyond a gap of this its margin is not the least one.
+            let within = least.as_ref().map(|least| least.0 + CLOSE + cap);
+            if within.is_some_and(|within| s.is_clear(Part::Rig(a), b, within)) {
+                continue;
+            }
+            let measured = s.between(Part::Rig(a), b, cap);
+            let Measured::Between(nominal, _) = &measured else { continue };
+            let low = nominal.low - cap;
+            let is_less = least.as_ref().is_none_or(|(least, c, d, ..)| {
+                low < *least || (low <= *least && (a, b) < (*c, *d))
+            });
+            if is_less {
+                least = Some((low, a, b, need, measured));
+            }
+        }
+        let Some((_, a, b, need, measured)) = least else { return };
+        if let Some(memory) = s.memory() {
+            memory.keep_least_far(check, (a, b));
+        }
+        self.enter_gap(check, a, b, need, measured);
     }
 
     fn pair(&mut self, check: Check, a: RigPart, b: Part, contact: Option<Contact>) {
@@ -442,7 +483,8 @@ pub fn assess_installation(
     ways
 }
 
-/// Runs every check of the rig in its place and keeps everything that it measured.
+/// Runs every check of the rig in its place and keeps every margin that is not wide; of a check that has
+/// none but wide ones, the least.
 pub fn assess(situation: &Situation<'_>) -> Assessment {
     let checks: Vec<Check> = Check::ALL.into_iter().filter(|check| check.is_in_place()).collect();
     let run = |check: Check, ceiling: f64| {
@@ -450,16 +492,32 @@ pub fn assess(situation: &Situation<'_>) -> Assessment {
         run(&mut ledger, check);
         ledger
     };
-    measure_ahead(situation, &checks, NEAR);
-    let near: Vec<Ledger<'_, '_>> = checks.iter().map(|check| run(*check, NEAR)).collect();
+    measure_ahead(situation, NEAR);
+    let mut ledgers: Vec<Ledger<'_, '_>> = checks.iter().map(|check| run(*check, NEAR)).collect();
     let is_far = |ledger: &Ledger<'_, '_>| ledger.margins.iter().all(|m| m.rule.is_tolerance());
-    let far = checks.iter().zip(&near).filter(|(_, ledger)| is_far(ledger));
-    measure_ahead(situation, &far.map(|(check, _)| *check).collect::<Vec<_>>(), FAR);
-    let outcome = |(check, near): (&Check, Ledger<'_, '_>)| {
-        let ledger = if is_far(&near) { run(*check, FAR) } else { near };
-        ledger.outcome(*check)
-    };
-    Assessment { outcomes: checks.iter().zip(near).map(outcome).collect() }
+    let far = checks.iter().zip(&mut ledgers).filter(|(_, ledger)| is_far(ledger));
+    if situation.memory().is_some() {
+        far.par_bridge().for_each(|(check, ledger)| ledger.least_pair(*check));
+    } else {
+        far.for_each(|(check, ledger)| ledger.least_pair(*check));
+    }
+    let outcome = |(check, ledger): (&Check, Ledger<'_, '_>)| ledger.outcome(*check);
+    Assessment { outcomes: checks.iter().zip(ledgers).map(outcome).collect() }
+}
+
+/// Calls `see` with every pair of parts that some check owns: the check, a part of the rig, the other part,
+/// and the contact that they may have.
+fn each_pair(s: &Situation<'_>, mut see: impl FnMut(Check, RigPart, Part, Option<Contact>)) {
+    let parts = s.rig_parts();
+    for (i, &part) in parts.iter().enumerate() {
+        for id in s.present() {
+            see(owner_on_car(s, part, id), part, Part::Car(id), contact_on_car(s, part, id));
+        }
+        for &other in &parts[i + 1..] {
+            let contact = allowed_contact(part, other);
+            see(owner_in_rig(part, other), part, Part::Rig(other), contact);
+        }
+    }
 }
 
 /// What is measured by itself, whichever thread it is on.
@@ -485,28 +543,22 @@ impl Task {
     }
 }
 
-/// Where what is measured is remembered, measures what some checks ask for on all threads, to be entered
-/// one after the other. What took longest the last time comes first: one overlap may take as long as a
-/// hundred gaps, and whichever is begun last keeps all the others waiting.
-fn measure_ahead(s: &Situation<'_>, checks: &[Check], ceiling: f64) {
+/// Where what is measured is remembered, measures what the checks ask for on all threads, to be entered one
+/// after the other. What took longest the last time comes first: one overlap may take as long as a hundred
+/// gaps, and whichever is begun last keeps all the others waiting.
+fn measure_ahead(s: &Situation<'_>, ceiling: f64) {
     let Some(memory) = s.memory() else { return };
-    let parts = s.rig_parts();
-    let is_asked = |check: Check| checks.contains(&check);
-    let mut tasks = if is_asked(Check::Land) { vec![Task::Land] } else { Vec::new() };
-    let mut add = |part, other, contact| {
-        if contact != Some(Contact::Own) {
+    let mut tasks = vec![Task::Land];
+    each_pair(s, |_, part, other, contact| {
+        let is_near = || {
+            let (_, cap) = reach(s, part, other, ceiling);
+            s.apart_at_least(Part::Rig(part), other) <= cap
+        };
+        if contact.map_or_else(is_near, |contact| contact != Contact::Own) {
             tasks.push(Task::Pair(part, other, contact));
         }
-    };
-    for (i, &part) in parts.iter().enumerate() {
-        for id in s.present().filter(|id| is_asked(owner_on_car(s, part, *id))) {
-            add(part, Part::Car(id), contact_on_car(s, part, id));
-        }
-        for &other in parts[i + 1..].iter().filter(|other| is_asked(owner_in_rig(part, **other))) {
-            add(part, Part::Rig(other), allowed_contact(part, other));
-        }
-    }
-    memory.longest_first(tasks, ceiling, |task| task.run(s, ceiling));
+    });
+    memory.longest_first(tasks, |task| task.run(s, ceiling));
 }
 
 /// The gap that is asked for between two parts, and the distance beyond which the lower bound of their

@@ -158,7 +158,8 @@ impl Page {
         self.line("");
         self.line("[[mesh]]");
         self.key("name", &quoted(&part.body.name));
-        self.key("file", &quoted(&part.file));
+        // Its outside would be taken for solid: what is exported again is named again.
+        self.guess_if("file", &quoted(&part.file), solids::is_inside_out(&part.body.mesh));
         if let Some(inside) = &part.inside {
             self.key("body", &quoted(inside));
         }

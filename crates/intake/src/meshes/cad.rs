@@ -1,4 +1,5 @@
-//! STEP, whose surfaces the room `step` meshes with a proven chord error.
+//! STEP, whose surfaces the room `step` meshes with a proven chord error. Triangles that a file holds as such
+//! come without a deviation, as those of mesh files do, unless the file states one.
 //!
 //! A body is named as its product; where a product has several, its own name or its number stands behind.
 //! What a use of a product is called beside that is kept: it tells several uses apart.
@@ -7,7 +8,6 @@
 
 use super::fault::{AGAIN, DAMAGED, MeshFault, name};
 use super::{MeshUnit, ModelBody, Read, check_bodies};
-use solids::Deviation;
 use std::collections::HashMap;
 use step::{Accuracy, ReadError};
 
@@ -40,13 +40,17 @@ pub(super) fn read(
             continue;
         };
         check_bodies(out.bodies.len())?;
-        let mut placed = body.placed(&whole_from_body);
+        let (mut mesh, mut deviation) = body.placed(&whole_from_body);
         if scale.to_bits() != 1.0_f64.to_bits() {
-            placed.mesh.vertices.iter_mut().for_each(|p| *p *= scale);
-            placed.deviation.bound *= scale;
+            mesh.vertices.iter_mut().for_each(|p| *p *= scale);
+            if let Some(deviation) = &mut deviation {
+                deviation.bound *= scale;
+            }
         }
-        if placed.mesh.triangles.is_empty() {
-            out.missing.push(format!("the body #{} of \"{}\"", body.id, shown(&part.product)));
+        if mesh.triangles.is_empty() {
+            let why =
+                body.lost.first().map_or_else(String::new, |lost| format!(": {}", face(lost)));
+            out.missing.push(format!("the body #{} of \"{}\"{why}", body.id, shown(&part.product)));
             continue;
         }
         let number = part.bodies.iter().position(|b| b.body == index).map_or(0, |n| n + 1);
@@ -56,31 +60,24 @@ pub(super) fn read(
             (_, own) => format!("{} {own}", shown(&part.product)),
         };
         let named = if named.is_empty() { super::numbered(out.bodies.len() + 1) } else { named };
-        let mut made = ModelBody::new(named, placed.mesh);
+        let mut made = ModelBody::new(named, mesh);
         made.called = Some(shown(&part.instance)).filter(|called| {
             !called.is_empty() && *called != made.name && *called != shown(&part.product)
         });
         made.within = within(&model, at);
         made.colour =
             body.colour.map(|c| [c.red, c.green, c.blue].map(byte)).map(|[r, g, b]| [r, g, b, 255]);
-        made.missing = body
-            .lost
-            .iter()
-            .map(|lost| {
-                name(format!("face #{}, {}: {}", lost.id, lost.kind, lost.fault).as_bytes())
-            })
-            .collect();
-        if !placed.deviation.bound.is_finite() {
+        made.missing = body.lost.iter().map(face).collect();
+        if deviation.as_ref().is_some_and(|d| !d.bound.is_finite()) {
             made.missing.push("a bound on how far its mesh is from its surfaces".to_owned());
         }
-        made.deviation = Some(placed.deviation).filter(|d: &Deviation| d.bound.is_finite());
+        made.deviation = deviation.filter(|d| d.bound.is_finite());
         out.bodies.push(made);
     }
     if out.bodies.is_empty() {
-        return Err(MeshFault::whole(
-            "no body of the file could be meshed",
-            "export the part as a solid",
-        ));
+        let first = out.missing.first().map_or_else(String::new, |first| format!(": {first}"));
+        let what = format!("no body of the file could be meshed{first}");
+        return Err(MeshFault::whole(what, "export the part as a solid"));
     }
     // What several uses share tells them apart no better.
     let mut uses: HashMap<(String, Option<String>), usize> = HashMap::new();
@@ -93,6 +90,11 @@ pub(super) fn read(
         }
     }
     Ok((out, unit))
+}
+
+/// A face that could not be meshed, named for people.
+fn face(lost: &step::LostFace) -> String {
+    name(format!("face #{}, {}: {}", lost.id, lost.kind, lost.fault).as_bytes())
 }
 
 fn shown(text: &str) -> String {

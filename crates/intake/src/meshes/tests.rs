@@ -546,6 +546,40 @@ fn content_goes_before_the_name() {
     assert!(parsed("a.txt", b"ISO-10303-21;\nHEADER;", None).is_err());
 }
 
+/// A STEP file of one part that is triangles alone, ISO 10303-42; `with` are what says more of its shape.
+fn tessellated(with: &str) -> String {
+    let places = CORNERS.map(|[x, y, z]| format!("({x:?},{y:?},{z:?})")).join(",");
+    let triangles: Vec<String> =
+        cut().iter().map(|[a, b, c]| format!("({},{},{})", a + 1, b + 1, c + 1)).collect();
+    let triangles = triangles.join(",");
+    format!(
+        "ISO-10303-21;\nHEADER;\nENDSEC;\nDATA;\n#1=COORDINATES_LIST('',8,({places}));\n\
+         #2=TRIANGULATED_FACE('',#1,8,(),$,(),({triangles}));\n#3=TESSELLATED_SOLID('',(#2),$);\n\
+         #4=(LENGTH_UNIT()NAMED_UNIT(*)SI_UNIT(.CENTI.,.METRE.));\n\
+         #5=(GEOMETRIC_REPRESENTATION_CONTEXT(3)GLOBAL_UNIT_ASSIGNED_CONTEXT((#4))\
+         REPRESENTATION_CONTEXT('',''));\n#6=TESSELLATED_SHAPE_REPRESENTATION{with};\n\
+         #7=PRODUCT('cube','cube','',());\n#8=PRODUCT_DEFINITION_FORMATION('','',#7);\n\
+         #9=PRODUCT_DEFINITION('','',#8,$);\n#10=PRODUCT_DEFINITION_SHAPE('','',#9);\n\
+         #11=SHAPE_DEFINITION_REPRESENTATION(#10,#6);\nENDSEC;\nEND-ISO-10303-21;\n"
+    )
+}
+
+#[test]
+fn triangles_in_step_come_as_those_of_a_mesh_file() {
+    let read = model("cube.step", tessellated("('',(#3),#5)").as_bytes());
+    assert_eq!((read.format, read.unit), (Format::Step, UnitBy::File(MeshUnit::Centimetre)));
+    assert!(read.missing.is_empty() && read.notes.is_empty());
+    let [body] = &read.bodies[..] else { panic!("{:?}", read.bodies) };
+    assert_eq!((body.name.as_str(), &body.deviation), ("cube", &None));
+    let judged = Judged::of(body);
+    assert!(judged.is_sound() && judged.triangles == 12 && judged.vertices == 8);
+    assert!((judged.volume.unwrap() - 1000.0).abs() < 1e-9);
+    // What the file states of it is kept, to be added to what is stated for the case.
+    let with = "_WITH_ACCURACY_PARAMETERS('',(#3),#5,(CHORDAL_DEVIATION(0.01)))";
+    let stated = model("cube.step", tessellated(with).as_bytes()).bodies[0].deviation.clone();
+    assert!((stated.unwrap().bound - 0.1).abs() < 1e-12);
+}
+
 #[test]
 fn names_and_patterns_find_bodies() {
     for (pattern, name, is) in [

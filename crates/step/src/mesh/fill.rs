@@ -12,6 +12,10 @@ use std::collections::{HashMap, HashSet};
 
 type Cdt = ConstrainedDelaunayTriangulation<Point2<f64>>;
 
+/// A place for a corner, and a corner beside it where one is known: looked for from the last one, places
+/// that lie anywhere would take most of the time.
+type Wanted = (Point2<f64>, Option<FixedVertexHandle>);
+
 /// How often all triangles are looked at, and in between those that are new.
 const PASSES: usize = 4;
 const ROUNDS: usize = 40;
@@ -61,6 +65,16 @@ impl Plane {
         let scale = scale(view, xs, ys, chord);
         let mut plane =
             Self { cdt: Cdt::new(), corners: Vec::new(), walls: HashMap::new(), scale, middle };
+        // While all corners lie in one line, every further one takes as long as all before it: one more
+        // beside that line, which belongs to no ring and so to no triangle inside.
+        let wide = [xs.1 - xs.0, ys.1 - ys.0];
+        if let Some(flat) = wide.iter().position(|w| *w <= 0.0) {
+            let mut aside = middle;
+            aside[flat] += wide[1 - flat].max(1.0) / scale[flat];
+            if plane.insert(aside).is_some() {
+                plane.corners.push((aside, all.first().map_or(0, |n| n.vertex)));
+            }
+        }
         let mut rings: Vec<Vec<FixedVertexHandle>> = Vec::new();
         for ring in &outline.rings {
             let mut handles = Vec::with_capacity(ring.len());
@@ -177,8 +191,8 @@ impl Plane {
     }
 
     /// Refines until every triangle errs by `chord` at most, and gives the triangles, counter-clockwise
-    /// in the plane of parameters. Beyond `most` corners nothing is refined any more, and the deviation is
-    /// what it then is.
+    /// in the plane of parameters. At `most` corners a pass ends, at twice as many none begins, and the
+    /// deviation is what it then is.
     pub(super) fn fill(
         mut self,
         view: &View<'_>,
@@ -193,7 +207,7 @@ impl Plane {
             let all: Vec<FixedFaceHandle<InnerTag>> =
                 self.cdt.inner_faces().map(|f| f.fix()).filter(|f| inside[f.index()]).collect();
             let mut wanted = self.wanted(view, &points, &all, chord);
-            if wanted.is_empty() {
+            if wanted.is_empty() || self.corners.len() >= 2 * most {
                 break;
             }
             for _ in 0..ROUNDS {
@@ -233,11 +247,12 @@ impl Plane {
         points: &[P],
         faces: &[FixedFaceHandle<InnerTag>],
         chord: f64,
-    ) -> Vec<Point2<f64>> {
-        let mut wanted: Vec<Point2<f64>> = Vec::new();
+    ) -> Vec<Wanted> {
+        let mut wanted: Vec<Wanted> = Vec::new();
         let mut split: HashSet<(usize, usize)> = HashSet::new();
         for face in faces {
             let face = self.cdt.face(*face);
+            let [near, ..] = face.vertices().map(|v| v.fix());
             let at = face.vertices().map(|v| v.fix().index());
             let places = at.map(|i| self.corners[i].0);
             let error = view.error(places, &at.map(|i| points[i]));
@@ -261,12 +276,12 @@ impl Plane {
                 Some((along, (i, j))) if along > 0.2 * error => {
                     if split.insert((i, j)) {
                         let (p, q) = (self.corners[i].0, self.corners[j].0);
-                        wanted.push(self.break_between(view, p, q));
+                        wanted.push((self.break_between(view, p, q), Some(near)));
                     }
                 }
                 _ => {
                     let third = |axis: usize| places.iter().map(|p| p[axis]).sum::<f64>() / 3.0;
-                    wanted.push(self.scaled([third(0), third(1)]));
+                    wanted.push((self.scaled([third(0), third(1)]), Some(near)));
                 }
             }
         }
@@ -302,7 +317,7 @@ impl Plane {
         }
         let inside = self.inside();
         let near = self.near_outline();
-        let wanted: Vec<Point2<f64>> = places
+        let wanted: Vec<Wanted> = places
             .into_iter()
             .map(|at| self.scaled(at))
             .filter(|p| !near.holds(p))
@@ -310,6 +325,7 @@ impl Plane {
                 PositionInTriangulation::OnFace(face) => inside[face.index()],
                 _ => false,
             })
+            .map(|p| (p, None))
             .collect();
         self.add(&wanted, view, pool, points);
     }
@@ -341,22 +357,30 @@ impl Plane {
     /// Adds corners within the outline, and gives those that could be added.
     fn add(
         &mut self,
-        wanted: &[Point2<f64>],
+        wanted: &[Wanted],
         view: &View<'_>,
         pool: &mut Pool,
         points: &mut Vec<P>,
     ) -> Vec<FixedVertexHandle> {
         let mut added = Vec::new();
-        for place in wanted {
+        for (place, near) in wanted {
             // Rounding may bring a place onto a wall or beyond; there it has to stay away.
-            match self.cdt.locate(*place) {
+            let there = match near {
+                Some(near) => self.cdt.locate_with_hint(*place, *near),
+                None => self.cdt.locate(*place),
+            };
+            match there {
                 PositionInTriangulation::OnFace(_) => {}
                 PositionInTriangulation::OnEdge(edge)
                     if !self.cdt.directed_edge(edge).is_constraint_edge() => {}
                 _ => continue,
             }
             let before = self.cdt.num_vertices();
-            let Ok(handle) = self.cdt.insert(*place) else { continue };
+            let inserted = match near {
+                Some(near) => self.cdt.insert_with_hint(*place, *near),
+                None => self.cdt.insert(*place),
+            };
+            let Ok(handle) = inserted else { continue };
             if self.cdt.num_vertices() == before {
                 continue;
             }

@@ -139,15 +139,21 @@ pub(crate) fn only_body(file: &File, asked: f64) -> Body {
     assert_eq!(model.bodies.len(), 1);
     let body = model.bodies[0].clone();
     assert!(body.is_sound(), "{:?} {:?}", body.lost, body.soundness);
-    assert!(body.deviation <= asked * (1.0 + 1e-9) + 1e-9, "{} asked {asked}", body.deviation);
+    let deviation = stated(&body);
+    assert!(deviation <= asked * (1.0 + 1e-9) + 1e-9, "{deviation} asked {asked}");
     body
+}
+
+/// The deviation of a body that was meshed here.
+pub(crate) fn stated(body: &Body) -> f64 {
+    body.deviation.unwrap()
 }
 
 /// Volume and area within what the deviation allows: the mesh lies within that of the surface.
 pub(crate) fn holds(body: &Body, volume: f64, area: f64) {
     let (v, a) = (solids::volume(&body.mesh), solids::area(&body.mesh));
     // The volume between surface and mesh is at most the deviation all over the area.
-    let slack = 1.05 * body.deviation * area + 1e-9 * volume;
+    let slack = 1.05 * stated(body) * area + 1e-9 * volume;
     assert!((v - volume).abs() <= slack, "volume {v}, expected {volume} within {slack}");
     assert!((a / area - 1.0).abs() < 0.01, "area {a}, expected {area}");
 }

@@ -9,3 +9,4 @@ mod bad;
 mod file;
 mod reviewed;
 mod solids_of_all_kinds;
+mod tessellated;

@@ -1,6 +1,6 @@
 //! One solid for every kind of surface, each with the volume of its closed form.
 
-use crate::file::{File, chord, holds, list, only_body};
+use crate::file::{File, chord, holds, list, only_body, stated};
 use std::f64::consts::{PI, TAU};
 use step::Accuracy;
 
@@ -78,8 +78,8 @@ fn the_mesh_lies_within_the_stated_deviation_of_a_cylinder_and_nearly_reaches_it
             most = most.max((5.0 - middle.x.hypot(middle.y)).abs());
         }
     }
-    assert!(most <= body.deviation, "{most} {}", body.deviation);
-    assert!(most > 0.05 * body.deviation, "{most} {}", body.deviation);
+    assert!(most <= stated(&body), "{most} {}", stated(&body));
+    assert!(most > 0.05 * stated(&body), "{most} {}", stated(&body));
 }
 
 #[test]
@@ -379,7 +379,7 @@ fn revolved_and_moved_lines_and_circles() {
     let solid = capped(&mut file, surface, (5.0, -8.0), (5.0, 8.0), false);
     let volume = PI * (9.0 * 16.0 + 0.25 * 2.0 * 512.0 / 3.0);
     let body = only_body(&file.part(&[solid]), 0.005);
-    let slack = body.deviation * 800.0;
+    let slack = stated(&body) * 800.0;
     assert!((solids::volume(&body.mesh) - volume).abs() < slack, "{}", solids::volume(&body.mesh));
     // A circle moved along its axis.
     let mut file = File::default();
