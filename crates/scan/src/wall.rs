@@ -79,6 +79,8 @@ const RING: f64 = 4.0;
 /// A wall begins this low at least, and is this tall at least, mm.
 const LOWEST: f64 = 150.0;
 const TALL: f64 = 60.0;
+/// A wall is this share as tall as the tallest at its bearing, at least.
+const OF_TALLEST: f64 = 0.5;
 /// Faces of one wall are within this distance of one another, mm.
 const FACES: f64 = 25.0;
 /// Share of bearings at which a wall is met at least.
@@ -151,14 +153,22 @@ pub(crate) fn inner(points: &[Point3<f64>], middle: &Point2<f64>) -> Option<Inne
         let ring = (d.norm() / RING) as usize;
         rows[bearing_of(&d) * rings + ring] |= 1 << ((p.z / row).max(0.0) as u32).min(63);
     }
-    let is_tall = |bearing: usize, ring: usize| {
+    // How tall what stands there is, if it begins low enough.
+    let height = |bearing: usize, ring: usize| {
         let from = bearing * rings;
-        let all = rows[from + ring.saturating_sub(1)..=from + (ring + 1).min(rings - 1)]
-            .iter()
-            .fold(0, |all, r| all | r);
-        rows[from + ring] != 0
-            && f64::from(all.count_ones()) * row >= TALL
-            && f64::from(all.trailing_zeros()) * row <= LOWEST
+        if rows[from + ring] == 0 {
+            return 0.0;
+        }
+        let near = from + ring.saturating_sub(1)..=from + (ring + 1).min(rings - 1);
+        let all = rows[near].iter().fold(0, |all, r| all | r);
+        let low = f64::from(all.trailing_zeros()) * row <= LOWEST;
+        if low { f64::from(all.count_ones()) * row } else { 0.0 }
+    };
+    let tallest: Vec<f64> =
+        (0..BEARINGS).map(|b| (0..rings).map(|r| height(b, r)).fold(0.0, f64::max)).collect();
+    // Studs and flanges outside of a wall are lower than it.
+    let is_tall = |bearing: usize, ring: usize| {
+        height(bearing, ring) >= TALL.max(OF_TALLEST * tallest[bearing])
     };
     // The outermost that is tall, and inward from it as long as it may be one wall.
     let clusters: Vec<Option<(usize, usize)>> = (0..BEARINGS)
