@@ -322,7 +322,8 @@ fn plane(points: &[Beside], reach: f64) -> Option<(f64, f64)> {
 }
 
 /// A cell through which a line of sight passed, and at which no surface is told, stays free though points
-/// lie in it or beside it, if each of them is of a surface that is told: just in front of its edge.
+/// lie beside it: they have cells of their own. If points lie in it, it does so if each of them is of a
+/// surface that is told.
 fn drop_explained(space: &mut Space, eyes: &[Option<Vector3<f64>>], bins: &Bins, look: Look) {
     let Space { grid, state, field } = space;
     let free: Vec<usize> = (0..grid.len())
@@ -332,18 +333,17 @@ fn drop_explained(space: &mut Space, eyes: &[Option<Vector3<f64>>], bins: &Bins,
             field[*n] == NOTHING && state[*n] & both == both
         })
         .collect();
-    let boxes = (2.0 * grid.step / look.reach).ceil().max(1.0) as u32;
+    let boxes = (grid.step / look.reach).ceil().max(1.0) as u32;
     let explained = |n: &&usize| {
         let at = grid.place(**n);
-        let mut near = Vec::new();
+        let mut own = Vec::new();
         bins.around(&(grid.middle(at) - grid.low), boxes, |dot| {
-            let there = place(grid, dot);
-            if (0..3).all(|a| (there[a] - at[a]).abs() <= 1) {
-                near.push(dot.place());
+            if place(grid, dot) == at {
+                own.push(dot.place());
             }
         });
         let mut beside = Vec::new();
-        near.iter().all(|p| {
+        own.iter().all(|p| {
             let off = distance(p, eyes, bins, look, &mut beside);
             off.is_some_and(|off| off.abs() <= ASTRAY * look.noise)
         })
