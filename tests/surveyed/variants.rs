@@ -7,8 +7,8 @@ use assembly::CarTop;
 use assembly::car_top::{BodyId, CarBody, LidState};
 use assembly::kit::PartKind;
 use measure::Angle;
-use nalgebra::{Isometry3, Point3, Rotation3, Vector3};
-use solids::build::{ChordError, block, cylinder};
+use nalgebra::{Isometry3, Point2, Point3, Rotation3, Vector3};
+use solids::build::{ChordError, block, cylinder, extrude};
 use solids::{Body, Deviation, Mesh, shells};
 use survey::Draft;
 
@@ -318,6 +318,55 @@ fn openings_that_are_no_ports_are_asked_about() {
     assert!(asks(&draft, "opening at bearing 270 deg"), "{told}");
     assert!(asks(&draft, "small openings at bearing 172 deg"), "{told}");
     assert!(asks(&draft, "ports"), "{told}");
+}
+
+/// A round housing with a flattened side, and a port in that side, off its middle.
+#[test]
+fn a_port_in_the_flattened_side_of_a_round_housing_is_measured() {
+    let (inner, thick, top) = (340.0_f64, 12.0, 300.0);
+    let (sill, height, left, right) = (45.0, 90.0, -30.0, 70.0);
+    for flat in [322.0, 300.0, 270.0] {
+        let mut car = example("odd-housing");
+        let wall = car.housing[0];
+        // Around the other way from one end of the flat to the other.
+        let arc = |radius: f64, x: f64| -> Vec<Point2<f64>> {
+            let from = (x / radius).acos();
+            let way = std::f64::consts::TAU - 2.0 * from;
+            let at = |i: u32| from + way * f64::from(i) / 240.0;
+            (0..=240).map(|i| Point2::new(radius * at(i).cos(), radius * at(i).sin())).collect()
+        };
+        let (hole, rim) = (arc(inner, flat), arc(inner + thick, flat + thick));
+        let whole = |low, high| extrude(&rim, std::slice::from_ref(&hole), low, high).unwrap();
+        // With a gap where the port is: out along the rim, back along the hole.
+        let gap = |y: f64| [Point2::new(flat + thick, y), Point2::new(flat, y)];
+        let mut open = vec![gap(right)[0]];
+        open.extend(&rim);
+        open.extend(gap(left));
+        open.extend(hole.iter().rev());
+        open.push(gap(right)[1]);
+        let mut mesh = whole(0.0, sill);
+        mesh.append(&extrude(&open, &[], sill, sill + height).unwrap());
+        mesh.append(&whole(sill + height, top));
+        car.bodies[wall.0].body.mesh = mesh;
+        car.bodies[wall.0].body.deviation.bound = 0.05;
+        let pose = Isometry3::identity();
+        let draft = drafted(&bodies(&car, &pose, &nameless), &pose).unwrap();
+        let told = told(&draft);
+        assert_eq!(draft.ports.len(), 1, "{flat}: {told}");
+        let port = &draft.ports[0];
+        for (what, is, should) in [
+            ("width", port.width, right - left),
+            ("height", port.height, height),
+            ("sill", port.sill, sill),
+            ("wall", port.wall, thick),
+            ("x", port.at.x, flat + 0.5 * thick),
+            ("y", port.at.y, 0.5 * (left + right)),
+            ("facing", port.facing.degrees(), 0.0),
+        ] {
+            assert!((is - should).abs() < 0.05, "{flat}: {what} {is} for {should}\n{told}");
+        }
+        assert!(!asks(&draft, "opening"), "{flat}: {told}");
+    }
 }
 
 /// Noise as a scanner leaves it, on vertices that neighbours share.

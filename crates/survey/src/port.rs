@@ -229,11 +229,14 @@ pub(crate) fn measure(
                 let over = |l: &fit::Line| l.normal.dot(&middle) - l.offset;
                 over(a).total_cmp(&over(b))
             })?;
-            facing = nearest.normal;
             Some(*nearest)
         }
-        _ => None,
+        _ => flat_beside(solid, opening, wall, deviation),
     };
+    if let Some(side) = &side {
+        middle = facing * (side.offset / side.normal.dot(&facing).max(0.1));
+        facing = side.normal;
+    }
     let (_, tall) = opening.size(wall);
     let mut z = 0.5 * (opening.low + opening.high);
     let mut found: Option<Measured> = None;
@@ -257,6 +260,44 @@ pub(crate) fn measure(
         }
     }
     found
+}
+
+/// Bearings beside an opening at which its wall is looked at, radians from its ends, which are known as the
+/// rays step.
+const BESIDE: [f64; 5] = [0.02, 0.03, 0.045, 0.055, 0.07];
+
+/// The flat piece of a wall that is round elsewhere, where the opening lies in one, as in a housing with a
+/// flattened side: what is met on both sides of it lies in one line, and not where the wall is known to be.
+fn flat_beside(solid: &Solid, opening: &Opening, wall: &Wall, deviation: f64) -> Option<fit::Line> {
+    let within = 0.5 + deviation;
+    let (low, high) = (opening.low, opening.high);
+    let mut points: Vec<(Point2<f64>, f64)> = Vec::new();
+    for side in [-1.0, 1.0] {
+        let before = points.len();
+        for z in [0.3, 0.5, 0.7].map(|share| low + (high - low) * share) {
+            for beside in BESIDE {
+                let bearing = opening.bearing + side * (0.5 * opening.span + beside);
+                let way = Vector3::new(bearing.cos(), bearing.sin(), 0.0);
+                let hits = ray_hits(solid, &Point3::new(0.0, 0.0, z), &way).unwrap_or_default();
+                let first = hits.iter().map(|hit| hit.distance).reduce(f64::min);
+                points.extend(first.map(|d| (Point2::from(way.xy() * d), 1.0)));
+            }
+        }
+        // Both sides have to be seen.
+        if points.len() < before + 2 * BESIDE.len() {
+            return None;
+        }
+    }
+    let way = Vector2::new(opening.bearing.cos(), opening.bearing.sin());
+    let line = fit::line(&points, &way, 0.02)?;
+    let off = |p: &Point2<f64>| (line.normal.dot(&p.coords) - line.offset).abs();
+    let bent = |p: &Point2<f64>| {
+        let reach = wall.reach(&p.coords).unwrap_or(f64::INFINITY);
+        (p.coords.norm() - reach).abs() > 2.0 * within
+    };
+    let flat = points.iter().all(|(p, _)| off(p) <= within);
+    let elsewhere = 2 * points.iter().filter(|(p, _)| bent(p)).count() > points.len();
+    (flat && elsewhere && line.normal.dot(&way) > 0.5).then_some(line)
 }
 
 /// Left, right, lower and upper edge, each as it is met at several places.
