@@ -734,7 +734,7 @@ fn find_ports(
     let mut ports: Vec<Port> = Vec::new();
     for opening in large {
         let way = Vector2::new(opening.bearing.cos(), opening.bearing.sin());
-        let at = Point2::from(way * scene.wall.reach(&way).unwrap_or(0.0));
+        let at = Point2::from(way * scene.wall.roughly(&way));
         let mut ask = |why: String| {
             questions.push(Question {
                 about: format!("opening at bearing {}", bearing_words(&at)),
@@ -754,6 +754,10 @@ fn find_ports(
                 ports.push(port);
             }
             Some(_) => ask("its edges are not straight: round or oval, it seems".to_owned()),
+            None if scene.wall.reach(&way).is_none() => ask(
+                "the wall about it is neither round nor of straight sides, so that it cannot be measured"
+                    .to_owned(),
+            ),
             None => ask("its edges cannot be measured: something stands in it".to_owned()),
         }
     }

@@ -104,7 +104,7 @@ impl Opening {
     /// About how wide and high it is, mm.
     pub(crate) fn size(&self, wall: &Wall) -> (f64, f64) {
         let way = Vector2::new(self.bearing.cos(), self.bearing.sin());
-        (self.span * wall.reach(&way).unwrap_or(0.0), self.high - self.low + STEP)
+        (self.span * wall.roughly(&way), self.high - self.low + STEP)
     }
 
     /// Whether it is too small to be told from what lies between two rays.
@@ -462,5 +462,27 @@ impl Opening {
     pub(crate) fn is_large(&self, wall: &Wall) -> bool {
         let (wide, high) = self.size(wall);
         wide >= LEAST && high >= LEAST
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Of a wall that is neither round nor straight too: what is as large as a port is asked about.
+    #[test]
+    fn an_opening_in_a_wall_of_unclear_form_is_no_speck() {
+        let opening = Opening {
+            bearing: 1.0,
+            span: 0.3,
+            low: 45.0,
+            high: 130.0,
+            open_above: false,
+            open_below: false,
+        };
+        let wall = Wall::Unclear { centre: Point2::origin(), about: 320.0 };
+        let (wide, high) = opening.size(&wall);
+        assert!((wide - 96.0).abs() < 1e-9 && (high - 85.0 - STEP).abs() < 1e-9);
+        assert!(opening.is_large(&wall) && !opening.is_speck(&wall));
     }
 }

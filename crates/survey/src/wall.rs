@@ -12,8 +12,8 @@ pub(crate) enum Wall {
     Round(Circle),
     /// Straight sides: their inner faces, outward normals, `normal . p = offset`.
     Straight { centre: Point2<f64>, sides: Vec<Line> },
-    /// Neither; the middle of its inner faces.
-    Unclear { centre: Point2<f64> },
+    /// Neither; the middle of its inner faces, and how far from it they are on the mean, mm.
+    Unclear { centre: Point2<f64>, about: f64 },
 }
 
 impl Wall {
@@ -21,7 +21,7 @@ impl Wall {
     pub(crate) fn centre(&self) -> Point2<f64> {
         match self {
             Self::Round(circle) => circle.centre,
-            Self::Straight { centre, .. } | Self::Unclear { centre } => *centre,
+            Self::Straight { centre, .. } | Self::Unclear { centre, .. } => *centre,
         }
     }
 
@@ -40,6 +40,12 @@ impl Wall {
                 .reduce(f64::min),
             Self::Unclear { .. } => None,
         }
+    }
+
+    /// The same, roughly where it is not known: good enough to tell a port from a speck.
+    pub(crate) fn roughly(&self, way: &Vector2<f64>) -> f64 {
+        let about = if let Self::Unclear { about, .. } = self { *about } else { 0.0 };
+        self.reach(way).unwrap_or(about)
     }
 
     /// Whether a point lies inside the inner face; not known, it does.
@@ -198,7 +204,8 @@ pub(crate) fn inner(faces: &[&Face], about: &Point2<f64>, deviation: f64) -> Wal
     let total: f64 = corners.iter().map(|(_, w)| w).sum();
     let sum = corners.iter().fold(Vector2::zeros(), |s, (p, w)| s + p.coords * *w);
     let centre = if total > 0.0 { Point2::from(sum / total) } else { *about };
-    Wall::Unclear { centre }
+    let far: f64 = corners.iter().map(|(p, w)| (p - centre).norm() * w).sum();
+    Wall::Unclear { centre, about: if total > 0.0 { far / total } else { 0.0 } }
 }
 
 /// The straight sides of the inner face, each with a good part of its area, normals outward.
