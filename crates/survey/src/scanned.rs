@@ -133,8 +133,15 @@ pub fn survey_scan(scanned: &Scanned, settings: &Settings) -> Result<Draft, Unfo
         questions: Vec::new(),
     };
     survey.ask("measured", "not told", "who scanned this, when and with what, is in no scan", None);
-    for doubt in &scanned.doubts {
-        survey.ask("scan", "as it was taken", doubt, None);
+    // One question of the scan: each doubt asks the same of whoever took it.
+    let numbered = |(n, doubt): (usize, &String)| format!("({}) {doubt}", n + 1);
+    match &scanned.doubts[..] {
+        [] => {}
+        [doubt] => survey.ask("scan", "as it was taken", doubt, None),
+        doubts => {
+            let all: Vec<String> = doubts.iter().enumerate().map(numbered).collect();
+            survey.ask("scan", "as it was taken", &all.join("; "), None);
+        }
     }
     let frame = survey.frame(settings);
     let plate = survey.take_plate(plate);
