@@ -329,6 +329,10 @@ proptest! {
             let (w, b) = (w.factor.unwrap(), b.factor.unwrap());
             prop_assert!(w.low() <= b.low() * (1.0 + 1e-12));
         }
+        // So far off the axis may the load be that one side lifts whatever the load.
+        if worse.needed_load.is_err() {
+            return Ok(());
+        }
         // More load may arise, which bends the bar more and leans the screw.
         let needed = |hold: &Hold| hold.needed_load.clone().unwrap().high();
         prop_assert!(needed(&worse) >= needed(&better));

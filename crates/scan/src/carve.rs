@@ -333,11 +333,10 @@ fn drop_explained(space: &mut Space, eyes: &[Option<Vector3<f64>>], bins: &Bins,
             field[*n] == NOTHING && state[*n] & both == both
         })
         .collect();
-    let boxes = (grid.step / look.reach).ceil().max(1.0) as u32;
     let explained = |n: &&usize| {
         let at = grid.place(**n);
         let mut own = Vec::new();
-        bins.around(&(grid.middle(at) - grid.low), boxes, |dot| {
+        bins.around(&(grid.middle(at) - grid.low), 1, |dot| {
             if place(grid, dot) == at {
                 own.push(dot.place());
             }

@@ -136,23 +136,8 @@ pub(crate) fn skin(
         return Skin::default();
     }
     let base = low.map(|n| n - PAD as i32);
-    let [nx, ny, nz] = [0, 1, 2].map(|a| (high[a] - low[a] + 1) as usize + 2 * PAD);
-    let mut full = vec![false; nx * ny * nz];
-    full.par_chunks_mut(nx).enumerate().for_each(|(row, cells)| {
-        let (j, k) = (row % ny, row / ny);
-        if j < PAD || k < PAD || j + PAD >= ny || k + PAD >= nz {
-            return;
-        }
-        for (i, cell) in cells.iter_mut().enumerate().take(nx - PAD).skip(PAD) {
-            *cell = inside([base[0] + i as i32, base[1] + j as i32, base[2] + k as i32]);
-        }
-    });
-    if let Some(taken) = grow {
-        let at = |n: usize| [n % nx, n / nx % ny, n / (nx * ny)];
-        let place = |n: usize| [0, 1, 2].map(|a| base[a] + at(n)[a] as i32);
-        fatten(&mut full, [nx, ny], |n| taken(place(n)));
-    }
-    fill_pockets(&mut full, [nx, ny]);
+    let size @ [nx, ny, nz] = [0, 1, 2].map(|a| (high[a] - low[a] + 1) as usize + 2 * PAD);
+    let full = set(base, size, inside, grow);
     let layers: Vec<Vec<Spot>> = (0..nz - 1)
         .into_par_iter()
         .map(|k| spots(grid, base, [nx, ny], k, &full, crossing))
@@ -237,6 +222,33 @@ pub(crate) fn skin(
         })
         .collect();
     skin
+}
+
+/// Which cells of a box from `base` on are in the set, grown if that is asked for, small voids filled. The
+/// outermost are not.
+fn set(
+    base: At,
+    [nx, ny, nz]: [usize; 3],
+    inside: &(impl Fn(At) -> bool + Sync),
+    grow: Option<&(dyn Fn(At) -> bool + Sync)>,
+) -> Vec<bool> {
+    let mut full = vec![false; nx * ny * nz];
+    full.par_chunks_mut(nx).enumerate().for_each(|(row, cells)| {
+        let (j, k) = (row % ny, row / ny);
+        if j < PAD || k < PAD || j + PAD >= ny || k + PAD >= nz {
+            return;
+        }
+        for (i, cell) in cells.iter_mut().enumerate().take(nx - PAD).skip(PAD) {
+            *cell = inside([base[0] + i as i32, base[1] + j as i32, base[2] + k as i32]);
+        }
+    });
+    if let Some(taken) = grow {
+        let at = |n: usize| [n % nx, n / nx % ny, n / (nx * ny)];
+        let place = |n: usize| [0, 1, 2].map(|a| base[a] + at(n)[a] as i32);
+        fatten(&mut full, [nx, ny], |n| taken(place(n)));
+    }
+    fill_pockets(&mut full, [nx, ny]);
+    full
 }
 
 /// Makes a block of eight cells of every cell that is in none, so that no part of the set is thinner
