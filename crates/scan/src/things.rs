@@ -6,7 +6,7 @@
 )]
 
 use crate::bins::Bins;
-use crate::carve::Space;
+use crate::carve::{Space, around};
 use crate::grid::{At, Grid, bit};
 use crate::wall::Inner;
 use nalgebra::Point3;
@@ -135,11 +135,9 @@ pub(crate) fn owners(
     Owners { coarse, seen, all, above }
 }
 
-/// The eight and more neighbours of a cell that come after none: all 26.
+/// The 26 cells about a cell.
 fn beside(at: At) -> impl Iterator<Item = At> {
-    (0..27)
-        .filter(|n| *n != 13)
-        .map(move |n| [at[0] + n % 3 - 1, at[1] + n / 3 % 3 - 1, at[2] + n / 9 - 1])
+    around(at).filter(move |other| *other != at)
 }
 
 /// Where a cell with points lies.
