@@ -15,6 +15,7 @@ use display::{
 use nalgebra::{Isometry3, Point3};
 use skin::{Ink, LEFT, Layer, Line, OTHER, PLANES, Paint, Pen, RIGHT, SIDE, Skin};
 use std::collections::HashMap;
+use std::hash::{DefaultHasher, Hash as _, Hasher as _};
 
 /// What is behind everything: paper.
 pub(crate) const PAPER: Colour = Colour { rgb: [247, 248, 249], opacity: 255 };
@@ -35,6 +36,7 @@ impl Plugin for ScenePlugin {
     fn build(&self, app: &mut App) {
         skin::add_to(app);
         app.init_resource::<Wardrobe>()
+            .init_resource::<Made>()
             .init_resource::<Look>()
             .init_resource::<Cast>()
             .add_systems(Update, dress.run_if(resource_changed::<Look>));
@@ -111,18 +113,23 @@ pub(crate) fn spawn(world: &mut World, list: &DisplayList<'_>) {
     for entity in before {
         world.despawn(entity);
     }
-    let mut meshes: HashMap<usize, [Handle<Mesh>; 2]> = HashMap::new();
+    let before = std::mem::take(&mut *world.resource_mut::<Made>());
+    let mut made = Made::default();
+    let marks: Vec<u64> = list.meshes.iter().map(|mesh| mark(mesh)).collect();
     for (index, item) in list.items.iter().enumerate() {
-        let Some(mesh) = list.meshes.get(item.mesh) else { continue };
-        let [faces, edges] = meshes
-            .entry(item.mesh)
-            .or_insert_with(|| {
-                let surface = surface(mesh);
-                let edges = outline::edges(&surface);
-                let mut meshes = world.resource_mut::<Assets<Mesh>>();
-                [meshes.add(faces_mesh(surface)), meshes.add(edges_mesh(&edges))]
-            })
-            .clone();
+        let Some((mesh, mark)) = list.meshes.get(item.mesh).zip(marks.get(item.mesh)) else {
+            continue;
+        };
+        let key = (*mark, item.role != Role::Unseen);
+        let make = || {
+            let surface = surface(mesh);
+            let edges = outline::edges(&surface, key.1);
+            let mut meshes = world.resource_mut::<Assets<Mesh>>();
+            [meshes.add(faces_mesh(surface)), meshes.add(edges_mesh(&edges))]
+        };
+        let known = || before.0.get(&key).cloned();
+        let [faces, edges] =
+            made.0.entry(key).or_insert_with(|| known().unwrap_or_else(make)).clone();
         world.spawn((Actor(index), Transform::default(), Visibility::Hidden)).with_children(
             |parts| {
                 parts.spawn((Piece::Faces, Mesh3d(faces.clone()), Visibility::Inherited));
@@ -131,8 +138,24 @@ pub(crate) fn spawn(world: &mut World, list: &DisplayList<'_>) {
             },
         );
     }
+    world.insert_resource(made);
     world.insert_resource(Cast(list.items.clone()));
     world.resource_mut::<Look>().set_changed();
+}
+
+/// Faces and edges of the bodies that are spawned, by their marks and by whether they were seen: what is
+/// spawned again is not made again.
+#[derive(Resource, Debug, Default)]
+struct Made(HashMap<(u64, bool), [Handle<Mesh>; 2]>);
+
+/// The same for the same mesh.
+fn mark(mesh: &solids::Mesh) -> u64 {
+    let mut hasher = DefaultHasher::new();
+    for point in &mesh.vertices {
+        point.coords.map(f64::to_bits).data.0.hash(&mut hasher);
+    }
+    mesh.triangles.hash(&mut hasher);
+    hasher.finish()
 }
 
 fn faces_mesh(surface: Surface) -> Mesh {
@@ -332,7 +355,7 @@ pub(crate) fn overlaps(world: &mut World, interferences: &[&Interference]) {
     };
     for volume in interferences.iter().filter_map(|found| found.volume.as_ref()) {
         let surface = surface(volume);
-        let edges = edges_mesh(&outline::edges(&surface));
+        let edges = edges_mesh(&outline::edges(&surface, true));
         let pen = Pen {
             line: Line {
                 colour: linear(STRONG),

@@ -1,5 +1,7 @@
 //! The edges of a body that a drawing would show.
 
+mod rough;
+
 use display::Surface;
 use std::collections::HashMap;
 
@@ -23,8 +25,9 @@ pub(super) struct Edge {
     pub(super) faces: [[f32; 3]; 2],
 }
 
-/// Every edge that is drawn from somewhere. Where a body is open its rim is drawn too.
-pub(super) fn edges(surface: &Surface) -> Vec<Edge> {
+/// Every edge that is drawn from somewhere. Where a body is open its rim is drawn too. Of a rough body that
+/// nobody saw none is: a line would tell more than is known.
+pub(super) fn edges(surface: &Surface, is_seen: bool) -> Vec<Edge> {
     let [sharp, flat] = [SHARP, FLAT].map(|degrees| degrees.to_radians().cos());
     let mut known: HashMap<[u32; 3], u32> = HashMap::new();
     let mut points: Vec<[f32; 3]> = Vec::new();
@@ -57,9 +60,23 @@ pub(super) fn edges(surface: &Surface) -> Vec<Edge> {
             });
             meets.push(faces.len());
         }
-        faces.push(Face { own, about, corners, is_sliver: is_sliver(points) });
+        faces.push(Face { own, about, weight, corners, is_sliver: is_sliver(points) });
     }
     let along = |[left, right]: [usize; 2]| dot(&faces[left].own, &faces[right].own);
+    let meets = |key: &(u32, u32)| Some((*key, meeting.get(key)?.as_slice()));
+    let crease = |(key, meets): ((u32, u32), &[usize])| match meets {
+        [left, right] => {
+            let is_crease = along([*left, *right]) < sharp
+                && [left, right].into_iter().all(|index| !faces[*index].is_sliver);
+            is_crease.then_some(key)
+        }
+        _ => None,
+    };
+    let creases: Vec<(u32, u32)> = order.iter().filter_map(meets).filter_map(crease).collect();
+    if rough::is_rough(&creases, order.len()) {
+        let all = order.iter().filter_map(meets);
+        return if is_seen { rough::edges(&faces, &points, all) } else { Vec::new() };
+    }
     let flat_pairs = order.iter().filter_map(|key| match meeting.get(key)?.as_slice() {
         [left, right] => Some([*left, *right]).filter(|pair| along(*pair) > flat),
         _ => None,
@@ -127,6 +144,8 @@ struct Face {
     /// The mean of the normals at its corners, which are those of the surface about it, times twice its
     /// area.
     about: [f64; 3],
+    /// Twice its area.
+    weight: f64,
     /// By their names.
     corners: [u32; 3],
     is_sliver: bool,
@@ -220,7 +239,7 @@ mod tests {
 
     #[test]
     fn a_box_has_twelve_edges_all_sharp() {
-        let edges = edges(&block());
+        let edges = edges(&block(), true);
         assert_eq!(edges.len(), 12);
         assert!(edges.iter().all(|e| e.faces == [[0.0; 3]; 2]));
     }
@@ -229,7 +248,7 @@ mod tests {
     fn an_open_box_shows_its_rim() {
         let mut open = block();
         open.triangles.truncate(10);
-        let edges = edges(&open);
+        let edges = edges(&open, true);
         assert_eq!(edges.len(), 12);
     }
 
@@ -253,17 +272,17 @@ mod tests {
             positions,
             triangles: (0..n).flat_map(side).collect(),
         };
-        let edges = edges(&surface);
+        let edges = edges(&surface, true);
         let smooth = edges.iter().filter(|e| e.faces != [[0.0; 3]; 2]).count();
         // The upright ones; the diagonals are within flat sides, and the rims are open.
         assert_eq!((smooth, edges.len() - smooth), (usize::from(SIDES), 2 * usize::from(SIDES)));
     }
 
     /// Drawn where one face looks at an eye far away and the other does not, as the shader does it.
-    fn outline(edges: &[Edge], eye: [f32; 3]) -> usize {
-        let looks = |face: &[f32; 3]| dot(face, &eye) > 0.0;
+    pub(super) fn outline(edges: &[Edge], eye: [f32; 3]) -> impl Iterator<Item = &Edge> {
+        let looks = move |face: &[f32; 3]| dot(face, &eye) > 0.0;
         let smooth = edges.iter().filter(|e| e.faces != [[0.0; 3]; 2]);
-        smooth.filter(|e| looks(&e.faces[0]) != looks(&e.faces[1])).count()
+        smooth.filter(move |e| looks(&e.faces[0]) != looks(&e.faces[1]))
     }
 
     /// A pipe whose points are a little off has fewer outlines than its faces alone would give it.
@@ -291,10 +310,10 @@ mod tests {
             }
         }
         let surface = display::surface(&mesh);
-        let drawn = edges(&surface);
-        let bare = edges(&Surface { normals: Vec::new(), ..surface });
+        let drawn = edges(&surface, true);
+        let bare = edges(&Surface { normals: Vec::new(), ..surface }, true);
         for eye in [[1.0, 0.03, 0.0], [0.3, -0.8, 0.4], [0.5, 0.5, -0.6]] {
-            let [seen, rough] = [&drawn, &bare].map(|edges| outline(edges, eye));
+            let [seen, rough] = [&drawn, &bare].map(|edges| outline(edges, eye).count());
             // Two lines along the pipe, an edge or so more or less where they step aside.
             assert!((54..=66).contains(&seen) && rough > 80, "{seen} of {rough} edges");
         }
@@ -315,7 +334,7 @@ mod tests {
             vertices: points.map(|[x, y, z]| Point3::new(x, y, z)).to_vec(),
             triangles: vec![[0, 2, 1], [0, 1, 3], [0, 3, 4], [3, 1, 4]],
         };
-        let edges = edges(&display::surface(&mesh));
+        let edges = edges(&display::surface(&mesh), true);
         assert_eq!(edges.iter().filter(|e| e.faces == [[0.0; 3]; 2]).count(), 4);
         assert!(edges.len() > 4);
     }
