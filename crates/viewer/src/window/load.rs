@@ -10,12 +10,16 @@ use lesson::Lesson;
 use review::{Request, Review, review as reviewed};
 use solids::Mesh;
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicUsize, Ordering::Relaxed};
+use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering::Relaxed};
 use std::sync::mpsc::{Receiver, channel};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::Builder;
-use std::time::SystemTime;
+use std::time::{Instant, SystemTime};
 use tryout::{Bests, Worker};
+
+/// How often at most a review in the background has its progress shown, ms: a frame drawn in software takes
+/// the time of a pair or two. Our choice.
+const PAUSE: u64 = 500;
 
 /// Reads what the window stands on.
 pub(crate) fn read(source: &Source) -> Result<(Ground, Option<Arc<Lesson>>), Stopped> {
@@ -115,10 +119,16 @@ pub(crate) fn review(ground: &Ground, wake: impl Fn() + Send + Sync + Clone + 's
     let (tells, found) = channel();
     let work = move || {
         let request = Request::everything(&car, &kit);
+        let (began, due) = (Instant::now(), AtomicU64::new(0));
         let on = |progress: review::Progress| {
             own[0].fetch_max(progress.done, Relaxed);
             own[1].store(progress.total, Relaxed);
-            wake();
+            let now = u64::try_from(began.elapsed().as_millis()).unwrap_or(u64::MAX);
+            let at = due.load(Relaxed);
+            let next = now.saturating_add(PAUSE);
+            if now >= at && due.compare_exchange(at, next, Relaxed, Relaxed).is_ok() {
+                wake();
+            }
         };
         let loaded = match reviewed(&car, &kit, &request, &on) {
             Ok(review) => Loaded::Found(review),
