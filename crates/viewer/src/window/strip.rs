@@ -78,10 +78,13 @@ pub(crate) fn show(ui: &mut Ui, desk: &Desk) {
         let name = desk.ground.car.body(standing.body).body.name.clone();
         painter
             .line_segment([pos2(x, strip.min.y), pos2(x, strip.max.y)], Stroke::new(1.0, of(INK)));
-        let at = pos2(x.min(strip.max.x - 30.0).max(strip.min.x + 30.0), strip.min.y);
         let font = FontId::proportional(0.85 * letters);
         let galley = painter.layout_no_wrap(name, font, of(INK));
-        let mut plate = Rect::from_center_size(at + vec2(0.0, 0.6 * letters), galley.size());
+        // All of the name within the strip.
+        let half = 0.5 * galley.size().x + 2.0;
+        let middle = x.min(strip.max.x - half).max(strip.min.x + half);
+        let at = pos2(middle, strip.min.y + 0.6 * letters);
+        let mut plate = Rect::from_center_size(at, galley.size());
         // Below those that it would cover.
         while names.iter().any(|name| name.intersects(plate)) {
             plate = plate.translate(vec2(0.0, galley.size().y + 2.0));
