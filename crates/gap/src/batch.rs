@@ -13,7 +13,7 @@ use crate::best_first::{Found, Judge, Start, nearest_first};
 use crate::follow::Follower;
 use crate::lanes::Batch;
 use crate::motion::end_bound_of;
-use crate::query::{Pair, Proximity, usable_cap};
+use crate::query::{Gap, Pair, Proximity, usable_cap};
 use crate::solid::Solid;
 use crate::triangle::{self, Triangle};
 use crate::walk::{Visit, walk};
@@ -141,19 +141,27 @@ fn around(middle: &Pair<'_>, mu: f64, poses: &[At<'_>], cap: f64) -> Option<Vec<
         let answer = |pair: &Pair<'_>| Proximity::of_apart(one_holds_other(pair), None, cap);
         return Some(poses.iter().map(|(place, pair)| (*place, answer(pair))).collect());
     }
-    let mut collect = Collect::within(apart + 2.0 * mu, middle.slack());
-    walk(middle, &mut collect);
-    if collect.found.len() > MANY {
-        return None;
-    }
+    let near = middle.pairs_within(apart + 2.0 * mu)?;
     let answer = |pair: &Pair<'_>| {
-        let gap = Arch::new().dispatch(Among { pair, slots: &collect.found, cap }).map(|slots| {
-            let (p, q) = pair.triangles(slots);
-            pair.gap_at(slots, &triangle::nearest_apart(&p, &q))
-        });
-        Proximity::of_apart(one_holds_other(pair), gap, cap)
+        Proximity::of_apart(one_holds_other(pair), pair.nearest_among(&near, cap), cap)
     };
     Some(poses.iter().map(|(place, pair)| (*place, answer(pair))).collect())
+}
+
+impl Pair<'_> {
+    /// The slots of all pairs of triangles that may be within a distance; `None` where they are many.
+    pub(crate) fn pairs_within(&self, distance: f64) -> Option<Vec<[usize; 2]>> {
+        let mut collect = Collect::within(distance, self.slack());
+        walk(self, &mut collect);
+        (collect.found.len() <= MANY).then_some(collect.found)
+    }
+
+    /// The nearest two points of some pairs of triangles that do not meet, if nearer than `cap` millimetres.
+    pub(crate) fn nearest_among(&self, slots: &[[usize; 2]], cap: f64) -> Option<Gap> {
+        let slots = Arch::new().dispatch(Among { pair: self, slots, cap })?;
+        let (p, q) = self.triangles(slots);
+        Some(self.gap_at(slots, &triangle::nearest_apart(&p, &q)))
+    }
 }
 
 /// Collects the pairs of triangles that are not certainly a distance or more apart.

@@ -15,8 +15,10 @@ use crate::triangle::{Triangle, nearest_to_point};
 const EFFORT: usize = 400;
 /// The same where a depth is named that is enough: then a bound is wanted, not the deepest.
 const LITTLE_EFFORT: usize = 300;
-/// Triangles that it starts from.
+/// Triangles that it starts from where it does.
 const STARTS: usize = 64;
+/// Depth to be beaten, mm, from which on it begins without them: it is mostly done sooner.
+const DEEP: f64 = 2.0;
 /// Covers rounding where two distances are compared.
 const NEARER: f64 = 0.999;
 
@@ -83,8 +85,9 @@ impl Eq for Branch {}
 
 /// The search for the deepest sample of `guest` inside `holder`, in the frame of `holder`: branch
 /// and bound over the guest's tree, deepest possible branch first. It ends when nothing deeper can
-/// be left, when a sample is `enough` deep, or when its effort is spent; it starts at the places
-/// where the surfaces cross, since the parts inside begin there.
+/// be left, when a sample is `enough` deep, or when its effort is spent. Where no depth is known, and where
+/// its effort does not suffice, it goes on from the places where the surfaces cross, since the parts inside
+/// begin there.
 ///
 /// No point of a box is deeper than it is far from any one triangle of the holder, and that
 /// distance is greatest at a corner of the box, since a triangle is convex. A box is first bounded
@@ -95,6 +98,8 @@ pub(crate) struct Dive<'s> {
     guest: &'s Ready,
     holder_from_guest: &'s Pose,
     enough: f64,
+    /// Whether a depth is known so that it begins without starts.
+    is_deep: bool,
     /// No sample is deeper than this, by the boxes around the bodies and but for rounding.
     most: f64,
     best: Option<Sample>,
@@ -123,6 +128,7 @@ impl<'s> Dive<'s> {
             guest,
             holder_from_guest,
             enough,
+            is_deep: beaten > DEEP,
             most: most(holder, guest, holder_from_guest) - slack,
             best: None,
             depth: beaten,
@@ -134,15 +140,25 @@ impl<'s> Dive<'s> {
     }
 
     /// The deepest sample found. `crossing` are the slots of triangles of the guest that cross the
-    /// holder's surface, some or all, each with that of one of the holder that it crosses.
-    pub(crate) fn deepest(mut self, crossing: impl Iterator<Item = [usize; 2]>) -> Option<Sample> {
+    /// holder's surface, some or all, each with that of one of the holder that it crosses; not asked for
+    /// where the search ends without them.
+    pub(crate) fn deepest<C>(mut self, crossing: impl FnOnce() -> C) -> Option<Sample>
+    where
+        C: Iterator<Item = [usize; 2]>,
+    {
         if self.is_deep_enough() {
             return None;
         }
         let root = self.guest.tree.root();
         let centre = self.holder_from_guest.apply(&Point3::from(root.centre));
         let known = self.look_up(&centre, None)?;
-        let mut starts: Vec<[usize; 2]> = crossing.collect();
+        if self.is_deep {
+            self.expand(Child::ROOT, &known);
+            if self.dig() {
+                return self.best;
+            }
+        }
+        let mut starts: Vec<[usize; 2]> = crossing().collect();
         starts.sort_unstable();
         starts.dedup_by_key(|[slot, _]| *slot);
         for [slot, nearest] in starts.iter().step_by(starts.len().div_ceil(STARTS).max(1)) {
@@ -151,16 +167,28 @@ impl<'s> Dive<'s> {
                 return self.best;
             }
         }
+        if !self.is_deep {
+            self.expand(Child::ROOT, &known);
+        }
+        self.dig();
+        self.best
+    }
+
+    /// Takes the branches as far as the effort goes; whether nothing deeper is left or wanted.
+    fn dig(&mut self) -> bool {
         self.spent = 0;
         let effort = if self.enough.is_finite() { LITTLE_EFFORT } else { EFFORT };
-        self.expand(Child::ROOT, &known);
         while let Some(branch) = self.open.pop() {
-            if branch.ceiling <= self.depth || self.is_deep_enough() || self.spent > effort {
-                break;
+            if branch.ceiling <= self.depth || self.is_deep_enough() {
+                return true;
+            }
+            if self.spent > effort {
+                self.open.push(branch);
+                return false;
             }
             self.take(&branch);
         }
-        self.best
+        true
     }
 
     /// Whether no deeper sample is wanted, or none can be.
@@ -269,7 +297,10 @@ impl<'s> Dive<'s> {
         let lanes = Points::of(samples);
         // From the triangle of this slot; it changes while they are looked at.
         let mut squared: Option<(usize, [f64; BATCH])> = None;
-        for (lane, point) in samples.iter().enumerate() {
+        for lane in 0..samples.len() {
+            // Where depths are great, what is found at the centroid mostly tells enough of the others.
+            let lane = if self.is_deep { samples.len() - 1 - lane } else { lane };
+            let point = &samples[lane];
             if !self.holder.bounds.hold(point) {
                 continue;
             }
@@ -338,8 +369,9 @@ mod tests {
     use super::*;
     use crate::query::Pair;
     use crate::solid::Solid;
-    use nalgebra::Isometry3;
-    use solids::build::block;
+    use nalgebra::{Isometry3, Point2};
+    use solids::build::{ChordError, block, revolve};
+    use std::cell::Cell;
 
     /// Two blocks that overlap by so much in height; their middles are far deeper in each other's shadow.
     #[test]
@@ -356,12 +388,65 @@ mod tests {
             let slack = pair.slack();
             let none = (0.0, f64::INFINITY);
             let dive = Dive::new([pair.a, pair.b], &pair.a_from_b, none, slack);
-            let deepest = dive.deepest(std::iter::empty()).map_or(0.0, |sample| sample.depth);
+            let deepest = dive.deepest(std::iter::empty).map_or(0.0, |sample| sample.depth);
             assert!(deepest <= most.max(0.0) + slack, "{by} {deepest}");
             // What is as deep as it can be is not looked for.
             let beaten = (bound, f64::INFINITY);
             let dive = Dive::new([pair.a, pair.b], &pair.a_from_b, beaten, slack);
-            assert!(bound <= 0.0 || dive.deepest(std::iter::empty()).is_none(), "{by}");
+            assert!(bound <= 0.0 || dive.deepest(std::iter::empty).is_none(), "{by}");
         }
+    }
+
+    /// A ring, a cup and a block deep in each other: the deepest of all samples is found, here by looking at
+    /// every one, unless the search asks for starts.
+    #[test]
+    fn where_a_depth_is_known_the_deepest_sample_is_found_unless_starts_are_asked_for() {
+        let chord = ChordError::from_mm(0.05).unwrap();
+        let profile =
+            [[0.0, 0.0], [60.0, 0.0], [60.0, 50.0], [45.0, 50.0], [45.0, 20.0], [0.0, 20.0]];
+        let cup = revolve(&profile.map(|[r, z]| Point2::new(r, z)), chord).unwrap();
+        let ring = [[30.0, 0.0], [55.0, 0.0], [55.0, 40.0], [30.0, 40.0]];
+        let ring = revolve(&ring.map(|[r, z]| Point2::new(r, z)), chord).unwrap();
+        let block = block(Point3::new(-20.0, -30.0, 0.0), Point3::new(25.0, 30.0, 70.0)).unwrap();
+        let solids = [cup, ring, block].map(|mesh| Solid::new(&mesh));
+        let mut compared = [0, 0];
+        for i in 0..60_u16 {
+            let along = |k: f64| (f64::from(i) * k).sin();
+            let shift = Vector3::new(40.0 * along(0.7), 40.0 * along(1.3), 20.0 * along(2.1));
+            let pose = Isometry3::new(shift, Vector3::new(along(0.3), along(0.9), along(1.7)));
+            let (a, b) = (&solids[usize::from(i) % 3], &solids[usize::from(i) / 3 % 3]);
+            let pair = Pair::new(a, b, &pose).unwrap();
+            let depth = |corners: Triangle| {
+                let inside =
+                    |p: &Point3<f64>| pair.a.is_inside(&pair.a_from_b.apply(p)) == Ok(true);
+                let from = |p: Point3<f64>| {
+                    let at = pair.a_from_b.apply(&p);
+                    pair.a.nearest_slot(&at, f64::INFINITY).unwrap().1
+                };
+                samples(&corners).into_iter().filter(inside).map(from).fold(0.0, f64::max)
+            };
+            let deepest = (0..pair.b.slots.len())
+                .map(|slot| depth(pair.b.soup.corners(slot)))
+                .fold(0.0, f64::max);
+            for beaten in [DEEP * 1.01, 0.5 * deepest, 0.999 * deepest] {
+                if beaten <= DEEP || beaten >= deepest {
+                    continue;
+                }
+                let asked = Cell::new(false);
+                let starts = || {
+                    asked.set(true);
+                    std::iter::empty()
+                };
+                let beaten = (beaten, f64::INFINITY);
+                let dive = Dive::new([pair.a, pair.b], &pair.a_from_b, beaten, pair.slack());
+                let found = dive.deepest(starts).map_or(0.0, |sample| sample.depth);
+                assert!(found <= deepest + 1e-9, "{i}: {found} {deepest}");
+                if !asked.get() {
+                    assert!(found >= deepest - 1e-9, "{i}: {found} {deepest}");
+                }
+                compared[usize::from(asked.get())] += 1;
+            }
+        }
+        assert!(compared[0] > 60, "{compared:?}");
     }
 }

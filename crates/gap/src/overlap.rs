@@ -9,6 +9,7 @@
 //! - from above by a translation that was tried and frees them.
 
 use nalgebra::{Isometry3, Point3, Vector3};
+use std::cell::OnceCell;
 
 use crate::deepest::{Dive, Sample};
 use crate::inscribed::{Deep, deep_in};
@@ -18,7 +19,7 @@ use crate::query::Pair;
 use crate::solid::{Ready, Solid};
 use crate::triangle;
 
-/// Crossings that are looked at for a start of the search for the deepest sample.
+/// Crossings that are looked at for a start of the search for the deepest sample, where it needs one.
 const MOST_CROSSINGS: usize = 512;
 /// Factor between the translations tried along one direction.
 const RUNG: f64 = 1.5;
@@ -26,10 +27,14 @@ const RUNG: f64 = 1.5;
 const SHORTEST: f64 = 1e-4;
 /// Relative width at which the search along one direction stops.
 const CLOSE: f64 = 1e-4;
-/// Crossings found last that are tried first.
-const MOST_RECENT: usize = 32;
+/// Crossings found last, at first some of those where the bodies are, that are tried first.
+const MOST_RECENT: usize = 16;
 /// Slacks by which a point has to be off a surface to be surely on one side of it.
 const CLEAR: f64 = 16.0;
+/// A stretch of a way, millimetres, along which the triangles that may meet are gathered once: mostly few.
+const NARROW: f64 = 0.125;
+/// Where they are too many, the next try is so much narrower.
+const NARROWER: f64 = 0.125;
 /// How often the direction is improved by the contact normal where the bodies come free.
 const IMPROVEMENTS: usize = 3;
 
@@ -127,6 +132,8 @@ struct Search<'s> {
     /// Pairs of triangles that crossed where a way was blocked, the last ones first: where one of them
     /// still does, so is the way.
     recent: Vec<[usize; 2]>,
+    /// The way found last, with the pairs of triangles among which the nearest at its end are.
+    near: Option<(Way, Vec<[usize; 2]>)>,
 }
 
 impl<'s> Search<'s> {
@@ -141,29 +148,28 @@ impl<'s> Search<'s> {
             beaten = sample.depth;
         }
         if beaten >= enough && beaten > 2.0 * pair.slack() {
-            return Some(Self { pair, deepest, meeting: None, recent: Vec::new() });
+            return Some(Self { pair, deepest, meeting: None, recent: Vec::new(), near: None });
         }
         // Where no depth is wanted, one tells that they overlap.
-        let crossings = pair.crossings(if enough > 0.0 { MOST_CROSSINGS } else { 1 });
-        let meeting = crossings.first().map(|slots| pair.meeting_point(*slots));
+        let recent = pair.crossings(if enough > 0.0 { MOST_RECENT } else { 1 });
+        let meeting = recent.first().map(|slots| pair.meeting_point(*slots));
         if meeting.is_none() && !pair.one_holds_other().is_ok_and(|holds| holds) {
             return None;
         }
-        let of_b = crossings.iter().map(|[of_a, of_b]| [*of_b, *of_a]);
+        let many = OnceCell::new();
+        let crossings = || many.get_or_init(|| pair.crossings(MOST_CROSSINGS)).iter().copied();
         // Each is only kept when it is deeper than those before it.
         let slack = pair.slack();
         let dive = Dive::new([pair.a, pair.b], &pair.a_from_b, (beaten, enough), slack);
-        if let Some(b_in_a) = dive.deepest(of_b) {
+        if let Some(b_in_a) = dive.deepest(|| crossings().map(|[of_a, of_b]| [of_b, of_a])) {
             deepest = [Some(b_in_a), None];
             beaten = b_in_a.depth;
         }
         let dive = Dive::new([pair.b, pair.a], &pair.b_from_a, (beaten, enough), slack);
-        if let Some(a_in_b) = dive.deepest(crossings.iter().copied()) {
+        if let Some(a_in_b) = dive.deepest(crossings) {
             deepest[1] = Some(a_in_b.moved_by(&pair.a_from_b));
         }
-        let apart = crossings.len().div_ceil(MOST_RECENT).max(1);
-        let recent = crossings.into_iter().step_by(apart).collect();
-        Some(Self { pair, deepest, meeting, recent })
+        Some(Self { pair, deepest, meeting, recent, near: None })
     }
 
     fn deepest_sample(&self) -> Option<Sample> {
@@ -212,7 +218,7 @@ impl<'s> Search<'s> {
             for (direction, exit) in directions.iter().zip(&exits) {
                 let shorter = best.map_or(f64::INFINITY, |way| way.length * (1.0 - CLOSE));
                 let length = rung.min(*exit).min(shorter);
-                if length > blocked && self.is_free(direction, length) {
+                if length > blocked && self.is_free(direction, length, None) {
                     let length = self.shortened(direction, blocked, length);
                     best = Some(Way { direction: *direction, length });
                 }
@@ -225,27 +231,49 @@ impl<'s> Search<'s> {
 
     /// A shorter length between a blocked and a free one that is still free.
     fn shortened(&mut self, direction: &Vector3<f64>, mut blocked: f64, mut free: f64) -> f64 {
+        let mut near: Option<Vec<[usize; 2]>> = None;
+        let mut narrow = NARROW;
         while free > SHORTEST && free - blocked > CLOSE * free {
             let middle = 0.5 * (free + blocked);
-            if self.is_free(direction, middle) {
+            let ahead = 0.5 * (free - blocked);
+            if near.is_none() && ahead <= narrow {
+                // Whatever meets before the free end is no farther apart half-way there, and what is nearest
+                // at the end hardly more.
+                let within = ahead + CLOSE * free + 2.0 * SHORTEST;
+                near = self.moved(direction, middle).pairs_within(within);
+                narrow *= NARROWER;
+            }
+            if self.is_free(direction, middle, near.as_deref()) {
                 free = middle;
             } else {
                 blocked = middle;
             }
         }
+        self.near = near.map(|near| (Way { direction: *direction, length: free }, near));
         free
     }
 
-    fn is_free(&mut self, direction: &Vector3<f64>, length: f64) -> bool {
+    /// Whether a translation of `b` leaves the bodies apart. `near` are pairs of triangles without which none
+    /// meet there, where they are known.
+    fn is_free(
+        &mut self,
+        direction: &Vector3<f64>,
+        length: f64,
+        near: Option<&[[usize; 2]]>,
+    ) -> bool {
         let moved = self.moved(direction, length);
-        if let Some(known) = self.first_that_meets(&moved) {
+        if let Some(known) = moved.first_that_meets(&self.recent) {
             self.recent[..=known].rotate_right(1);
             return false;
         }
         if self.keeps_inside(direction, length) {
             return false;
         }
-        if let Some(crossing) = moved.first_crossing() {
+        let crossing = match near {
+            Some(near) => moved.first_that_meets(near).map(|first| near[first]),
+            None => moved.first_crossing(),
+        };
+        if let Some(crossing) = crossing {
             self.recent.truncate(MOST_RECENT - 1);
             self.recent.insert(0, crossing);
             return false;
@@ -267,22 +295,6 @@ impl<'s> Search<'s> {
         self.pair.are_whole()
             && (of_b.is_some_and(|of_b| is_in(a, &(of_b.at + way)))
                 || of_a.is_some_and(|of_a| is_in(b, &self.pair.b_from_a.apply(&(of_a.at - way)))))
-    }
-
-    /// The first of the recent pairs of triangles that meets.
-    fn first_that_meets(&self, moved: &Pair<'_>) -> Option<usize> {
-        let mut batch = Batch::new();
-        for (chunk, some) in self.recent.chunks(BATCH).enumerate() {
-            batch.clear();
-            for slots in some {
-                let (p, q) = moved.triangles(*slots);
-                batch.push(*slots, &p, &q);
-            }
-            if let Some(lane) = batch.meeting_dispatched().iter().position(|meets| *meets) {
-                return Some(chunk * BATCH + lane);
-            }
-        }
-        None
     }
 
     fn moved(&self, direction: &Vector3<f64>, length: f64) -> Pair<'s> {
@@ -311,9 +323,16 @@ impl<'s> Search<'s> {
     /// The direction from `a` to `b` where they are nearest right after coming free.
     fn contact_normal(&self, way: &Way) -> Option<Vector3<f64>> {
         let moved = self.moved(&way.direction, way.length);
+        let last = self.near.as_ref().filter(|(last, _)| last == way);
+        let among = |(_, near): &(Way, Vec<[usize; 2]>)| {
+            moved.nearest_among(near, CLOSE * way.length + SHORTEST)
+        };
         // They ran into each other no farther back than the way was halved down to.
         let near = 2.0 * (CLOSE * way.length + SHORTEST) + self.pair.slack();
-        let contact = moved.nearest_apart(near).or_else(|| moved.nearest_apart(f64::INFINITY))?;
+        let contact = last
+            .and_then(among)
+            .or_else(|| moved.nearest_apart(near))
+            .or_else(|| moved.nearest_apart(f64::INFINITY))?;
         unit(&(contact.on_b - contact.on_a))
     }
 }
@@ -333,9 +352,72 @@ fn by_balls(solids: [&Solid; 2], pair: &Pair<'_>, enough: f64) -> Option<(usize,
 }
 
 impl Pair<'_> {
+    /// The first of some pairs of triangles that meets.
+    fn first_that_meets(&self, pairs: &[[usize; 2]]) -> Option<usize> {
+        let mut batch = Batch::new();
+        for (chunk, some) in pairs.chunks(BATCH).enumerate() {
+            batch.clear();
+            for slots in some {
+                let (p, q) = self.triangles(*slots);
+                batch.push(*slots, &p, &q);
+            }
+            if let Some(lane) = batch.meeting_dispatched().iter().position(|meets| *meets) {
+                return Some(chunk * BATCH + lane);
+            }
+        }
+        None
+    }
+
     /// A point, in the frame of `a`, where two triangles known to meet do so.
     fn meeting_point(&self, slots: [usize; 2]) -> Point3<f64> {
         let (p, q) = self.triangles(slots);
         triangle::nearest(&p, &q, f64::INFINITY).map_or(p[0], |at| at.on_p)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use nalgebra::Point2;
+    use solids::build::{ChordError, block, revolve};
+
+    /// Whether a way is free is the same by the few pairs of triangles gathered along a stretch of it as by
+    /// all: just there where the bodies come free.
+    #[test]
+    fn the_triangles_gathered_tell_whether_a_way_is_free() {
+        let chord = ChordError::from_mm(0.1).unwrap();
+        let ring = [[30.0, 0.0], [55.0, 0.0], [55.0, 12.0], [30.0, 12.0]];
+        let ring = revolve(&ring.map(|[r, z]| Point2::new(r, z)), chord).unwrap();
+        let block = block(Point3::new(-20.0, -30.0, 0.0), Point3::new(25.0, 30.0, 70.0)).unwrap();
+        let solids = [ring, block].map(|mesh| Solid::new(&mesh));
+        let mut told = [0, 0];
+        for i in 0..24_u16 {
+            let along = |k: f64| (f64::from(i) * k).sin();
+            let shift = Vector3::new(30.0 * along(0.7), 30.0 * along(1.3), 8.0 * along(2.1));
+            let turn = if i % 2 == 0 {
+                Vector3::zeros()
+            } else {
+                Vector3::new(0.0, along(0.9), along(1.7))
+            };
+            let pose = Isometry3::new(shift, turn);
+            let (a, b) = (&solids[usize::from(i % 2)], &solids[usize::from(i / 2 % 2)]);
+            let Some(mut search) = Search::new(a, b, &pose, f64::INFINITY) else { continue };
+            let Some(way) = search.shortest(&compass(), None) else { continue };
+            for stretch in [0.1, 0.01, 0.001] {
+                let middle = way.length + 0.3 * stretch;
+                let near = search.moved(&way.direction, middle).pairs_within(stretch + 1e-9);
+                let Some(near) = near else { continue };
+                for step in -10..=10 {
+                    let length = middle + stretch * f64::from(step) / 10.0;
+                    let by_few = search.is_free(&way.direction, length, Some(&near));
+                    let by_all = search.moved(&way.direction, length);
+                    let by_all =
+                        by_all.first_crossing().is_none() && by_all.one_holds_other() == Ok(false);
+                    assert_eq!(by_few, by_all, "{i} {stretch} {step}");
+                    told[usize::from(by_few)] += 1;
+                }
+            }
+        }
+        assert!(told.iter().all(|count| *count > 50), "{told:?}");
     }
 }
