@@ -19,6 +19,8 @@ const LITTLE_EFFORT: usize = 300;
 const STARTS: usize = 64;
 /// Depth to be beaten, mm, from which on it begins without them: it is mostly done sooner.
 const DEEP: f64 = 2.0;
+/// Triangles of the holder to which samples were near lately that are tried for others.
+const LATELY: usize = 2;
 /// Covers rounding where two distances are compared.
 const NEARER: f64 = 0.999;
 
@@ -110,6 +112,8 @@ pub(crate) struct Dive<'s> {
     /// Points whose side was found last, one outside and one inside, with how far from the holder's
     /// surface they are at least.
     settled: [Option<(Point3<f64>, f64)>; 2],
+    /// Slots of the holder to which samples were found to be near lately.
+    lately: [usize; LATELY],
     open: BinaryHeap<Branch>,
     boxes: Vec<Around>,
 }
@@ -134,6 +138,7 @@ impl<'s> Dive<'s> {
             depth: beaten,
             spent: 0,
             settled: [None; 2],
+            lately: [0; LATELY],
             open,
             boxes: Vec::new(),
         }
@@ -295,26 +300,38 @@ impl<'s> Dive<'s> {
         let corners = self.holder_from_guest.apply_all(&self.guest.soup.corners(slot));
         let samples = samples(&corners);
         let lanes = Points::of(samples);
-        // From the triangle of this slot; it changes while they are looked at.
-        let mut squared: Option<(usize, [f64; BATCH])> = None;
+        let held = [0, 1, 2, 3, 4, 5, 6].map(|lane| self.holder.bounds.hold(&samples[lane]));
+        // No farther than this from some triangle.
+        let mut squared = lanes.squared_from(&self.holder.soup.corners(nearest));
+        let far = |squared: &[f64; BATCH], depth: f64| {
+            (0..samples.len()).any(|lane| held[lane] && squared[lane].sqrt() > depth)
+        };
+        let lately: &[usize] = if self.is_deep { &self.lately } else { &[] };
+        for slot in lately {
+            if !far(&squared, self.depth) {
+                return;
+            }
+            let other = lanes.squared_from(&self.holder.soup.corners(*slot));
+            for lane in 0..samples.len() {
+                squared[lane] = squared[lane].min(other[lane]);
+            }
+        }
         for lane in 0..samples.len() {
             // Where depths are great, what is found at the centroid mostly tells enough of the others.
             let lane = if self.is_deep { samples.len() - 1 - lane } else { lane };
             let point = &samples[lane];
-            if !self.holder.bounds.hold(point) {
-                continue;
-            }
-            let (_, squared) = match squared {
-                Some(known) if known.0 == nearest => known,
-                _ => *squared
-                    .insert((nearest, lanes.squared_from(&self.holder.soup.corners(nearest)))),
-            };
-            if squared[lane].sqrt() <= self.depth {
+            if !held[lane] || squared[lane].sqrt() <= self.depth {
                 continue;
             }
             self.spent += 1;
             if let Some(slot) = self.holder.any_within(point, self.depth) {
                 nearest = slot;
+                self.lately.rotate_right(1);
+                self.lately[0] = slot;
+                let other = lanes.squared_from(&self.holder.soup.corners(slot));
+                for lane in 0..samples.len() {
+                    squared[lane] = squared[lane].min(other[lane]);
+                }
                 continue;
             }
             let same_side = (point - above.at).norm() < NEARER * above.distance;
