@@ -1,5 +1,6 @@
 //! A rig placed in a scene.
 
+use crate::checks::{Facing, facings};
 use crate::contacts::Found;
 use crate::land::{Asking, Land};
 use crate::margin::Part;
@@ -13,9 +14,10 @@ use assembly::rig::{self, RigPart, RigPose};
 use assembly::{Choice, Placement};
 use gap::{Bounds, Proximity, Solid};
 use measure::{Interval, Stack};
-use nalgebra::{Isometry3, Point3};
+use nalgebra::{Isometry3, Point3, Vector3};
 use solids::{Mesh, Polyline};
 use std::collections::{BTreeMap, HashSet};
+use std::sync::OnceLock;
 
 /// A rig placed in a scene: the poses of its parts, what is off, what the lid's opening is.
 pub struct Situation<'s> {
@@ -33,6 +35,7 @@ pub struct Situation<'s> {
     /// What makes the place of each part of the rig uncertain, and by how much in the worst case.
     stacks: BTreeMap<RigPart, (Stack, f64)>,
     memory: Option<&'s Memory<'s>>,
+    facings: OnceLock<Vec<Facing>>,
 }
 
 /// What a query found between two parts.
@@ -81,8 +84,19 @@ impl<'s> Situation<'s> {
             (stack, worst)
         };
         let stacks = parts.map(|part| (part, known(stack(part)))).collect();
-        let memory = None;
-        Some(Self { scene, choice, placement, pose, plate_from_lid, lid, absent, stacks, memory })
+        let (memory, facings) = (None, OnceLock::new());
+        Some(Self {
+            scene,
+            choice,
+            placement,
+            pose,
+            plate_from_lid,
+            lid,
+            absent,
+            stacks,
+            memory,
+            facings,
+        })
     }
 
     /// The same, where what was measured before is not measured again.
@@ -272,6 +286,20 @@ impl<'s> Situation<'s> {
         })
     }
 
+    /// Every pair of parts that some check owns.
+    pub(crate) fn facings(&self) -> &[Facing] {
+        self.facings.get_or_init(|| facings(self))
+    }
+
+    /// The box around a part along the axes of the plate frame; `None` for a part without one.
+    pub(crate) fn plate_box(&self, part: Part) -> Option<PlateBox> {
+        let (solid, plate_from_part) = self.posed(part)?;
+        let Bounds { low, high } = solid.bounds()?;
+        let turn = plate_from_part.rotation.to_rotation_matrix().matrix().map(f64::abs);
+        let centre = plate_from_part * nalgebra::center(&low, &high);
+        Some(PlateBox { centre, half: turn * (0.5 * (high - low)) })
+    }
+
     /// How far two parts are apart at the least, by the boxes around them, mm; zero or below where nothing
     /// is told by them.
     pub(crate) fn apart_at_least(&self, a: Part, b: Part) -> f64 {
@@ -316,11 +344,27 @@ impl<'s> Situation<'s> {
     }
 }
 
+/// What rounding may do to boxes, mm.
+const ROUNDING: f64 = 1e-9;
+
+/// A box along the axes of the plate frame: its middle, and half its sides, mm.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct PlateBox {
+    centre: Point3<f64>,
+    half: Vector3<f64>,
+}
+
+impl PlateBox {
+    /// How far what is in two boxes is apart at the least, mm; zero or below where they overlap.
+    pub(crate) fn apart(&self, other: &Self) -> f64 {
+        let apart = (self.centre - other.centre).abs() - self.half - other.half;
+        apart.iter().copied().fold(f64::NEG_INFINITY, f64::max) - ROUNDING
+    }
+}
+
 /// How far two solids are apart at the least, by the boxes around them, mm; zero or below where nothing is
 /// told by them.
 fn apart_at_least([a, b]: [&Solid; 2], a_from_b: &Isometry3<f64>) -> f64 {
-    /// What rounding may do to boxes, mm.
-    const ROUNDING: f64 = 1e-9;
     let (Some(a), Some(b)) = (a.bounds(), b.bounds()) else { return f64::NEG_INFINITY };
     boxes_apart(&b, &a, a_from_b) - ROUNDING
 }

@@ -166,8 +166,7 @@ impl<'l, 's> Ledger<'l, 's> {
     }
 
     /// Measures the gap between two parts against the need for their kinds.
-    pub(crate) fn gap(&mut self, check: Check, a: RigPart, b: Part) {
-        let (need, cap) = reach(self.situation, a, b, self.ceiling);
+    fn gap(&mut self, check: Check, a: RigPart, b: Part, (need, cap): (f64, f64)) {
         let measured = if self.leaves_depths_out {
             self.situation.between_or_in(Part::Rig(a), b, cap)
         } else {
@@ -179,6 +178,9 @@ impl<'l, 's> Ledger<'l, 's> {
     /// Marks a check undecided where a body's missing surface may be in a part's way.
     fn hole(&mut self, check: Check, part: RigPart, id: BodyId) {
         let s = self.situation;
+        if s.scene.car_solid(id).is_closed() {
+            return;
+        }
         let reach = s.scene.kit.rules.need(part.kind(), s.kind(id))
             + s.deviation(Part::Rig(part))
             + s.deviation(Part::Car(id));
@@ -254,22 +256,26 @@ impl<'l, 's> Ledger<'l, 's> {
     /// Enters every pair that a check owns.
     fn pairs(&mut self, check: Check) {
         let s = self.situation;
-        let parts = s.rig_parts();
-        for &part in &parts {
-            for id in s.present().filter(|id| owner_on_car(s, part, *id) == check) {
+        let owned = || s.facings().iter().filter(|facing| facing.owner == check);
+        for facing in owned() {
+            if let Part::Car(id) = facing.b {
                 // The land looks for holes under the gasket itself.
-                if !(part == RigPart::Gasket && s.kind(id) == PartKind::Plate) {
-                    self.hole(check, part, id);
+                if !(facing.a == RigPart::Gasket && s.kind(id) == PartKind::Plate) {
+                    self.hole(check, facing.a, id);
                 }
-                self.pair(check, part, Part::Car(id), contact_on_car(s, part, id));
+                self.facing(facing);
             }
         }
-        for (i, &first) in parts.iter().enumerate() {
-            let others = parts[i + 1..].iter().copied();
-            for second in others.filter(|second| owner_in_rig(first, *second) == check) {
-                let contact = allowed_contact(first, second);
-                self.pair(check, first, Part::Rig(second), contact);
-            }
+        for facing in owned().filter(|facing| matches!(facing.b, Part::Rig(_))) {
+            self.facing(facing);
+        }
+    }
+
+    fn facing(&mut self, facing: &Facing) {
+        let cap = facing.cap(self.ceiling);
+        // Most parts are far from most others.
+        if facing.contact.is_some() || facing.apart <= cap {
+            self.measure(facing.owner, (facing.a, facing.b), facing.contact, (facing.need, cap));
         }
     }
 
@@ -279,13 +285,9 @@ impl<'l, 's> Ledger<'l, 's> {
         /// Margins that differ by less are compared as they are measured, mm.
         const CLOSE: f64 = 1e-9;
         let s = self.situation;
-        let mut pairs = Vec::new();
-        each_pair(s, |owner, a, b, contact| {
-            if owner == check && contact.is_none() {
-                let (need, cap) = reach(s, a, b, FAR);
-                pairs.push((s.apart_at_least(Part::Rig(a), b) - cap, a, b, need, cap));
-            }
-        });
+        let owned = s.facings().iter().filter(|f| f.owner == check && f.contact.is_none());
+        let mut pairs: Vec<_> =
+            owned.map(|f| (f.apart - f.cap(FAR), f.a, f.b, f.need, f.cap(FAR))).collect();
         let before = s.memory().and_then(|memory| memory.least_far(check));
         let comes_first = |pair: &(f64, RigPart, Part, f64, f64)| Some((pair.1, pair.2)) == before;
         pairs.sort_by(|x, y| comes_first(y).cmp(&comes_first(x)).then(x.0.total_cmp(&y.0)));
@@ -314,11 +316,22 @@ impl<'l, 's> Ledger<'l, 's> {
     }
 
     fn pair(&mut self, check: Check, a: RigPart, b: Part, contact: Option<Contact>) {
+        self.measure(check, (a, b), contact, reach(self.situation, a, b, self.ceiling));
+    }
+
+    /// Enters two parts, with the gap asked for and how far is looked.
+    fn measure(
+        &mut self,
+        check: Check,
+        (a, b): (RigPart, Part),
+        contact: Option<Contact>,
+        reach: (f64, f64),
+    ) {
         match contact {
             Some(Contact::Own) => {}
             Some(_) if self.leaves_contacts_out => {}
             Some(contact) => self.contact(check, a, b, contact),
-            None => self.gap(check, a, b),
+            None => self.gap(check, a, b, reach),
         }
     }
 
@@ -505,19 +518,58 @@ pub fn assess(situation: &Situation<'_>) -> Assessment {
     Assessment { outcomes: checks.iter().zip(ledgers).map(outcome).collect() }
 }
 
-/// Calls `see` with every pair of parts that some check owns: the check, a part of the rig, the other part,
-/// and the contact that they may have.
-fn each_pair(s: &Situation<'_>, mut see: impl FnMut(Check, RigPart, Part, Option<Contact>)) {
+/// Two parts that some check owns, with all that is asked of them again and again.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Facing {
+    owner: Check,
+    a: RigPart,
+    b: Part,
+    /// The contact that they may have.
+    contact: Option<Contact>,
+    /// The gap asked for, mm.
+    need: f64,
+    /// The bound on how far both true surfaces may be from where they are posed, mm.
+    deviation: f64,
+    /// How far they are apart at the least, by the boxes around them, mm.
+    apart: f64,
+}
+
+impl Facing {
+    /// See [`reach`].
+    fn cap(&self, ceiling: f64) -> f64 {
+        (ceiling + self.need + self.deviation).max(0.0)
+    }
+}
+
+/// Every pair of parts that some check owns: each part of the rig with all car bodies that are there and
+/// with the parts of the rig after it.
+pub(crate) fn facings(s: &Situation<'_>) -> Vec<Facing> {
     let parts = s.rig_parts();
-    for (i, &part) in parts.iter().enumerate() {
-        for id in s.present() {
-            see(owner_on_car(s, part, id), part, Part::Car(id), contact_on_car(s, part, id));
-        }
-        for &other in &parts[i + 1..] {
-            let contact = allowed_contact(part, other);
-            see(owner_in_rig(part, other), part, Part::Rig(other), contact);
+    let others: Vec<Part> =
+        s.present().map(Part::Car).chain(parts.iter().copied().map(Part::Rig)).collect();
+    let boxes: Vec<_> = others.iter().map(|part| s.plate_box(*part)).collect();
+    let on_car = others.len() - parts.len();
+    let mut facings = Vec::with_capacity(parts.len() * others.len());
+    for (i, &a) in parts.iter().enumerate() {
+        let own = &boxes[on_car + i];
+        let is_other = |j: &usize| *j < on_car || *j > on_car + i;
+        for j in (0..others.len()).filter(is_other) {
+            let b = others[j];
+            let (owner, contact) = match b {
+                Part::Car(id) => (owner_on_car(s, a, id), contact_on_car(s, a, id)),
+                Part::Rig(other) => (owner_in_rig(a, other), allowed_contact(a, other)),
+            };
+            let (need, deviation) = need_and_deviation(s, a, b);
+            let apart =
+                own.as_ref().zip(boxes[j].as_ref()).map_or(f64::NEG_INFINITY, |(a, b)| a.apart(b));
+            let mut facing = Facing { owner, a, b, contact, need, deviation, apart };
+            if facing.apart <= facing.cap(NEAR) {
+                facing.apart = facing.apart.max(s.apart_at_least(Part::Rig(a), b));
+            }
+            facings.push(facing);
         }
     }
+    facings
 }
 
 /// What is measured by itself, whichever thread it is on.
@@ -549,28 +601,30 @@ impl Task {
 fn measure_ahead(s: &Situation<'_>, ceiling: f64) {
     let Some(memory) = s.memory() else { return };
     let mut tasks = vec![Task::Land];
-    each_pair(s, |_, part, other, contact| {
-        let is_near = || {
-            let (_, cap) = reach(s, part, other, ceiling);
-            s.apart_at_least(Part::Rig(part), other) <= cap
-        };
-        if contact.map_or_else(is_near, |contact| contact != Contact::Own) {
-            tasks.push(Task::Pair(part, other, contact));
-        }
-    });
+    let is_asked = |facing: &&Facing| match facing.contact {
+        Some(contact) => contact != Contact::Own,
+        None => facing.apart <= facing.cap(ceiling),
+    };
+    let asked = s.facings().iter().filter(is_asked);
+    tasks.extend(asked.map(|facing| Task::Pair(facing.a, facing.b, facing.contact)));
     memory.longest_first(tasks, |task| task.run(s, ceiling));
 }
 
 /// The gap that is asked for between two parts, and the distance beyond which the lower bound of their
 /// margin is above a ceiling; overlaps are always found. All mm.
 fn reach(s: &Situation<'_>, a: RigPart, b: Part, ceiling: f64) -> (f64, f64) {
+    let (need, deviation) = need_and_deviation(s, a, b);
+    (need, (ceiling + need + deviation).max(0.0))
+}
+
+/// The gap that is asked for between two parts, and how far both may be from where they are posed, mm.
+fn need_and_deviation(s: &Situation<'_>, a: RigPart, b: Part) -> (f64, f64) {
     let kind = match b {
         Part::Rig(part) => part.kind(),
         Part::Car(id) => s.kind(id),
     };
     let need = s.scene.kit.rules.need(a.kind(), kind);
-    let deviation = s.deviation(Part::Rig(a)) + s.deviation(b);
-    (need, (ceiling + need + deviation).max(0.0))
+    (need, s.deviation(Part::Rig(a)) + s.deviation(b))
 }
 
 /// How far two parts that touch by design may overlap or stand apart, and how far apart they are looked
