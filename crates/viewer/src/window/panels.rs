@@ -101,6 +101,8 @@ pub(crate) fn dress(ctx: &Context, desk: &Desk) {
     }
     ctx.set_visuals(visuals);
     ctx.all_styles_mut(|style| {
+        // A frame takes its width from the padding: without more of it rows would run into each other.
+        style.spacing.button_padding.y = if desk.prefs.has_contrast { 2.5 } else { 1.0 };
         for (text, size) in [
             (TextStyle::Small, 11.0),
             (TextStyle::Body, 13.5),
