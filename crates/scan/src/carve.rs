@@ -2,6 +2,7 @@
 #![expect(
     clippy::cast_possible_truncation,
     clippy::cast_possible_wrap,
+    clippy::cast_sign_loss,
     reason = "cell numbers stay far below 2^31"
 )]
 
@@ -232,8 +233,16 @@ fn field(grid: &Grid, state: &[u8], shots: &[Shot], bins: &Bins, look: Look) -> 
     field
 }
 
-/// A point near a place, from it, and the way to where it was seen from.
-type Beside = (Vector3<f64>, Vector3<f64>);
+/// A point near a place.
+#[derive(Debug, Clone, Copy)]
+struct Beside {
+    /// From the place to it, mm.
+    off: Vector3<f64>,
+    /// The way from it to where it was seen from, of length 1; zero where nobody said.
+    to_eye: Vector3<f64>,
+    /// The shot that saw it.
+    shot: u32,
+}
 
 /// The distance of a place from the plane through the points about it, toward the eyes positive.
 fn distance(
@@ -272,54 +281,116 @@ fn gather(
         let d = dot.place() - x;
         if d.norm_squared() < reach * reach {
             let toward = eyes[dot.shot as usize].map(|eye| eye - dot.place());
-            beside.push((d, toward.and_then(|t| t.try_normalize(0.0)).unwrap_or_default()));
+            let to_eye = toward.and_then(|t| t.try_normalize(0.0)).unwrap_or_default();
+            beside.push(Beside { off: d, to_eye, shot: dot.shot });
         }
     });
 }
 
+/// A plane through points, the nearer ones weighing more.
+struct Plane {
+    weight: f64,
+    mean: Vector3<f64>,
+    normal: Vector3<f64>,
+    /// How far the points are off it, root mean square, mm.
+    rough: f64,
+    /// The sum of the ways to the eyes.
+    toward: Vector3<f64>,
+}
+
+impl Plane {
+    fn through<'a>(points: impl Iterator<Item = &'a Beside>, reach: f64) -> Option<Self> {
+        let (mut count, mut weight) = (0, 0.0);
+        let (mut sum, mut toward) = (Vector3::zeros(), Vector3::zeros());
+        let mut products = Matrix3::zeros();
+        for Beside { off, to_eye, .. } in points {
+            let near = 1.0 - off.norm_squared() / (reach * reach);
+            if near <= 0.0 {
+                continue;
+            }
+            let w = near * near;
+            count += 1;
+            weight += w;
+            sum += off * w;
+            products += off * off.transpose() * w;
+            toward += to_eye * w;
+        }
+        if count < LEAST || weight <= 0.0 {
+            return None;
+        }
+        let mean = sum / weight;
+        let spread = products / weight - mean * mean.transpose();
+        let eigen = spread.symmetric_eigen();
+        let mut order = [0, 1, 2];
+        order.sort_by(|a, b| eigen.eigenvalues[*a].total_cmp(&eigen.eigenvalues[*b]));
+        let [least, middle, most] = order.map(|a| eigen.eigenvalues[a].max(0.0));
+        // Points in a row, or in a lump, have no plane.
+        if middle < 0.05 * most || least > 0.5 * middle {
+            return None;
+        }
+        let normal = eigen.eigenvectors.column(order[0]).into_owned();
+        Some(Self { weight, mean, normal, rough: least.sqrt(), toward })
+    }
+
+    /// Turns the normal toward where the points were seen from; false where that does not tell.
+    fn face(&mut self, toward: &Vector3<f64>, least: f64) -> bool {
+        let faces = self.normal.dot(toward);
+        if faces < 0.0 {
+            self.normal = -self.normal;
+        }
+        faces != 0.0 && faces.abs() >= least
+    }
+
+    /// Does the same where the points may be of two faces that meet in an edge. If each was seen from another
+    /// eye, both eyes may be behind the plane through the points of both: what each of them saw has a plane
+    /// of its own.
+    fn face_by_shots(&mut self, points: &[Beside], reach: f64) -> bool {
+        let (mut sum, mut weight) = (Vector3::zeros(), 0.0);
+        let mut rest = points;
+        let mut told: Vec<u32> = Vec::new();
+        while let Some((first, more)) = rest.split_first() {
+            rest = more;
+            if told.contains(&first.shot) {
+                continue;
+            }
+            told.push(first.shot);
+            let of_shot = points.iter().filter(|p| p.shot == first.shot);
+            let Some(mut own) = Self::through(of_shot, reach) else { continue };
+            let toward = own.toward;
+            if own.face(&toward, BARELY * toward.norm()) {
+                sum += own.normal * own.weight;
+                weight += own.weight;
+            }
+        }
+        weight > 0.0 && self.face(&sum, CLEARLY * weight)
+    }
+}
+
+/// An eye sees a face from in front if the way to it rises over the face by this much.
+const BARELY: f64 = 0.02;
+/// Planes of single shots tell which way the plane of all faces if their mean does so by this much.
+const CLEARLY: f64 = 0.3;
+
 /// The distance of the origin from the plane through points within `reach`, and how far they are off
 /// it, root mean square.
 fn plane(points: &[Beside], reach: f64) -> Option<(f64, f64)> {
-    let (mut count, mut weight) = (0, 0.0);
-    let (mut sum, mut toward) = (Vector3::zeros(), Vector3::zeros());
-    let mut products = Matrix3::zeros();
-    for (d, to_eye) in points {
-        let near = 1.0 - d.norm_squared() / (reach * reach);
-        if near <= 0.0 {
-            continue;
-        }
-        let w = near * near;
-        count += 1;
-        weight += w;
-        sum += d * w;
-        products += d * d.transpose() * w;
-        toward += to_eye * w;
-    }
-    if count < LEAST || weight <= 0.0 {
+    let mut plane = Plane::through(points.iter(), reach)?;
+    let toward = plane.toward;
+    let faces = if toward.norm() < ALIKE * plane.weight {
+        plane.face_by_shots(points, reach)
+    } else {
+        plane.face(&toward, BARELY * toward.norm())
+    };
+    if !faces {
         return None;
     }
-    let mean = sum / weight;
-    let spread = products / weight - mean * mean.transpose();
-    let eigen = spread.symmetric_eigen();
-    let mut order = [0, 1, 2];
-    order.sort_by(|a, b| eigen.eigenvalues[*a].total_cmp(&eigen.eigenvalues[*b]));
-    let [least, middle, most] = order.map(|a| eigen.eigenvalues[a].max(0.0));
-    // Points in a row, or in a lump, have no plane.
-    if middle < 0.05 * most || least > 0.5 * middle {
-        return None;
-    }
-    let mut normal = eigen.eigenvectors.column(order[0]).into_owned();
-    let faces = normal.dot(&toward);
-    if faces.abs() < 0.02 * toward.norm() || toward.norm() == 0.0 {
-        return None;
-    }
-    if faces < 0.0 {
-        normal = -normal;
-    }
-    let off = -normal.dot(&mean);
-    let aside = (mean + normal * off).norm();
-    (aside <= 0.45 * reach).then_some((off, least.sqrt()))
+    let off = -plane.normal.dot(&plane.mean);
+    let aside = (plane.mean + plane.normal * off).norm();
+    (aside <= 0.45 * reach).then_some((off, plane.rough))
 }
+
+/// Eyes are on one side if the mean of the ways to them is at least so long.
+const ALIKE: f64 = 0.9;
 
 /// A cell through which a line of sight passed, and at which no surface is told, stays free though points
 /// lie beside it: they have cells of their own. If points lie in it, it does so if each of them is of a
@@ -386,8 +457,99 @@ fn decide(space: &mut Space, look: Look) {
             space.state[n] &= !bit::FULL;
         }
     }
+    free_edges(space);
+    fill_sheets(space);
     open(space);
     mark_lone(space);
+}
+
+/// Frees the cells along edges that hold points of no plane, where a line of sight went through them and
+/// the shell is beside them: their points are measured from the shell's face like all others.
+fn free_edges(space: &mut Space) {
+    let Space { grid, state, field } = space;
+    let is_shell = |at: At| grid.number(at).is_some_and(|n| state[n] & bit::SHELL != 0);
+    let freed: Vec<usize> = (0..grid.len())
+        .into_par_iter()
+        .filter(|n| {
+            let s = state[*n];
+            field[*n] == NOTHING
+                && s & (bit::FULL | bit::SHELL) == bit::FULL
+                && s & bit::SEEN != 0
+                && s & (bit::FREE | bit::TAIL) != 0
+                && sides(grid.place(*n)).any(is_shell)
+        })
+        .collect();
+    for n in freed {
+        state[n] &= !bit::FULL;
+    }
+}
+
+/// What lies between two faces seen from opposite sides that are no farther apart than this is what has
+/// those faces, mm: the thickness of a sidewall, a flange, a handwheel. Our choice.
+const SHEET: f64 = 20.0;
+/// The shell behind a face is no thicker than so many cells where a row of them crosses it.
+const CROSSED: usize = 4;
+/// So many cells of it may be missed right behind points.
+const MISSED: usize = 2;
+
+/// Takes what lies inside a sheet for surely there, where its faces were seen from both sides: no line of
+/// sight passed between them, and what nobody saw there is not open to anything.
+fn fill_sheets(space: &mut Space) {
+    let Space { grid, state, .. } = space;
+    let longest = (SHEET / grid.step) as usize;
+    let [nx, ny, nz] = grid.size;
+    let mut filled: Vec<usize> = Vec::new();
+    for (long, stride, rows) in [(nx, 1, ny * nz), (ny, nx, nx * nz), (nz, nx * ny, nx * ny)] {
+        let of_row = |row: usize| {
+            let first = match stride {
+                1 => row * nx,
+                s if s == nx => row / nx * nx * ny + row % nx,
+                _ => row,
+            };
+            let mut found = Vec::new();
+            let mut before = None;
+            for end in 0..long {
+                let s = state[first + end * stride];
+                if s & bit::SHELL != 0 || s & (bit::FREE | bit::TAIL) == 0 {
+                    continue;
+                }
+                // No line of sight passed the cells between this one and the last one like it.
+                if let Some(before) = before.replace(end)
+                    && s & bit::FULL == 0
+                    && end - before <= longest + 1
+                {
+                    let cells: Vec<u8> =
+                        (before..=end).map(|n| state[first + n * stride]).collect();
+                    if is_sheet(&cells) {
+                        found.extend((before + 1..end).map(|n| first + n * stride));
+                    }
+                }
+            }
+            found
+        };
+        filled.par_extend((0..rows).into_par_iter().flat_map_iter(of_row));
+    }
+    for n in filled {
+        state[n] |= bit::FULL | bit::SHELL;
+    }
+}
+
+/// Whether a row of cells crosses a sheet, from the free cell before it to the one behind it.
+fn is_sheet(cells: &[u8]) -> bool {
+    let back: Vec<u8> = cells.iter().rev().copied().collect();
+    begins_with_a_face(cells) && begins_with_a_face(&back)
+}
+
+/// Whether a free cell and those after it are a face and no more than its shell.
+fn begins_with_a_face(cells: &[u8]) -> bool {
+    let is_shell = |s: &u8| s & bit::SHELL != 0;
+    let Some((free, rest)) = cells.split_first().filter(|(s, _)| **s & bit::FULL == 0) else {
+        return false;
+    };
+    let may_be_missed = if free & bit::POINT == 0 { 0 } else { MISSED };
+    let missed = rest.iter().take_while(|s| !is_shell(s)).count();
+    let thick = rest.iter().skip(missed).take_while(|s| is_shell(s)).count();
+    missed <= may_be_missed && (1..=CROSSED).contains(&thick)
 }
 
 /// Takes away what is thinner than two cells and was not seen: between two rays that pass side by
@@ -548,10 +710,54 @@ fn mark_lone(space: &mut Space) {
         .into_par_iter()
         .filter(|n| {
             let at = grid.place(*n);
-            space.state[*n] & bit::POINT != 0 && !around(at).any(at_face)
+            let is_told = space.field[*n] != NOTHING && space.field[*n].abs() <= FRONT;
+            space.state[*n] & bit::POINT != 0 && !is_told && !around(at).any(at_face)
         })
         .collect();
     for n in lone {
         space.state[n] |= bit::FULL | bit::SHELL | bit::LONE;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The underside of an edge seen from low outside, and its inner face from high inside: both eyes are
+    /// behind the plane through the points of both faces.
+    #[test]
+    fn what_is_before_an_edge_is_not_taken_for_behind_it() {
+        let steps = (0..5).map(|n| 0.6 * f64::from(n));
+        let under = steps.clone().map(|y| (Vector3::new(0.0, y, 0.0), 0));
+        let inner = steps.map(|z| (Vector3::new(0.0, 0.0, z), 1));
+        let eyes = [Vector3::new(0.0, 300.0, -100.0), Vector3::new(0.0, -100.0, 300.0)];
+        let before = Vector3::new(0.0, -1.2, -1.2);
+        let mut beside = Vec::new();
+        for (p, shot) in under.chain(inner) {
+            for x in [-1.0, 0.0, 1.0] {
+                let p = p + Vector3::new(x, 0.0, 0.0);
+                let to_eye = (eyes[shot as usize] - p).normalize();
+                beside.push(Beside { off: p - before, to_eye, shot });
+            }
+        }
+        let (off, _) = plane(&beside, 5.0).expect("the points lie on a plane nearly");
+        assert!(off > 1.0, "{off}");
+    }
+
+    #[test]
+    fn a_sheet_was_seen_from_both_sides() {
+        let (free, point) = (bit::FREE, bit::FREE | bit::POINT);
+        let (shell, dark) = (bit::FULL | bit::SHELL, bit::FULL);
+        assert!(is_sheet(&[free, shell, shell, dark, shell, free]));
+        assert!(is_sheet(&[free, shell, 0, shell, free]));
+        // A cell missed behind points.
+        assert!(is_sheet(&[point, dark, shell, dark, shell, free]));
+        // Nobody saw where it ends.
+        assert!(!is_sheet(&[free, shell, dark, dark, dark, free]));
+        assert!(!is_sheet(&[free, dark, shell, dark, shell, free]));
+        // A slot between two tops: the row runs along their shells.
+        let top = [shell; 5];
+        let slot = [&[free], &top[..], &[dark, dark], &top[..], &[free]].concat();
+        assert!(!is_sheet(&slot));
     }
 }
