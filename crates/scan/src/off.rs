@@ -134,6 +134,15 @@ impl<'a> Near<'a> {
         f64::from_bits(most.into_inner())
     }
 
+    /// Which of some places are farther than `least`, mm, in their order.
+    pub(crate) fn farther(
+        &self,
+        of: impl ParallelIterator<Item = Point3<f64>>,
+        least: f64,
+    ) -> Vec<Point3<f64>> {
+        of.filter(|p| !self.is_within(p, least * least) && self.distance(p) > least).collect()
+    }
+
     /// Whether a triangle in the place's own box is within a distance, squared. None need be.
     fn is_within(&self, p: &Point3<f64>, square: f64) -> bool {
         let [x, y, z] = self.place(p);

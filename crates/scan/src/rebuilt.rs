@@ -77,8 +77,8 @@ pub struct Thing {
     /// The greatest.
     pub high: Point3<f64>,
     /// What is surely there: a closed shell just behind the seen surface. Its deviation is the
-    /// greatest distance of any of its points from the shell's outer face, noise included; points
-    /// beside a cell of `unseen` are within that body's deviation and not counted here.
+    /// greatest distance of any of its points from the shell's outer face, noise included; points in
+    /// or beside a cell of `unseen` are within that body's deviation and not counted here.
     pub seen: Body,
     /// What may be there: its shadow down to the plate, and what lies behind its seen surfaces (named
     /// `behind`), each closed; empty where there is none. Their deviations bound how far what is not
@@ -145,6 +145,8 @@ const POINTS: usize = 100_000_000;
 const BY_SPACING: f64 = 1.25;
 const BY_NOISE: f64 = 3.0;
 const LEAST: f64 = 1.0;
+/// A point so many cells from a body's face is none of that face's.
+const ASTRAY: f64 = 1.25;
 /// A plate wider than this is none, mm.
 const WIDEST: f64 = 5000.0;
 /// Side of a tile of the plate when looking for its extent, and when averaging, mm.
@@ -456,18 +458,24 @@ impl Of<'_> {
         self.space.grid.number(at).is_some_and(|n| self.open[n])
     }
 
-    /// The bodies of what is full and not shell: what is beside free space, and what lies behind seen
-    /// surfaces.
-    fn unseen(&self, owner: u16, between: [At; 2], name: &str) -> Vec<Body> {
+    /// Points farther than this from the face through the others are of something that it does not show, mm.
+    fn astray(&self) -> f64 {
+        (ASTRAY * self.space.grid.step).max(5.0 * self.noise)
+    }
+
+    /// The bodies of what is full and not shell: what is beside free space or holds points `astray`, and what
+    /// lies behind seen surfaces.
+    fn unseen(&self, owner: u16, between: [At; 2], name: &str, astray: &BTreeSet<At>) -> Vec<Body> {
         let grid = &self.space.grid;
         let taken = |at: At| self.space.has(at, bit::FULL);
         let grow: Option<&(dyn Fn(At) -> bool + Sync)> = Some(&taken);
         let body = |open: bool| {
             let inside = |at: At| {
-                self.space.has(at, bit::FULL)
+                let unseen = self.space.has(at, bit::FULL)
                     && !self.space.has(at, bit::SHELL)
                     && self.owners.of(at) == owner
-                    && self.is_open(at) == open
+                    && self.is_open(at) == open;
+                unseen || (open && astray.contains(&at))
             };
             skin(grid, between, &inside, &|_, _| None, &|_, _| false, grow, self.flat())
         };
@@ -522,8 +530,10 @@ fn thing(of: &Of, owner: u16, points: &[u32], between: [At; 2]) -> Thing {
     let by_unseen = |p: &Point3<f64>| {
         carve::around(space.grid.at(p)).any(|at| owners.of(at) == owner && of.is_open(at))
     };
-    let places = points.par_iter().map(|n| of.place(*n)).filter(|p| !by_unseen(p));
-    let bound = near.farthest(places);
+    let places = || points.par_iter().map(|n| of.place(*n)).filter(|p| !by_unseen(p));
+    let astray: BTreeSet<At> =
+        near.farther(places(), of.astray()).iter().map(|p| space.grid.at(p)).collect();
+    let bound = near.farthest(places().filter(|p| !astray.contains(&space.grid.at(p))));
     let (low, high) = of.bounds(points);
     let (kind, name) = if owner == WALL {
         (Kind::Wall, "wall")
@@ -538,7 +548,7 @@ fn thing(of: &Of, owner: u16, points: &[u32], between: [At; 2]) -> Thing {
         points: of.points(points),
         low,
         high,
-        unseen: of.unseen(owner, between, name),
+        unseen: of.unseen(owner, between, name, &astray),
         seen: Body {
             name: name.into(),
             mesh: seen.mesh,
@@ -569,7 +579,7 @@ fn plate(of: &Of, points: &[u32], notes: &mut Vec<String>) -> Result<Thing, Rebu
         points: of.points(points),
         low,
         high,
-        unseen: of.unseen(PLATE, [[0; 3], grid.last()], "plate"),
+        unseen: of.unseen(PLATE, [[0; 3], grid.last()], "plate", &BTreeSet::new()),
         seen: Body {
             name: "plate".into(),
             mesh,
