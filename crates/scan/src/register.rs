@@ -132,6 +132,9 @@ const BESIDE: usize = 4;
 /// Edge of a patch, and the points that it needs.
 const PATCH: f64 = 50.0;
 const IN_PATCH: usize = 40;
+/// A patch with less than this share of the pairs that most have is a strip along an edge: what lies beyond the
+/// edge is in it, and it does not tell how well the rest lies.
+const WHOLE: f64 = 0.75;
 
 /// Points with the way their surface faces.
 struct Surface {
@@ -337,11 +340,13 @@ pub fn register(
     }
     let few = whole.balanced(BESIDE_BALANCED);
     laid.alone(&few, &pose, &met, start)?;
-    let worst = laid.worst(&pose);
+    let patches = laid.patches(&pose);
     // The second face of a wall laid on the first fits well but for what is not thin.
-    if !sided && worst > ASTRAY * scatter {
-        return Err(Unregistered::Folded(worst));
+    let folded = worst(&patches, 0.0);
+    if !sided && folded > ASTRAY * scatter {
+        return Err(Unregistered::Folded(folded));
     }
+    let worst = worst(&patches, WHOLE);
     Ok(Registration {
         first_from_second: pose,
         rms: met.rms,
@@ -541,32 +546,37 @@ impl Laid<'_> {
         Ok(())
     }
 
-    /// The most by which a patch lies off on the mean.
-    fn worst(&self, pose: &Isometry3<f64>) -> f64 {
+    /// How many pairs each patch has, and by how much it lies off on the mean, mm.
+    fn patches(&self, pose: &Isometry3<f64>) -> Vec<(usize, f64)> {
         let pairs = self.pairs(pose, self.last_reach());
         let cells = Cells { middle: pose * self.middle, edge: PATCH };
         let mut patches: Map<Vec<(f64, Vector3<f64>)>> = Map::default();
         for pair in pairs.iter().filter(|p| p.across <= ACROSS * self.first.spacing) {
             patches.entry(cells.key(&pair.at)).or_default().push((pair.off, pair.normal));
         }
-        let mut means: Vec<f64> = Vec::new();
+        let mut found = Vec::new();
         for patch in patches.values() {
             // A patch may hold surfaces that face three ways; each is looked at alone.
             for axis in 0..3 {
                 for way in [-1.0, 1.0] {
-                    let mut off: Vec<f64> = patch
-                        .iter()
-                        .filter(|(_, n)| way * n[axis] > 0.7)
-                        .map(|(off, _)| *off)
-                        .collect();
+                    let facing = patch.iter().filter(|(_, n)| way * n[axis] > 0.7);
+                    let mut off: Vec<f64> = facing.map(|(off, _)| *off).collect();
                     if off.len() >= IN_PATCH {
-                        means.push(quantile(&mut off, 0.5).abs());
+                        found.push((off.len(), quantile(&mut off, 0.5).abs()));
                     }
                 }
             }
         }
-        means.into_iter().fold(0.0, f64::max)
+        found
     }
+}
+
+/// The most by which a patch lies off on the mean, mm, of those with a share of the pairs that patches have.
+fn worst(patches: &[(usize, f64)], share: f64) -> f64 {
+    let mut pairs: Vec<f64> = patches.iter().map(|(pairs, _)| *pairs as f64).collect();
+    let enough = share * quantile(&mut pairs, 0.5);
+    let whole = patches.iter().filter(|(pairs, _)| *pairs as f64 >= enough);
+    whole.map(|(_, off)| *off).fold(0.0, f64::max)
 }
 
 impl Registration {
