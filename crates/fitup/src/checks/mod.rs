@@ -627,6 +627,15 @@ fn need_and_deviation(s: &Situation<'_>, a: RigPart, b: Part) -> (f64, f64) {
     (need, s.deviation(Part::Rig(a)) + s.deviation(b))
 }
 
+/// How far a part may overlap the bodies of the car that it touches by design, mm; zero of one that touches
+/// none.
+pub(crate) fn contact_slack(s: &Situation<'_>, part: RigPart) -> f64 {
+    let bodies = (0..s.scene.car.bodies.len()).map(BodyId);
+    let touched = bodies
+        .filter(|id| contact_on_car(s, part, *id).is_some_and(|contact| contact != Contact::Own));
+    touched.map(|id| slack(s, part, Part::Car(id)).0).fold(0.0, f64::max)
+}
+
 /// How far two parts that touch by design may overlap or stand apart, and how far apart they are looked
 /// at, mm.
 fn slack(s: &Situation<'_>, a: RigPart, b: Part) -> (f64, f64) {

@@ -7,6 +7,7 @@ use super::order::{self, Lift};
 use super::passage::Stop;
 use super::route::Route;
 use super::simple::Manner;
+use crate::checks;
 use crate::margin::Part;
 use crate::situation::Situation;
 use assembly::rig::RigPart;
@@ -104,7 +105,8 @@ pub fn ways(s: &Situation<'_>, may_search: bool) -> Vec<Way> {
     ways
 }
 
-/// The lift with a retreat that brings it free of what it touches.
+/// The lift with a retreat that brings it free of what it touches: four times what the kit allows between
+/// parts that touch, and where it touches the car no less than the car's mesh may be off.
 fn carried<'c, 's>(
     s: &'c Situation<'s>,
     lift: &'c Lift,
@@ -115,16 +117,15 @@ fn carried<'c, 's>(
     /// Part of the retreat that must be left between them.
     const FREE: f64 = 0.2;
     let shortest = s.scene.kit.rules.contact.max(LEAST);
-    let mut last = None;
-    for times in [1.0, 2.0, 4.0] {
-        let carried = Carried::new(s, lift, placed, times * shortest)?;
-        let free = carried.passage.freed() >= FREE * shortest;
-        last = Some(carried);
-        if free {
-            break;
+    let longest = lift.parts.iter().map(|part| checks::contact_slack(s, *part)).fold(0.0, f64::max);
+    let mut retreat = shortest;
+    loop {
+        let carried = Carried::new(s, lift, placed, retreat)?;
+        if carried.passage.freed() >= FREE * shortest || retreat >= longest.max(4.0 * shortest) {
+            return Some(carried);
         }
+        retreat *= 2.0;
     }
-    last
 }
 
 fn find(
