@@ -16,7 +16,7 @@ use crate::off::Near;
 use crate::split::split;
 use nalgebra::{Matrix3, Point3, Vector3};
 use rayon::prelude::*;
-use solids::{Mesh, shells};
+use solids::{ContradictionKind, Mesh, contradiction, shells};
 
 /// A closed surface.
 #[derive(Debug, Clone, Default)]
@@ -117,13 +117,48 @@ const AWAY: f64 = 3.0;
 /// 45 degrees, the steps of a slant by less.
 const TURNED: f64 = 0.75;
 
+/// How far vertices are put together, as shares of what is asked, until the pieces of a surface agree.
+const TRIED: [f64; 3] = [1.0, 0.25, 0.0];
+/// Pieces nearer than this share of the surface's size only touch.
+const TOUCHING: f64 = 1e-6;
+
+/// As [`surface`]. Where vertices that were put together fold one piece over another, so that what is solid
+/// would be taken for free there, fewer are put together.
+pub(crate) fn skin(
+    grid: &Grid,
+    between: [At; 2],
+    inside: &(impl Fn(At) -> bool + Sync),
+    crossing: &(impl Fn(At, At) -> Option<f64> + Sync),
+    outer: &(impl Fn(At, At) -> bool + Sync),
+    grow: Option<&(dyn Fn(At) -> bool + Sync)>,
+    flat: Flat,
+) -> Skin {
+    let mut skin = Skin::default();
+    for share in TRIED {
+        let flat = Flat { seen: share * flat.seen, other: share * flat.other };
+        skin = surface(grid, between, inside, crossing, outer, grow, flat);
+        if !cancels(&skin.mesh) {
+            break;
+        }
+    }
+    skin
+}
+
+/// Whether pieces contradict each other in a way that no verdict may rest on.
+fn cancels(mesh: &Mesh) -> bool {
+    let Some((low, high)) = mesh.bounds() else { return false };
+    contradiction(mesh, TOUCHING * (high - low).norm()).is_some_and(|found| {
+        matches!(found.kind, ContradictionKind::Cancelled | ContradictionKind::TooMany)
+    })
+}
+
 /// The surface about the cells between `low` and `high` (both included) that are `inside`. Of two
 /// neighbours, the first inside and the other not, `crossing` tells where between them a seen surface
 /// lies, and `outer` whether the face between them stands for what was seen from outside. With `grow`
 /// the set is made wider where it is thinner than two cells, at best by cells of which it tells that
 /// something is there anyway: what may be there may then be beside it as well, and nothing of it is lost
 /// for having no volume. Small voids are filled.
-pub(crate) fn skin(
+fn surface(
     grid: &Grid,
     [low, high]: [At; 2],
     inside: &(impl Fn(At) -> bool + Sync),
