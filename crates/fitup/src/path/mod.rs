@@ -11,12 +11,13 @@
 //!   and nowhere on the way is there less than half of it.
 //! - Parts that touch by design guide each other into their place. Before it each piece stands off
 //!   by a little, its retreat: the gasket, the cup, the bar upward, a foot downward, a link away from
-//!   its foot. Up to there nothing touches, on the nominal model. The last stretch is straight and as
-//!   long as the retreat `r`. A point that is clear at its beginning and at most the contact
-//!   tolerance `c` deep at its end is at most `(r + c) / 2` deep in between: it moves no farther
-//!   than the stretch. Everything that does not touch by design is proven over that stretch too. Of a
-//!   turned screw it is as long as its seat is deep: the socket draws the ball in from as far aside
-//!   as its own rule allows, and what the two do to each other there is not proven.
+//!   its foot. Up to there nothing touches, on the nominal model: the retreat is doubled until they are
+//!   apart, but not far beyond the contact's tolerance, which holds the deviation of a rough mesh. The
+//!   last stretch is straight and as long as the retreat `r`. A point that is clear at its beginning and
+//!   at most the contact tolerance `c` deep at its end is at most `(r + c) / 2` deep in between: it moves
+//!   no farther than the stretch. Everything that does not touch by design is proven over that stretch
+//!   too. Of a turned screw it is as long as its seat is deep: the socket draws the ball in from as far
+//!   aside as its own rule allows, and what the two do to each other there is not proven.
 //! - Parts that touched are looked at with their deviations from the end of the first leg on, where
 //!   there is another and they are apart there by more than the deviations; else by the nominal model
 //!   all along, as a foot is that goes through its port.
