@@ -77,8 +77,9 @@ pub struct Thing {
     /// The greatest.
     pub high: Point3<f64>,
     /// What is surely there: a closed shell just behind the seen surface. Its deviation is the
-    /// greatest distance of any of its points from the shell's outer face, noise included; points in
-    /// or beside a cell of `unseen` are within that body's deviation and not counted here.
+    /// greatest distance of any of its points from the shell's outer face, noise included, and what an
+    /// edge between two points may be farther; points in or beside a cell of `unseen` are within that
+    /// body's deviation and not counted here.
     pub seen: Body,
     /// What may be there: its shadow down to the plate, and what lies behind its seen surfaces (named
     /// `behind`), each closed; empty where there is none. Their deviations bound how far what is not
@@ -147,6 +148,9 @@ const BY_NOISE: f64 = 3.0;
 const LEAST: f64 = 1.0;
 /// A point so many cells from a body's face is none of that face's.
 const ASTRAY: f64 = 1.25;
+/// So many spacings farther than any point may a square edge between two of them be from a face that cuts it
+/// off: half a spacing from the nearest, at 45 degrees.
+const EDGE: f64 = 0.36;
 /// A plate wider than this is none, mm.
 const WIDEST: f64 = 5000.0;
 /// Side of a tile of the plate when looking for its extent, and when averaging, mm.
@@ -533,7 +537,8 @@ fn thing(of: &Of, owner: u16, points: &[u32], between: [At; 2]) -> Thing {
     let places = || points.par_iter().map(|n| of.place(*n)).filter(|p| !by_unseen(p));
     let astray: BTreeSet<At> =
         near.farther(places(), of.astray()).iter().map(|p| space.grid.at(p)).collect();
-    let bound = near.farthest(places().filter(|p| !astray.contains(&space.grid.at(p))));
+    let farthest = near.farthest(places().filter(|p| !astray.contains(&space.grid.at(p))));
+    let bound = farthest + EDGE * of.spacing;
     let (low, high) = of.bounds(points);
     let (kind, name) = if owner == WALL {
         (Kind::Wall, "wall")
@@ -555,9 +560,11 @@ fn thing(of: &Of, owner: u16, points: &[u32], between: [At; 2]) -> Thing {
             deviation: Deviation {
                 bound,
                 basis: format!(
-                    "the farthest of {} points from the face through them, noise of {:.2} mm included",
+                    "the farthest of {} points from the face through them, noise of {:.2} mm included, and \
+                     {:.2} mm for an edge between two of them",
                     points.len(),
-                    of.noise
+                    of.noise,
+                    EDGE * of.spacing
                 ),
             },
         },
