@@ -537,7 +537,7 @@ pub(crate) struct Facing {
 impl Facing {
     /// See [`reach`].
     fn cap(&self, ceiling: f64) -> f64 {
-        (ceiling + self.need + self.deviation).max(0.0)
+        cap(ceiling, (self.need, self.deviation))
     }
 }
 
@@ -613,8 +613,12 @@ fn measure_ahead(s: &Situation<'_>, ceiling: f64) {
 /// The gap that is asked for between two parts, and the distance beyond which the lower bound of their
 /// margin is above a ceiling; overlaps are always found. All mm.
 fn reach(s: &Situation<'_>, a: RigPart, b: Part, ceiling: f64) -> (f64, f64) {
-    let (need, deviation) = need_and_deviation(s, a, b);
-    (need, (ceiling + need + deviation).max(0.0))
+    let asked = need_and_deviation(s, a, b);
+    (asked.0, cap(ceiling, asked))
+}
+
+fn cap(ceiling: f64, (need, deviation): (f64, f64)) -> f64 {
+    (ceiling + need + deviation).max(0.0)
 }
 
 /// The gap that is asked for between two parts, and how far both may be from where they are posed, mm.
@@ -630,8 +634,8 @@ fn need_and_deviation(s: &Situation<'_>, a: RigPart, b: Part) -> (f64, f64) {
 /// How far a part may overlap the bodies of the car that it touches by design, mm; zero of one that touches
 /// none.
 pub(crate) fn contact_slack(s: &Situation<'_>, part: RigPart) -> f64 {
-    let bodies = (0..s.scene.car.bodies.len()).map(BodyId);
-    let touched = bodies
+    let touched = s
+        .present()
         .filter(|id| contact_on_car(s, part, *id).is_some_and(|contact| contact != Contact::Own));
     touched.map(|id| slack(s, part, Part::Car(id)).0).fold(0.0, f64::max)
 }

@@ -117,11 +117,14 @@ fn carried<'c, 's>(
     /// Part of the retreat that must be left between them.
     const FREE: f64 = 0.2;
     let shortest = s.scene.kit.rules.contact.max(LEAST);
-    let longest = lift.parts.iter().map(|part| checks::contact_slack(s, *part)).fold(0.0, f64::max);
+    let longest = || {
+        let slack = lift.parts.iter().map(|part| checks::contact_slack(s, *part));
+        slack.fold(4.0 * shortest, f64::max)
+    };
     let mut retreat = shortest;
     loop {
         let carried = Carried::new(s, lift, placed, retreat)?;
-        if carried.passage.freed() >= FREE * shortest || retreat >= longest.max(4.0 * shortest) {
+        if carried.passage.freed() >= FREE * shortest || retreat >= longest() {
             return Some(carried);
         }
         retreat *= 2.0;
